@@ -1,0 +1,1 @@
+"""The beltspring engine: from a scenario to a trace. It draws nothing and prints nothing."""

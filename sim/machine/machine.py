@@ -1,0 +1,177 @@
+"""What a machine is once its parts have places: bodies, guides, wheels, belts, frame. SI units.
+
+Axes: X right, Y to the rear, Z up, origin at the front left of the nozzle's reach; angles counter-clockwise
+seen from above. Every position is given at the reference pose: tool in the middle of its reach.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..parts.design import BeltSpec, Design, GuideSpec, MotorSpec
+
+Array = NDArray[np.float64]
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Body:
+    """A rigid body.
+
+    parent: the body it is guided or sprung on; None for the ground.
+    slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
+    sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
+    centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
+    """
+
+    name: str
+    parent: str | None
+    mass_kg: float
+    centre: Point
+    slide: int | None = None
+    sway: tuple[int, ...] = ()
+    guide: GuideSpec | None = None
+    inertia: Point = (0.0, 0.0, 0.0)
+    mass_note: str = ""
+
+
+@dataclass(frozen=True)
+class Wheel:
+    """Something a belt goes round: a motor's pulley, a toothed idler or a smooth one.
+
+    radius_m: of the belt's pitch line on it.  drive: the motor's name for a pulley, else None.  body: what carries it.
+    """
+
+    name: str
+    kind: Literal["pulley", "toothed idler", "smooth idler"]
+    body: str
+    centre: Point
+    radius_m: float
+    teeth: int | None
+    drive: str | None = None
+    inertia_kg_m2: float = 0.0
+    flange_radius_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class Clamp:
+    """Where a belt is held: its run gets this name ("left", "front", ...)."""
+
+    name: str
+    body: str
+    point: Point
+
+
+@dataclass(frozen=True)
+class Wrap:
+    """The belt goes round `wheel`; sense +1 counter-clockwise, -1 clockwise, seen from above along the belt's order."""
+
+    wheel: str
+    sense: int
+
+
+@dataclass(frozen=True)
+class Belt:
+    """A belt from clamp to clamp, in order.  teeth_on: side of its toothed face, looking along the order.
+
+    level: 0 lower, 1 upper.  z of the belt is that of its clamps.
+    """
+
+    name: str
+    start: Clamp
+    wraps: tuple[Wrap, ...]
+    end: Clamp
+    spec: BeltSpec
+    teeth_on: Literal["left", "right"]
+    level: int
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A motor: its drive name, the body its stator is fixed to, its pulley's wheel name, its data (None = ideal)."""
+
+    name: str
+    stator: str
+    wheel: str
+    spec: MotorSpec | None
+    centre: Point
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One thing to draw, seen from above, at the reference pose; the layout writes these so that viewers need no layout knowledge.
+
+    kind: "frame" (closed outline of profile, `width_m` wide) | "bed" | "rail" (a line, `width_m` wide) | "gantry" | "carriage"
+          | "motor" (square) | "column" | "tool" (a point).
+    body: what it moves with.  points: (n, 2) m: corners of a filled polygon, or the ends of a line.
+    level: drawing height, 0 lowest.
+    """
+
+    kind: str
+    body: str
+    points: tuple[tuple[float, float], ...]
+    width_m: float = 0.0
+    level: int = 0
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A machine at its reference pose (tool in the middle of its reach).
+
+    bodies: parents before children, ground first.  tool_body, tool_point: the nozzle.  work_body: what it prints on.
+    reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_stiffness: 6x6 of the frame top against its base
+    (force and torque at the frame top's mass centre), None when rigid.
+    """
+
+    title: str
+    layout: str
+    design: Design
+    bodies: tuple[Body, ...]
+    wheels: dict[str, Wheel]
+    belts: tuple[Belt, ...]
+    motors: tuple[Motor, ...]
+    tool_body: str
+    tool_point: Point
+    work_body: str
+    reach: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+    shapes: tuple[Shape, ...]
+    frame_stiffness: Array | None = None
+    frame_damping_ratio: float = 0.0
+    notes: tuple[str, ...] = field(default=())
+
+    def body(self, name: str) -> Body:
+        """The body of that name; KeyError if there is none."""
+        for body in self.bodies:
+            if body.name == name:
+                return body
+        raise KeyError(name)
+
+    @property
+    def middle(self) -> Array:
+        """Tool position at the reference pose, shape (3,), m."""
+        return np.array([(a + b) / 2 for a, b in self.reach])
+
+    def offsets(self, tool: Array) -> dict[str, Array]:
+        """How far each body has moved from the reference pose when the tool stands at `tool` relative to the bed.
+
+        tool: (3,), m, in the reach.  Returns by body name (3,), m: the rigid motion, no spring strained.
+        """
+        delta = np.asarray(tool, float) - self.middle
+        out: dict[str, Array] = {}
+        chain = set()
+        name: str | None = self.tool_body
+        while name is not None:
+            chain.add(name)
+            name = self.body(name).parent
+        for body in self.bodies:
+            offset = np.zeros(3) if body.parent is None else out[body.parent].copy()
+            if body.slide is not None:
+                # What carries the tool moves with it; what carries the work moves the other way.
+                offset[body.slide] += delta[body.slide] if body.name in chain else -delta[body.slide]
+            out[body.name] = offset
+        return out

@@ -1,0 +1,223 @@
+"""The design: the scenario completed with its parts, in SI units. What the machine is built from.
+
+Everything here is SI: m, kg, N, s, rad, Pa. File units end at `resolve()`, which fills these records
+from the scenario (what the person wrote), the catalogue (what the part says) and the defaults.
+A rigid or ideal choice is `None` where its record would stand, never a very stiff spring.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Detail = Literal["simple", "full"]
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where one value of the completed scenario came from; `show` prints a list of these.
+
+    key: dotted key as in the file ("belts.pretension_n"), value in file units.
+    origin: "file" | "set" | "variant" | "part" | "default" | "computed".
+    note: the part's name, the source, or how it was computed.
+    """
+
+    key: str
+    value: object
+    origin: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Space:
+    """Reach of the nozzle, m."""
+
+    x_m: float
+    y_m: float
+    z_m: float
+
+
+@dataclass(frozen=True)
+class GuideSpec:
+    """One guide (a rod pair, a set of wheels, one or two rails).
+
+    kind: "rods" | "wheels" | "rail".
+    friction_n: sliding friction F_c of the whole guide, N.  friction_static_n: break-away F_s >= F_c, N.
+    stribeck_m_s: speed v_s of the Stribeck fall, m/s.  presliding_m: F_c / sigma0, m.
+    mover_mass_kg: what travels (bushings, wheels, block), one carriage.  line_mass_kg_m: rods or rails of the pair, kg/m.
+    rod_diameter_m, bushing_stiffness_n_m, ...: for detail = full; 0 where it does not apply.
+    """
+
+    part: str
+    kind: str
+    friction_n: float
+    friction_static_n: float
+    stribeck_m_s: float
+    presliding_m: float
+    mover_mass_kg: float
+    line_mass_kg_m: float
+    lines: int = 2
+    rod_diameter_m: float = 0.0
+    stiffness_n_m: float = 0.0
+    stiffness_nm_rad: float = 0.0
+    damping_ratio: float = 0.02
+
+
+@dataclass(frozen=True)
+class CarriageSpec:
+    """mass_kg None: computed by the machine from its parts. Heights in m, from the guide's centre line."""
+
+    mass_kg: float | None
+    guide: GuideSpec | None
+    belt_above_guide_m: float
+    mass_centre_above_guide_m: float
+    nozzle_below_guide_m: float
+    width_m: float
+    depth_m: float
+    tool_mass_kg: float
+
+
+@dataclass(frozen=True)
+class GantrySpec:
+    mass_kg: float | None
+    guide: GuideSpec | None
+
+
+@dataclass(frozen=True)
+class BedSpec:
+    mass_kg: float | None
+    guide: GuideSpec | None
+    z_drives: int
+    plate_density_kg_m3: float
+    plate_thickness_m: float
+    glass_thickness_m: float
+    print_mass_kg: float
+
+
+@dataclass(frozen=True)
+class BeltSpec:
+    """One belt. ea_n: force per unit strain of one strand, N. damping: ratio of the belt mode. mass_kg_m: per metre."""
+
+    part: str
+    pitch_m: float
+    width_m: float
+    height_m: float
+    tooth_height_m: float
+    pitch_line_m: float
+    cord: str
+    ea_n: float
+    pretension_n: float
+    damping: float
+    mass_kg_m: float
+    working_tension_n: float
+    min_pulley_teeth: int
+
+
+@dataclass(frozen=True)
+class MotorSpec:
+    """One stepper motor with its driver; `None` in its place means an ideal motor.
+
+    holding_torque_nm: data-sheet value, both phases at rated_current_a.  current_a: peak of the sine current.
+    viscous_nm_s: rotor damping b.  Torque constant and limits follow in sim/model/motor.py.
+    """
+
+    part: str
+    holding_torque_nm: float
+    rated_current_a: float
+    rotor_inertia_kg_m2: float
+    resistance_ohm: float
+    inductance_h: float
+    detent_nm: float
+    rotor_damping_ratio: float
+    mass_kg: float
+    body_m: float
+    shaft_load_n: float
+    current_a: float
+    supply_v: float
+    microsteps: int
+    rotor_teeth: int = 50
+
+
+@dataclass(frozen=True)
+class IdlerSpec:
+    """teeth: of a toothed idler.  smooth_diameter_m: outside diameter of a smooth one.  Inertia about its own axis, kg m2."""
+
+    teeth: int
+    smooth_diameter_m: float
+    inertia_kg_m2: float
+    mass_kg: float
+    flange_diameter_m: float
+    width_m: float
+
+
+@dataclass(frozen=True)
+class FrameSpec:
+    """kind "slot" | "printed".  Section of one member: i_strong, i_weak (m4), j (m4), area (m2), kg_m.
+
+    joint_nm_rad: rotational stiffness of a corner joint.  stiffness_*_n_m: the person's override of the frame top's
+    sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
+    """
+
+    part: str
+    kind: str
+    joints: str
+    joint_nm_rad: float
+    elastic_modulus_pa: float
+    shear_modulus_pa: float
+    i_strong_m4: float
+    i_weak_m4: float
+    torsion_m4: float
+    area_m2: float
+    side_a_m: float
+    side_b_m: float
+    mass_kg_m: float
+    damping_ratio: float
+    stiffness_x_n_m: float | None
+    stiffness_y_n_m: float | None
+    top_mass_kg: float | None
+    base_mass_kg: float | None
+
+
+@dataclass(frozen=True)
+class FrameSize:
+    """Outer size of the frame, m; given even for a rigid frame (it is drawn, and belts are routed in it)."""
+
+    width_m: float
+    depth_m: float
+    height_m: float
+
+
+@dataclass(frozen=True)
+class FeetSpec:
+    part: str
+    vertical_n_m: float
+    sideways_n_m: float
+    damping_ratio: float
+    count: int = 4
+
+
+@dataclass(frozen=True)
+class Design:
+    """The completed scenario in SI units.
+
+    belts, motors: by drive name in the layout's order ("a", "b" or "x", "y"). A motor is None when ideal.
+    pulley_teeth: by drive name. frame, feet, guides: None when rigid.
+    origins: one entry for each value of the completed scenario, in file order; the machine adds the computed ones.
+    """
+
+    title: str
+    layout: str
+    detail: Detail
+    space: Space
+    carriage: CarriageSpec
+    gantry: GantrySpec
+    bed: BedSpec
+    belts: dict[str, BeltSpec]
+    motors: dict[str, MotorSpec | None]
+    pulley_teeth: dict[str, int]
+    idlers: IdlerSpec
+    frame_size: FrameSize
+    frame: FrameSpec | None
+    feet: FeetSpec | None
+    origins: list[Origin] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)

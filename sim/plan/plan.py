@@ -1,0 +1,87 @@
+"""The plan: what the tool is asked to do, as a function of time. SI units; the simulator's only view of a move."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One straight or curved piece of a pattern, or one line of a program, between two corners.
+
+    start_s, end_s: when its motion begins and ends, before shaping.  cruise_from_s, cruise_to_s: between its ramps.
+    direction: (3,) unit vector at its end.  cruise_speed_m_s: speed between its ramps.  name: "leg 1", "line 12".
+    start, end: (3,) m.
+    """
+
+    name: str
+    start_s: float
+    end_s: float
+    cruise_from_s: float
+    cruise_to_s: float
+    direction: tuple[float, float, float]
+    cruise_speed_m_s: float
+    start: tuple[float, float, float]
+    end: tuple[float, float, float]
+    curved: bool = False
+    source_line: int | None = None
+
+
+class PlanWindow(Protocol):
+    """A stretch of the plan, at most about a second long, simulated and recorded in one go.
+
+    t0, t1: its ends, s.  breakpoints: (k,) sorted times strictly inside at which acceleration or velocity jumps, in the
+    commanded motion (shaped ones included).  resting: (3,) bool, whether the commanded motion of each axis stands
+    still through the whole window (windows are cut wherever that changes).
+    """
+
+    t0: float
+    t1: float
+    breakpoints: Array
+    resting: tuple[bool, bool, bool]
+
+    def command(self, t_from: Array, t_to: Array) -> tuple[Array, Array]:
+        """Commanded position and velocity for steps t_from[i] -> t_to[i] that cross no breakpoint.
+
+        Returns (position, velocity), each (n, 3, 3): step, (start, middle, end), axis; m and m/s. At a breakpoint the
+        start takes the limit from the right, the end the limit from the left.
+        """
+        ...
+
+    def asked(self, t: Array) -> Array:
+        """Position asked for, before shaping and blending, (n, 3), m."""
+        ...
+
+    def commanded(self, t: Array) -> Array:
+        """Position commanded, after shaping and blending, (n, 3), m."""
+        ...
+
+    def depositing(self, t: Array) -> NDArray[np.bool_]:
+        """Whether material is laid at each time, (n,)."""
+        ...
+
+
+class Plan(Protocol):
+    """A whole move.
+
+    move_s: duration of the commanded motion without settling.  duration_s: with settling.  start: (3,) m, at rest there.
+    description: one line in plain words ("square 60 mm at 150 mm/s").
+    """
+
+    description: str
+    move_s: float
+    duration_s: float
+    start: Array
+    legs: list[Leg]
+    shaper_delay_s: tuple[float, float, float]
+
+    def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
+        """The plan cut into windows, in order, without gaps, from 0 to duration_s."""
+        ...

@@ -1,0 +1,76 @@
+"""What happened: channels over time, extremes from every step, how it ended, what made it. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WindowExtremes:
+    """Smallest and largest value of each extreme channel over every step of one window of the plan.
+
+    t0, t1: s.  resting: whether the commanded x, y, z stands still through the window.
+    low, high: (len(Trace.extreme_names),).  They include both ends of the window.
+    """
+
+    t0: float
+    t1: float
+    resting: tuple[bool, bool, bool]
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A motor that lost steps: its name, when its lag first passed half an electrical turn, steps lost in all (signed)."""
+
+    motor: str
+    time_s: float
+    lost_steps: int
+
+
+@dataclass
+class Trace:
+    """The outcome of one run.
+
+    t_s: (n,) s.  asked, commanded, tool: (n, 3) m; tool = nozzle relative to the bed, zero offset at static equilibrium.
+    motor_rad: (n, n_motors), rotor angle relative to its stator, as travelled from the start.  motor_nm: (n, n_motors), torque.
+    motor_lag_rad: (n, n_motors), rotor minus command.  tension_n: (n, n_runs), in `runs` order: (belt, run) names.
+    q: (n, n_dof) coordinates in `dof_names` order.  depositing: (n,) bool.
+    extreme_names: "tool_x", "tool_y", "tool_z" (m), "off_x", "off_y", "off_z" (tool minus command, m),
+        "tension_<belt>_<run>" (N), "torque_<motor>" (Nm), "lag_<motor>" (rad).
+    slack_s: by belt, how long any run of it was slack (T = 0), from every step.
+    ended: "complete", or the reason in words.  stopped_at_s: None when complete.
+    steps, step_s: number of steps, longest step taken.  wall_s: time it took, without compiling.
+    """
+
+    t_s: Array
+    asked: Array
+    commanded: Array
+    tool: Array
+    motor_rad: Array
+    motor_nm: Array
+    motor_lag_rad: Array
+    tension_n: Array
+    q: Array
+    depositing: NDArray[np.bool_]
+    motors: tuple[str, ...]
+    runs: tuple[tuple[str, str], ...]
+    dof_names: tuple[str, ...]
+    extreme_names: tuple[str, ...]
+    windows: list[WindowExtremes]
+    slack_s: dict[str, float]
+    slips: list[Slip]
+    ended: str
+    stopped_at_s: float | None
+    steps: int
+    step_s: float
+    wall_s: float
+    notes: list[str] = field(default_factory=list)
+    meta: dict[str, Any] = field(default_factory=dict)
