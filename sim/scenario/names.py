@@ -1,0 +1,22 @@
+"""What is built: the only lists of layouts, details, patterns and shapers that a scenario may name.
+
+A name joins its tuple in the same change that builds it, so that nothing is accepted or listed before it works.
+"""
+
+from __future__ import annotations
+
+LAYOUTS: tuple[str, ...] = ("corexy", "moving-bed")
+DETAILS: tuple[str, ...] = ("simple",)
+PATTERNS: tuple[str, ...] = ("step", "square", "zigzag", "circle")
+SHAPERS: tuple[str, ...] = ()
+
+# Keys of [motion] and [move] whose work is not built yet; a scenario may give them only their "off" value.
+# dotted key -> what is missing, in words.
+NOT_BUILT: dict[str, str] = {
+    "motion.jerk_mm_s3": "jerk-limited profiles",
+    "motion.corner_tolerance_mm": "corner blending",
+    "move.gcode": "motion programs",
+}
+
+# The drives of each layout, in order: the names of its motors and of its belts.
+DRIVES: dict[str, tuple[str, ...]] = {"corexy": ("a", "b"), "moving-bed": ("x", "y")}
