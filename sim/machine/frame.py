@@ -1,0 +1,126 @@
+"""The frame as beams: four columns, a top ring and a base, condensed to 6x6 between base and frame top.
+
+Euler-Bernoulli beams in space (12x12, e.g. Przemieniecki, Theory of Matrix Structural Analysis, 1968, ch. 5, from
+memory) with rotational springs where a joint is not rigid. Corner order: front left, front right, rear right, rear left.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..parts.design import FrameSize, FrameSpec
+
+Array = NDArray[np.float64]
+
+
+def beam_stiffness(e_pa: float, g_pa: float, area_m2: float, iy_m4: float, iz_m4: float, j_m4: float, length_m: float) -> Array:
+    """Stiffness of one beam along its local x, (12, 12): three translations and three rotations at each end."""
+    k = np.zeros((12, 12))
+    axial, torsion = e_pa * area_m2 / length_m, g_pa * j_m4 / length_m
+    for a, b, s in ((0, 6, axial), (3, 9, torsion)):
+        k[a, a] = k[b, b] = s
+        k[a, b] = k[b, a] = -s
+    for (d1, r1, d2, r2), i, sign in (((1, 5, 7, 11), iz_m4, 1.0), ((2, 4, 8, 10), iy_m4, -1.0)):
+        ei = e_pa * i / length_m**3
+        block = ei * np.array(
+            [
+                [12, sign * 6 * length_m, -12, sign * 6 * length_m],
+                [sign * 6 * length_m, 4 * length_m**2, -sign * 6 * length_m, 2 * length_m**2],
+                [-12, -sign * 6 * length_m, 12, -sign * 6 * length_m],
+                [sign * 6 * length_m, 2 * length_m**2, -sign * 6 * length_m, 4 * length_m**2],
+            ]
+        )
+        at = np.ix_((d1, r1, d2, r2), (d1, r1, d2, r2))
+        k[at] += block
+    return k
+
+
+def with_joints(k: Array, start_nm_rad: float | None, end_nm_rad: float | None) -> Array:
+    """The beam with a rotational spring (all three axes) between each end and its node; None: rigid.
+
+    Each spring adds three inner rotations, which carry no load of their own and are condensed out.
+    """
+    springs = [(base, s) for base, s in ((3, start_nm_rad), (9, end_nm_rad)) if s is not None]
+    if not springs:
+        return k
+    n = 12 + 3 * len(springs)
+    big = np.zeros((n, n))
+    index = np.arange(12)
+    for j, (base, _) in enumerate(springs):
+        index[base : base + 3] = 12 + 3 * j + np.arange(3)
+    big[np.ix_(index, index)] += k
+    for j, (base, s) in enumerate(springs):
+        for axis in range(3):
+            a, b = base + axis, 12 + 3 * j + axis
+            big[a, a] += s
+            big[b, b] += s
+            big[a, b] -= s
+            big[b, a] -= s
+    outer, inner = np.arange(12), np.arange(12, n)
+    coupling = big[np.ix_(outer, inner)]
+    condensed = big[np.ix_(outer, outer)] - coupling @ np.linalg.solve(big[np.ix_(inner, inner)], coupling.T)
+    return np.asarray(condensed)
+
+
+def _local_axes(along: Array, strong_towards: Array) -> Array:
+    """Rows: local x along the beam, local z the axis it bends about when it bends towards `strong_towards`."""
+    x = along / np.linalg.norm(along)
+    z = np.cross(x, strong_towards)
+    z /= np.linalg.norm(z)
+    return np.array([x, np.cross(z, x), z])
+
+
+def assemble(nodes: Array, members: list[tuple[int, int, Array]]) -> Array:
+    """Sum of members (start node, end node, 12x12 in global axes) into a (6n, 6n) matrix."""
+    k = np.zeros((6 * len(nodes), 6 * len(nodes)))
+    for a, b, block in members:
+        at = np.r_[6 * a : 6 * a + 6, 6 * b : 6 * b + 6]
+        k[np.ix_(at, at)] += block
+    return k
+
+
+def member(spec: FrameSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array) -> Array:
+    """One member between two nodes in global axes, (12, 12). Its strong side resists bending towards `strong_towards`."""
+    length = float(np.linalg.norm(b - a))
+    local = beam_stiffness(
+        spec.elastic_modulus_pa, spec.shear_modulus_pa, spec.area_m2, spec.i_weak_m4, spec.i_strong_m4, spec.torsion_m4, length
+    )
+    turn = np.kron(np.eye(4), _local_axes(b - a, strong_towards))
+    return np.asarray(turn.T @ with_joints(local, *joints) @ turn)
+
+
+def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
+    """Frame top against base, (6, 6), N/m and N m/rad, force and torque at the middle of the top ring.
+
+    The base (its ring, its feet) is one rigid body here: the columns stand in it through one joint each. The frame
+    top's motion is the mean of its four corners: loads reach the corners as a rigid plate would share them, but the
+    ring itself may bend. Joint springs at both ends of every column and every beam of the ring.
+    """
+    w, d, h = size.width_m, size.depth_m, size.height_m
+    corners = np.array([[-w, -d], [w, -d], [w, d], [-w, d]]) / 2
+    bottom = np.c_[corners, np.zeros(4)]
+    top = np.c_[corners, np.full(4, h)]
+    nodes = np.r_[bottom, top]
+    spring = spec.joint_nm_rad if np.isfinite(spec.joint_nm_rad) else None
+    # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
+    parts = [(i, i + 4, member(spec, nodes[i], nodes[i + 4], (spring, None), np.array([0.0, 1.0, 0.0]))) for i in range(4)]
+    for i in range(4):
+        j = (i + 1) % 4
+        parts.append((i + 4, j + 4, member(spec, nodes[i + 4], nodes[j + 4], (spring, spring), np.array([0.0, 0.0, 1.0]))))
+    k = assemble(nodes, parts)[24:, 24:]
+    rigid = np.zeros((24, 6))
+    for i, (x, y, _) in enumerate(top):
+        lever = np.array([x, y, 0.0])
+        rigid[6 * i : 6 * i + 3, :3] = np.eye(3)
+        rigid[6 * i : 6 * i + 3, 3:] = -_cross(lever)
+        # Corner rotations carry no share of the load: a plate of corners is held by their translations.
+    share = rigid @ np.linalg.inv(rigid.T @ rigid)
+    compliance = share.T @ np.linalg.solve(k, share)
+    stiffness = np.linalg.inv(compliance)
+    return np.asarray((stiffness + stiffness.T) / 2)
+
+
+def _cross(v: Array) -> Array:
+    """Matrix [v]x with [v]x w = v x w."""
+    return np.array([[0.0, -v[2], v[1]], [v[2], 0.0, -v[0]], [-v[1], v[0], 0.0]])
