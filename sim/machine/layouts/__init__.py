@@ -1,1 +1,29 @@
-"""Placeholder."""
+"""The layouts: one small file each and one line here.
+
+A layout says which bodies there are, which guide lets which body slide on which, where wheels sit and in which order
+and sense each belt goes round them, and where the motors are. Everything else follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ...parts.design import Design
+from ..machine import Machine
+from . import corexy, moving_bed
+
+
+@dataclass(frozen=True)
+class Layout:
+    """drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people."""
+
+    drives: tuple[str, ...]
+    build: Callable[[Design], Machine]
+    words: str
+
+
+LAYOUTS: dict[str, Layout] = {
+    "corexy": Layout(corexy.DRIVES, corexy.build, "two fixed motors, two crossed belts, carriage on a moving gantry"),
+    "moving-bed": Layout(moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y"),
+}

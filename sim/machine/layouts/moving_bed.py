@@ -1,0 +1,115 @@
+"""Moving-bed Cartesian: the carriage runs in X on a beam across two columns, the bed runs in Y under it.
+
+Both belts are plain loops: carriage (or bed) clamp, motor, idler, other clamp, teeth inside. With the carriage a from
+its motor and L between the wheels, the free runs are a - w/2 and 2L - a - w/2 + pi r (w = distance of the clamps).
+"""
+
+from __future__ import annotations
+
+from ...parts.design import Design
+from .. import masses
+from ..machine import Belt, Body, Clamp, Machine, Motor, Shape, Wheel, Wrap
+from . import common as c
+
+DRIVES = ("x", "y")
+END_X = 0.0325  # wheel centre beyond the carriage's clamp at the end of its reach, m
+END_Y = 0.0325  # the same for the bed
+BED_CLAMPS = 0.060  # distance of the two clamps under the bed, m
+
+
+def build(d: Design) -> Machine:
+    """The machine at mid-reach. Raises MachineError where the frame is too small."""
+    x_reach, y_reach, z_reach = d.space.x_m, d.space.y_m, d.space.z_m
+    mid = (x_reach / 2, y_reach / 2)
+    size = d.frame_size
+    half_w, half_d = d.carriage.width_m / 2, d.carriage.depth_m / 2
+    guide_z = z_reach / 2 + d.carriage.nozzle_below_guide_m
+    x_left, x_right = -half_w - END_X, x_reach + half_w + END_X
+    motor_half = c.motor_body_m(d, "x") / 2
+    c.need_room(d, "width_mm", size.width_m, x_right - x_left + c.pulley_radius(d, "x"), "the reach and the wheels at its ends")
+    bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
+
+    sx, sy = d.belts["x"], d.belts["y"]
+    rx, ry = c.pulley_radius(d, "x"), c.pulley_radius(d, "y")
+    tx, ty = c.toothed_radius(d, sx), c.toothed_radius(d, sy)
+    zx = guide_z + d.carriage.belt_above_guide_m
+    lane_x = mid[1]  # the strand that is clamped; the other returns behind it
+    wheels: dict[str, Wheel] = {
+        "motor X": c.pulley(d, "x", "gantry", (x_left, lane_x + rx, zx)),
+        # The idler's centre is moved so that the clamped strand stays parallel to the travel.
+        "idler X": c.toothed_idler(d, sx, "idler X", "gantry", (x_right, lane_x + tx, zx)),
+    }
+    belt_x = Belt(
+        "x",
+        Clamp("left", "carriage", (mid[0] - half_w, lane_x, zx)),
+        (Wrap("motor X", -1), Wrap("idler X", -1)),
+        Clamp("right", "carriage", (mid[0] + half_w, lane_x, zx)),
+        sx,
+        "right",
+        1,
+    )
+    # The bed moves against the tool: for the tool to reach y = Y the bed stands Y/2 further to the front.
+    y_rear = mid[1] + y_reach / 2 + BED_CLAMPS / 2 + END_Y
+    y_front = mid[1] - y_reach / 2 - BED_CLAMPS / 2 - END_Y
+    zy = -0.020
+    lane_y = mid[0]
+    wheels |= {
+        "motor Y": c.pulley(d, "y", "base", (lane_y + ry, y_rear, zy)),
+        "idler Y": c.toothed_idler(d, sy, "idler Y", "base", (lane_y + ty, y_front, zy)),
+    }
+    belt_y = Belt(
+        "y",
+        Clamp("rear", "bed", (lane_y, mid[1] + BED_CLAMPS / 2, zy)),
+        (Wrap("motor Y", -1), Wrap("idler Y", -1)),
+        Clamp("front", "bed", (lane_y, mid[1] - BED_CLAMPS / 2, zy)),
+        sy,
+        "right",
+        0,
+    )
+    motors = (
+        Motor("x", "gantry", "motor X", d.motors["x"], wheels["motor X"].centre),
+        Motor("y", "base", "motor Y", d.motors["y"], wheels["motor Y"].centre),
+    )
+    m_carriage, carriage_words = masses.carriage_mass(d)
+    m_gantry, gantry_words = masses.gantry_mass(d, x_right - x_left)
+    m_bed, bed_words = masses.bed_mass(d, bed_w, bed_d)
+    mid3 = (mid[0], mid[1], guide_z)
+    gantry_total = m_gantry + c.motor_mass(d, "x")
+    bodies = (
+        c.base(d, (mid[0], mid[1], -0.040), c.motor_mass(d, "y") + masses.guide_lines(d.bed.guide, size.depth_m)),
+        c.frame_top(d, mid3, 0.0),
+        Body("gantry", "frame", gantry_total, mid3, 2, (), d.gantry.guide, masses.box_inertia(gantry_total, x_right - x_left, 0.04, 0.04), gantry_words),
+        Body(
+            "carriage", "gantry", m_carriage, (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m), 0, (), d.carriage.guide,
+            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06), carriage_words,
+        ),
+        Body("bed", "base", m_bed, (mid[0], mid[1], -0.005), 1, (), d.bed.guide, masses.box_inertia(m_bed, bed_w, bed_d, 0.004), bed_words),
+    )
+    profile = 0.020 if d.frame is None else d.frame.side_a_m
+    x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
+    y0, y1 = mid[1] - size.depth_m / 2, mid[1] + size.depth_m / 2
+    shapes = [
+        Shape("frame", "base", c.box(x0, y0, x1, y1), profile, 0, "base"),
+        *[Shape("rail", "base", ((x, y0 + profile), (x, y1 - profile)), 0.010, 1, "rail") for x in (mid[0] - bed_w / 4, mid[0] + bed_w / 4)],
+        Shape("motor", "base", c.square(*wheels["motor Y"].centre[:2], c.motor_body_m(d, "y")), 0.0, 1, "y"),
+        Shape("bed", "bed", c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2), 0.0, 2, "bed"),
+        *[Shape("column", "frame", c.square(x, mid[1] + 0.030, profile * 1.5), 0.0, 3, "column") for x in (x0 + profile / 2, x1 - profile / 2)],
+        Shape("gantry", "gantry", c.box(x0, mid[1] + 0.022, x1, mid[1] + 0.022 + profile), 0.0, 4, "beam"),
+        Shape("motor", "gantry", c.square(wheels["motor X"].centre[0], wheels["motor X"].centre[1], 2 * motor_half), 0.0, 5, "x"),
+        Shape("carriage", "carriage", c.box(mid[0] - half_w, mid[1] - half_d, mid[0] + half_w, mid[1] + half_d), 0.0, 8, "carriage"),
+        Shape("tool", "carriage", (mid,), 0.0, 9, "tool"),
+    ]
+    return Machine(
+        title=d.title,
+        layout=d.layout,
+        design=d,
+        bodies=bodies,
+        wheels=wheels,
+        belts=(belt_x, belt_y),
+        motors=motors,
+        tool_body="carriage",
+        tool_point=(mid[0], mid[1], z_reach / 2),
+        work_body="bed",
+        reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
+        shapes=tuple(shapes),
+    )

@@ -1,0 +1,251 @@
+"""From a machine to its model: kinematics, then elements, then one assembler. Equations: PHYSICS.md."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import MachineError
+from ..machine.build import sway_stiffness
+from ..machine.machine import Body, Machine
+from ..machine.routing import Pull, Run, runs_of
+from .motor import rotor_damping, torque_limit
+from .system import Array, FrictionElement, MotorElement, RunElement, System
+
+#: Damping ratio of a guide's bristles against the mass they hold; our estimate: lets a stuck carriage come to rest
+#: within a few cycles, and has no part in sliding.
+BRISTLE_DAMPING = 0.1
+
+
+class Kinematics:
+    """Coordinates of the simple model and how bodies move with them: u_b = T_b q, translations only.
+
+    Extended coordinates: first the n of the model, then one for the angle of each ideal motor (prescribed).
+    """
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.names: list[str] = [f"rotor {m.name}" for m in machine.motors if m.spec is not None]
+        self.slides: dict[str, int] = {}
+        for body in machine.bodies:
+            for axis in body.sway:
+                self.names.append(f"{body.name} {'xyz'[axis]}")
+            if body.slide in (0, 1):
+                self.slides[body.name] = len(self.names)
+                self.names.append(f"{body.name} {'xyz'[body.slide]}")
+        self.n = len(self.names)
+        ideal = [m.name for m in machine.motors if m.spec is None]
+        self.total = self.n + len(ideal)
+        self.angle = {
+            m.name: self.n + ideal.index(m.name) if m.spec is None else self.names.index(f"rotor {m.name}") for m in machine.motors
+        }
+        self.rows = self._rows()
+
+    def _rows(self) -> dict[str, Array]:
+        """T_b of every body, (3, total). A guide is rigid across: a body inherits its parent's motion except along its slide."""
+        rows: dict[str, Array] = {}
+        for body in self.machine.bodies:
+            t = np.zeros((3, self.total)) if body.parent is None else rows[body.parent].copy()
+            for axis in body.sway:
+                t[axis, self.names.index(f"{body.name} {'xyz'[axis]}")] = 1.0
+            if body.name in self.slides:
+                assert body.slide is not None
+                t[body.slide] = 0.0
+                t[body.slide, self.slides[body.name]] = 1.0
+            rows[body.name] = t
+        return rows
+
+    def pull(self, pull: Pull) -> Array:
+        """Row (total,) of direction . displacement."""
+        return np.asarray(pull.direction @ self.rows[pull.body])
+
+    def turn(self, turn: tuple[str, float] | None) -> Array:
+        """Row (total,) of signed radius times a motor's angle."""
+        row = np.zeros(self.total)
+        if turn is not None:
+            row[self.angle[turn[0]]] = turn[1]
+        return row
+
+    def slide_travel(self) -> Array:
+        """(total, 3): coordinates of the slides per metre of rigid tool travel; motors and sway zero."""
+        travel = np.zeros((self.total, 3))
+        for axis in range(3):
+            moved = self.machine.offsets(self.machine.middle + np.eye(3)[axis])
+            for body in self.machine.bodies:
+                if body.name in self.slides and body.slide == axis:
+                    travel[self.slides[body.name], axis] = moved[body.name][axis]
+        return travel
+
+
+def snap(row: Array) -> Array:
+    """Row with the rounding noise of the tangents (1e-16 m/m) taken off, so that what is exactly 0, 1 or 2 says so."""
+    near = np.round(row)
+    return np.where(np.abs(row - near) < 1e-12, near, row)
+
+
+def build_model(machine: Machine) -> System:
+    """The model of a machine at the detail its design asks for. Raises MachineError if the belts do not fix the motion."""
+    kin = Kinematics(machine)
+    runs = [run for belt in machine.belts for run in runs_of(machine, belt)]
+    stretch = [snap(sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total))) for run in runs]
+    rows = [s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)]
+    travel = _rigid_travel(kin, runs, np.array(rows))
+    n = kin.n
+    mass = _mass(kin, runs)
+    stiffness, damping = np.zeros((n, n)), np.zeros((n, n))
+    _frame_springs(kin, mass, stiffness, damping)
+    belts = {belt.name: belt for belt in machine.belts}
+    lag = _belt_lags(kin, machine, runs, rows, travel, mass)
+    names = [m.name for m in machine.motors]
+
+    def command_part(row: Array) -> Array:
+        return np.array([row[kin.angle[m.name]] if m.spec is None else 0.0 for m in machine.motors])
+
+    elements = tuple(
+        RunElement(
+            belt=run.belt,
+            name=run.name,
+            row=row[:n],
+            command_row=command_part(row),
+            length_row=geo[:n],
+            length_m=run.length_m,
+            ea_n=belts[run.belt].spec.ea_n,
+            pretension_n=belts[run.belt].spec.pretension_n,
+            lag_s=lag[run.belt],
+        )
+        for run, row, geo in zip(runs, rows, stretch, strict=True)
+    )
+    motors = tuple(_motor(kin, machine, name) for name in names)
+    coupling = np.zeros((n, len(names)))
+    for j, m in enumerate(machine.motors):
+        if m.spec is None:
+            coupling[:, j] = mass[:n, kin.angle[m.name]]
+    return System(
+        machine=machine,
+        dof_names=tuple(kin.names),
+        mass=mass[:n, :n],
+        mass_with_motors=mass,
+        stiffness=stiffness,
+        damping=damping,
+        command_inertia=np.linalg.solve(mass[:n, :n], coupling),
+        runs=elements,
+        motors=motors,
+        frictions=tuple(_friction(kin, body, mass) for body in machine.bodies if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0),
+        tool_rows=(kin.rows[machine.tool_body] - kin.rows[machine.work_body])[:, :n],
+        travel=travel[:n],
+        motor_travel=np.array([travel[kin.angle[name]] for name in names]),
+        body_rows={name: t[:, :n] for name, t in kin.rows.items()},
+        middle=machine.middle,
+    )
+
+
+def _rigid_travel(kin: Kinematics, runs: list[Run], rows: Array) -> Array:
+    """(total, 3): all coordinates per metre of tool travel with no belt strained. This is where mixing comes from.
+
+    The angles solve `rows . (slides + angles) = 0`; a layout is refused if they cannot, or if locked motors leave the tool free.
+    """
+    travel = kin.slide_travel()
+    angles = list(kin.angle.values())
+    by_angle, by_slide = rows[:, angles], rows @ travel[:, :2]
+    if np.linalg.matrix_rank(by_slide, tol=1e-9) < 2:
+        raise MachineError(
+            f"layout {kin.machine.layout}: with the motors held, the belts leave the carriage free to move;"
+            " each of X and Y must be fixed by a belt"
+        )
+    # Scale the angle columns to belt travel before judging rank: radii are millimetres.
+    scale = np.abs(by_angle).max(axis=0)
+    if np.any(scale < 1e-9) or np.linalg.matrix_rank(by_angle / np.where(scale > 0, scale, 1), tol=1e-9) < len(angles):
+        raise MachineError(f"layout {kin.machine.layout}: a motor can turn without moving any belt")
+    solution, *_ = np.linalg.lstsq(by_angle, -by_slide, rcond=None)
+    residual = float(np.abs(by_angle @ solution + by_slide).max())
+    if residual > 1e-9:
+        worst = runs[int(np.abs(by_angle @ solution + by_slide).max(axis=1).argmax())]
+        raise MachineError(
+            f"layout {kin.machine.layout}: moving the carriage would stretch belt {worst.belt} ({worst.name} run) by"
+            f" {residual * 1e3:.4g} mm per mm whatever the motors do; its spans must be parallel to the travel"
+        )
+    travel[angles, :2] = solution
+    return travel
+
+
+def _mass(kin: Kinematics, runs: list[Run]) -> Array:
+    """M over the extended coordinates: bodies, rotors, idlers turning with their belt, and the belts themselves."""
+    machine = kin.machine
+    m = np.zeros((kin.total, kin.total))
+    for body in machine.bodies:
+        t = kin.rows[body.name]
+        m += body.mass_kg * t.T @ t
+    for motor in machine.motors:
+        if motor.spec is not None:
+            i = kin.angle[motor.name]
+            m[i, i] += motor.spec.rotor_inertia_kg_m2
+    specs = {belt.name: belt.spec for belt in machine.belts}
+    for run in runs:
+        own = specs[run.belt].mass_kg_m * run.length_m
+        start = kin.pull(run.start_pull) + kin.turn(run.start_turn)
+        end = kin.pull(run.end_pull) + kin.turn(run.end_turn)
+        both = np.array([start, end])
+        m += own / 6 * both.T @ np.array([[2.0, 1.0], [1.0, 2.0]]) @ both
+        # What has run past an idler: what the start feeds in, less what the spans before it took up; the belt's own
+        # stretch is shared evenly along the run.
+        fed = kin.turn(run.start_turn)
+        total = sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total)) + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total))
+        for contact in run.idlers:
+            wheel = machine.wheels[contact.wheel]
+            past = fed - sum((kin.pull(p) for p in contact.pulls), np.zeros(kin.total)) + contact.fraction * total
+            m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(past, past)
+    return (m + m.T) / 2
+
+
+def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Array) -> None:
+    for body in kin.machine.bodies:
+        for axis in body.sway:
+            i = kin.names.index(f"{body.name} {'xyz'[axis]}")
+            k = sway_stiffness(kin.machine, axis)
+            stiffness[i, i] += k
+            damping[i, i] += 2 * kin.machine.frame_damping_ratio * float(np.sqrt(k * mass[i, i]))
+
+
+def _belt_lags(kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Array], travel: Array, mass: Array) -> dict[str, float]:
+    """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach."""
+    slides = kin.slide_travel()
+    specs = {belt.name: belt.spec for belt in machine.belts}
+    lags = {}
+    for belt in machine.belts:
+        for axis in range(2):
+            e = slides[:, axis]
+            strained = any(abs(row @ e) > 1e-9 for run, row in zip(runs, rows, strict=True) if run.belt == belt.name)
+            if strained:
+                k = sum(specs[run.belt].ea_n / run.length_m * float(row @ e) ** 2 for run, row in zip(runs, rows, strict=True))
+                lags[belt.name] = 2 * belt.spec.damping / float(np.sqrt(k / (e @ mass @ e)))
+                break
+    return lags
+
+
+def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
+    motor = next(m for m in machine.motors if m.name == name)
+    wheel = machine.wheels[motor.wheel]
+    assert wheel.teeth is not None
+    if motor.spec is None:
+        return MotorElement(name, None, None, wheel.radius_m, wheel.teeth, 0.0, 0.0)
+    row = np.zeros(kin.n)
+    row[kin.angle[name]] = 1.0
+    return MotorElement(
+        name, row, motor.spec, wheel.radius_m, wheel.teeth, rotor_damping(motor.spec), float(torque_limit(motor.spec, 0.0))
+    )
+
+
+def _friction(kin: Kinematics, body: Body, mass: Array) -> FrictionElement:
+    guide = body.guide
+    assert guide is not None and body.slide is not None and body.parent is not None
+    row = (kin.rows[body.name] - kin.rows[body.parent])[body.slide][: kin.n]
+    i = kin.slides[body.name]
+    sigma0 = guide.friction_n / guide.presliding_m
+    return FrictionElement(
+        name=body.name,
+        row=row,
+        coulomb_n=guide.friction_n,
+        static_n=guide.friction_static_n,
+        stribeck_m_s=guide.stribeck_m_s,
+        sigma0_n_m=sigma0,
+        sigma1_n_s_m=2 * BRISTLE_DAMPING * float(np.sqrt(sigma0 * mass[i, i])),
+    )

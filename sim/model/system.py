@@ -1,0 +1,132 @@
+"""The model as arrays: what the simulator steps and the mode solver reads. It does not know which layout it serves.
+
+    M q'' = - K q - D q' + sum of runs + sum of motors + sum of guide friction        (PHYSICS.md gives every term)
+
+Coordinates q (n,) are measured from the reference pose (tool in mid-reach): rad for rotors, m for everything else, in
+`dof_names` order. An ideal motor has no coordinate: its angle is the command itself, and enters through `command_row`s.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..machine.machine import Machine
+from ..parts.design import MotorSpec
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RunElement:
+    """One belt run: a spring that only pulls.
+
+    row (n,), command_row (n_motors,): stretch x = row . q + command_row . theta_cmd, m.
+    length_row (n,): free length L = length_m + length_row . q.  lag_s: damping time, c = lag_s EA / L.
+    T = max(0, pretension_n + EA (x + lag_s x') / L).
+    """
+
+    belt: str
+    name: str
+    row: Array
+    command_row: Array
+    length_row: Array
+    length_m: float
+    ea_n: float
+    pretension_n: float
+    lag_s: float
+
+
+@dataclass(frozen=True)
+class MotorElement:
+    """A motor's magnetic spring on theta_rel = row . q, rad; row is None for an ideal motor. radius_m: of its pulley."""
+
+    name: str
+    row: Array | None
+    spec: MotorSpec | None
+    radius_m: float
+    teeth: int
+    damping_nm_s: float
+    limit_nm: float
+
+
+@dataclass(frozen=True)
+class FrictionElement:
+    """One bristle state on the sliding speed v = row . q'.
+
+    z' = v - sigma0 |v| z / g(v), F = sigma0 z + sigma1 z';  g = coulomb + (static - coulomb) exp(-(v/stribeck)^2).
+    (LuGre; Canudas de Wit, Olsson, Astrom, Lischinsky, IEEE TAC 40(3), 1995, from memory.)
+    """
+
+    name: str
+    row: Array
+    coulomb_n: float
+    static_n: float
+    stribeck_m_s: float
+    sigma0_n_m: float
+    sigma1_n_s_m: float
+
+
+@dataclass(frozen=True)
+class System:
+    """See the module's head. Shapes: n coordinates, m motors.
+
+    mass, stiffness, damping: (n, n), symmetric, mass positive definite.
+    command_inertia: (n, m), M^-1 times the inertia that couples q to ideal motors' speeds: q' = w - command_inertia omega_cmd,
+    where w is what the stepper carries, so that a jump of the commanded speed gives the impulse it must.
+    tool_rows: (3, n), tool relative to the work against q.  travel: (n, 3), q per metre of rigid tool travel.
+    motor_travel: (m, 3), rad per metre.  body_rows: by body name, (3, n), its translation.
+    middle: (3,) tool position at q = 0, m.
+    """
+
+    machine: Machine
+    dof_names: tuple[str, ...]
+    mass: Array
+    mass_with_motors: Array
+    stiffness: Array
+    damping: Array
+    command_inertia: Array
+    runs: tuple[RunElement, ...]
+    motors: tuple[MotorElement, ...]
+    frictions: tuple[FrictionElement, ...]
+    tool_rows: Array
+    travel: Array
+    motor_travel: Array
+    body_rows: dict[str, Array]
+    middle: Array
+
+    @property
+    def n(self) -> int:
+        """Number of coordinates."""
+        return len(self.dof_names)
+
+    def rest(self, tool: Array) -> Array:
+        """Coordinates (n,) with the tool at rest at `tool` (3,), m, and no spring strained."""
+        return np.asarray(self.travel @ (np.asarray(tool, float) - self.middle))
+
+    def motor_command(self, tool: Array) -> Array:
+        """Motor angles (..., m), rad from the reference pose, that put the rigid tool at `tool` (..., 3), m."""
+        return np.asarray((np.asarray(tool, float) - self.middle) @ self.motor_travel.T)
+
+    def linear_stiffness(self, q: Array, motors: bool = True) -> Array:
+        """Stiffness (n, n) about rest at q: frame, taut belts at their lengths there, and the motors' magnetic springs."""
+        k = self.stiffness.copy()
+        for run in self.runs:
+            k += run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+        if motors:
+            for motor in self.motors:
+                if motor.row is not None and motor.spec is not None:
+                    k += motor.spec.rotor_teeth * motor.limit_nm * np.outer(motor.row, motor.row)
+        return k
+
+    def linear_damping(self, q: Array) -> Array:
+        """Damping (n, n) about rest at q, guide friction left out."""
+        d = self.damping.copy()
+        for run in self.runs:
+            d += run.lag_s * run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+        for motor in self.motors:
+            if motor.row is not None:
+                d += motor.damping_nm_s * np.outer(motor.row, motor.row)
+        return d

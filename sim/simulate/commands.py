@@ -1,0 +1,122 @@
+"""What a loop is fed for a chunk of steps, and the state it carries: plain arrays, the same for both loops. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..model.motor import torque_limit
+from ..model.system import Array, System
+from ..plan.plan import PlanWindow
+
+
+@dataclass
+class State:
+    """What a run carries from step to step: q (n,), w (n,) carried speeds, z (n_frictions,) bristle deflections, t s."""
+
+    q: Array
+    w: Array
+    z: Array
+    t: float
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Steps of one window, the last of zero length so that the end of the window is seen too.
+
+    times, lengths: (k,) s.  theta, omega, limit: (k, 3, m): command angle rad, speed rad/s, torque limit N m at the start,
+    middle and end of each step.  tool: (k, 3) commanded tool position at each start, m.  record: (k,) row or -1.
+    """
+
+    times: Array
+    lengths: Array
+    theta: Array
+    omega: Array
+    limit: Array
+    tool: Array
+    record: NDArray[np.int64]
+    rows: int
+
+
+def make_chunk(system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool) -> Chunk:
+    """The chunk for a window's edges. last: also record the window's end (only the plan's last window does)."""
+    position, velocity = window.command(edges[:-1], edges[1:])
+    # One more step of zero length at the end of the window, all three samples at the limit from the left.
+    position = np.concatenate([position, np.repeat(position[-1:, 2:3], 3, axis=1)])
+    velocity = np.concatenate([velocity, np.repeat(velocity[-1:, 2:3], 3, axis=1)])
+    theta = system.motor_command(position)
+    omega = velocity @ system.motor_travel.T
+    limit = np.zeros_like(omega)
+    for j, motor in enumerate(system.motors):
+        if motor.spec is not None:
+            limit[:, :, j] = _limit(motor.spec, omega[:, :, j])
+    record = np.full(len(edges), -1, dtype=np.int64)
+    kept = numbers >= 0
+    if not last:
+        kept[-1] = False
+    rows = int(kept.sum())
+    record[kept] = np.arange(rows)
+    return Chunk(
+        times=edges.copy(),
+        lengths=np.concatenate([np.diff(edges), [0.0]]),
+        theta=np.ascontiguousarray(theta),
+        omega=np.ascontiguousarray(omega),
+        limit=limit,
+        tool=np.ascontiguousarray(position[:, 0]),
+        record=record,
+        rows=rows,
+    )
+
+
+def _limit(spec: object, omega: Array) -> Array:
+    """A(omega) by a fine table, since the exact form costs more than the step it feeds; error below 1e-4 of the torque."""
+    from ..parts.design import MotorSpec
+
+    assert isinstance(spec, MotorSpec)
+    top = float(np.abs(omega).max())
+    if top == 0.0:
+        return np.full_like(omega, float(torque_limit(spec, 0.0)))
+    w = np.linspace(0.0, top, 2049)
+    return np.interp(np.abs(omega), w, torque_limit(spec, w))
+
+
+@dataclass
+class Extremes:
+    """Over every step of a window: low and high (n_extremes,), slack time by belt s, first time a motor's lag passed half an
+    electrical turn by motor (-1: never)."""
+
+    low: Array
+    high: Array
+    slack: Array
+    slip: Array
+
+    @staticmethod
+    def fresh(system: System) -> Extremes:
+        """Nothing seen yet."""
+        k = len(extreme_names(system))
+        belts = len({run.belt for run in system.runs})
+        return Extremes(np.full(k, np.inf), np.full(k, -np.inf), np.zeros(belts), np.full(len(system.motors), -1.0))
+
+
+def extreme_names(system: System) -> tuple[str, ...]:
+    """Channels whose extremes are kept from every step, in the loops' order."""
+    return (
+        *(f"tool_{a}" for a in "xyz"),
+        *(f"off_{a}" for a in "xyz"),
+        *(f"tension_{run.belt}_{run.name}" for run in system.runs),
+        *(f"torque_{m.name}" for m in system.motors),
+        *(f"lag_{m.name}" for m in system.motors),
+    )
+
+
+def belt_index(system: System) -> list[int]:
+    """For each run, the number of its belt."""
+    names = list(dict.fromkeys(run.belt for run in system.runs))
+    return [names.index(run.belt) for run in system.runs]
+
+
+def out_width(system: System) -> int:
+    """Columns a loop records: q, w, tensions, torques."""
+    return 2 * system.n + len(system.runs) + len(system.motors)

@@ -1,0 +1,124 @@
+"""The readable step loop: classical RK4 in plain numpy. The generated loop prints the same arithmetic for one topology.
+
+One step of length h (PHYSICS.md, section 5): four stages at 0, h/2, h/2, h; the bristle states follow their own
+exponential with the rate frozen at the speed predicted for the middle of the step, so friction never limits h.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..model.system import Array, System
+from .commands import Chunk, Extremes, State, belt_index
+
+STAGE_AT = (0.0, 0.5, 0.5, 1.0)  # where in the step each stage stands
+STAGE_SAMPLE = (0, 1, 1, 2)  # which of the three command samples it uses
+STAGE_WEIGHT = (1 / 6, 1 / 3, 1 / 3, 1 / 6)
+
+
+class Forces:
+    """Everything that pushes at one instant: generalised force (n,), tensions (n_runs,), torques (n_motors,)."""
+
+    def __init__(self, system: System) -> None:
+        self.s = system
+        self.inverse_mass = np.linalg.inv(system.mass)
+
+    def __call__(
+        self, q: Array, w: Array, theta: Array, omega: Array, limit: Array, z: Array, rate: Array
+    ) -> tuple[Array, Array, Array, Array]:
+        """(q', w', tensions, torques). theta, omega, limit: (m,) command; z, rate: (n_frictions,) bristles and sigma0|v|/g."""
+        s = self.s
+        v = w - s.command_inertia @ omega
+        force = -s.stiffness @ q - s.damping @ v
+        tension = np.zeros(len(s.runs))
+        torque = np.zeros(len(s.motors))
+        for i, run in enumerate(s.runs):
+            x = run.row @ q + run.command_row @ theta
+            speed = run.row @ v + run.command_row @ omega
+            length = run.length_m + run.length_row @ q
+            tension[i] = max(0.0, run.pretension_n + run.ea_n * (x + run.lag_s * speed) / length)
+            strain = max(x / length, -run.pretension_n / run.ea_n)
+            force += -tension[i] * run.row + 0.5 * run.ea_n * strain**2 * run.length_row
+        for j, motor in enumerate(s.motors):
+            if motor.row is None or motor.spec is None:
+                # An ideal motor gives whatever its belts ask for.
+                torque[j] = sum(tension[i] * run.command_row[j] for i, run in enumerate(s.runs))
+                continue
+            lag = motor.row @ q - theta[j]
+            torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (motor.row @ v - omega[j])
+            force += torque[j] * motor.row
+        for k, f in enumerate(s.frictions):
+            slide = f.row @ v
+            force -= (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * (slide - rate[k] * z[k])) * f.row
+        return v, self.inverse_mass @ force, tension, torque
+
+
+def bristle_rate(system: System, v: Array) -> Array:
+    """sigma0 |v| / g(v) of every guide, (n_frictions,), 1/s."""
+    rates = np.zeros(len(system.frictions))
+    for k, f in enumerate(system.frictions):
+        slide = f.row @ v
+        g = f.coulomb_n + (f.static_n - f.coulomb_n) * np.exp(-((slide / f.stribeck_m_s) ** 2))
+        rates[k] = f.sigma0_n_m * abs(slide) / g
+    return rates
+
+
+def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extremes) -> None:
+    """Run one chunk: `state` and `seen` are changed in place, `out` (rows, out_width) is filled."""
+    forces = Forces(system)
+    belts = belt_index(system)
+    n = system.n
+    carries = np.array([np.any(row) for row in system.tool_rows])
+    q, w, z = state.q, state.w, state.z
+    for k in range(len(chunk.lengths)):
+        h = chunk.lengths[k]
+        dq, dw = np.zeros(n), np.zeros(n)
+        sum_q, sum_w = np.zeros(n), np.zeros(n)
+        rate = bristle_rate(system, w - system.command_inertia @ chunk.omega[k, 0])
+        z_at = [z, z, z, z]
+        for stage in range(4):
+            sample = STAGE_SAMPLE[stage]
+            at = STAGE_AT[stage] * h
+            dq, dw, tension, torque = forces(
+                q + at * dq, w + at * dw, chunk.theta[k, sample], chunk.omega[k, sample], chunk.limit[k, sample], z_at[stage], rate
+            )
+            if stage == 0:
+                _look(system, chunk, k, q, w, tension, torque, carries, belts, out, seen)
+                middle = dq + 0.5 * h * dw
+                rate = bristle_rate(system, middle)
+                slide = np.array([f.row @ middle for f in system.frictions])
+                half = _bristles(z, slide, rate, h / 2)
+                z_at = [z, half, half, _bristles(z, slide, rate, h)]
+            sum_q += STAGE_WEIGHT[stage] * dq
+            sum_w += STAGE_WEIGHT[stage] * dw
+        q, w, z = q + h * sum_q, w + h * sum_w, z_at[3]
+    state.q, state.w, state.z, state.t = q, w, z, float(chunk.times[-1])
+
+
+def _bristles(z: Array, slide: Array, rate: Array, h: float) -> Array:
+    """z' = v - rate z over h with v and rate frozen: z e^(-rate h) + v h (1 - e^(-rate h)) / (rate h)."""
+    x = rate * h
+    small = x < 1e-6
+    safe = np.where(small, 1.0, x)
+    mean = np.where(small, 1 - x / 2, -np.expm1(-safe) / safe)
+    return np.asarray(z * np.exp(-x) + slide * h * mean)
+
+
+def _look(
+    system: System, chunk: Chunk, k: int, q: Array, w: Array, tension: Array, torque: Array,
+    carries: Array, belts: list[int], out: Array, seen: Extremes,
+) -> None:
+    """Record and keep extremes at the start of a step."""
+    tool = np.where(carries, system.middle + system.tool_rows @ q, chunk.tool[k])
+    lag = np.array([0.0 if m.row is None else m.row @ q - chunk.theta[k, 0, j] for j, m in enumerate(system.motors)])
+    values = np.concatenate([tool, tool - chunk.tool[k], tension, torque, lag])
+    np.minimum(seen.low, values, out=seen.low)
+    np.maximum(seen.high, values, out=seen.high)
+    for b in set(belts):
+        if any(tension[i] <= 0.0 for i, own in enumerate(belts) if own == b):
+            seen.slack[b] += chunk.lengths[k]
+    for j, m in enumerate(system.motors):
+        if m.spec is not None and seen.slip[j] < 0 and abs(lag[j]) > np.pi / m.spec.rotor_teeth:
+            seen.slip[j] = chunk.times[k]
+    if chunk.record[k] >= 0:
+        out[chunk.record[k]] = np.concatenate([q, w, tension, torque])

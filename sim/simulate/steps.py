@@ -1,0 +1,77 @@
+"""How long a step may be, and the grid of steps that ends on every breakpoint and every record time. SI units."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..model.system import Array, System
+from ..plan.plan import PlanWindow
+
+#: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths.
+LONGEST_SIMPLE_S = 333e-6
+#: dt omega_max: the error of classical RK4 over a cycle stays below 1e-4 of the amplitude.
+OMEGA_STEP = 0.6
+#: dt max|lambda|: inside RK4's stability region (2.78 on both axes) with a margin.
+LAMBDA_STEP = 2.5
+
+
+def corner_poses(system: System) -> list[Array]:
+    """Coordinates at rest at the middle and the corners of the reach in X and Y."""
+    (x0, x1), (y0, y1), _ = system.machine.reach
+    z = float(system.middle[2])
+    points = [system.middle, *(np.array([x, y, z]) for x, y in itertools.product((x0, x1), (y0, y1)))]
+    return [system.rest(p) for p in points]
+
+
+def fastest(system: System) -> tuple[float, float]:
+    """(largest natural frequency rad/s, largest |eigenvalue| 1/s) over the corners of the travel.
+
+    Friction counts with its bristles' stiffness and damping, belts and motors with their damping.
+    """
+    omega = lam = 0.0
+    n = system.n
+    for q in corner_poses(system):
+        k, d = system.linear_stiffness(q), system.linear_damping(q)
+        for f in system.frictions:
+            k += f.sigma0_n_m * np.outer(f.row, f.row)
+            d += f.sigma1_n_s_m * np.outer(f.row, f.row)
+        mk, md = np.linalg.solve(system.mass, k), np.linalg.solve(system.mass, d)
+        omega = max(omega, float(np.sqrt(np.abs(np.linalg.eigvals(mk)).max())))
+        first_order = np.block([[np.zeros((n, n)), np.eye(n)], [-mk, -md]])
+        lam = max(lam, float(np.abs(np.linalg.eigvals(first_order)).max()))
+    return omega, lam
+
+
+def longest_step(system: System, record_s: float) -> float:
+    """Longest step the model may be run with, s. An unstable run can end without NaN and 1 mm wrong, so this is no suggestion."""
+    omega, lam = fastest(system)
+    return min(record_s, LONGEST_SIMPLE_S, OMEGA_STEP / omega, LAMBDA_STEP / lam)
+
+
+def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArray[np.int64]]:
+    """Step edges of a window, (k + 1,) s, and for each edge the record number it falls on, or -1.
+
+    Steps end on breakpoints and on record times; between two of those they are equal and at most dt_s long.
+    """
+    first = int(np.ceil(window.t0 / record_s - 1e-9))
+    last = int(np.floor(window.t1 / record_s + 1e-9))
+    records = np.arange(first, last + 1) * record_s
+    marks = np.concatenate([[window.t0, window.t1], window.breakpoints, records])
+    marks = np.sort(marks[(marks >= window.t0) & (marks <= window.t1)])
+    # A record time within a billionth of a second of a breakpoint is that breakpoint.
+    marks = marks[np.concatenate([[True], np.diff(marks) > 1e-9])]
+    if window.t1 - marks[-1] <= 1e-9 and len(marks) > 1:
+        marks[-1] = window.t1
+    spans = np.diff(marks)
+    counts = np.maximum(np.ceil(spans / dt_s - 1e-9), 1).astype(np.int64)
+    starts = np.repeat(marks[:-1], counts)
+    inner = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    edges = np.concatenate([starts + inner * np.repeat(spans / counts, counts), marks[-1:]])
+    numbers = np.full(len(edges), -1, dtype=np.int64)
+    nearest = np.rint(edges / record_s).astype(np.int64)
+    hit = np.abs(edges - nearest * record_s) <= 2e-9
+    numbers[hit] = nearest[hit]
+    return edges, numbers
