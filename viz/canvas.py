@@ -1,0 +1,203 @@
+"""Smooth shapes from a library that has none: layers drawn large and scaled down once, and cached small shapes.
+
+pygame's thick lines and filled shapes have hard edges. Everything thick is drawn on a `Layer` at a multiple of
+its size and scaled down; corners of panels and buttons are kept as small images.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from collections.abc import Sequence
+
+import numpy as np
+import pygame
+from numpy.typing import NDArray
+
+from .theme import Colour, Look
+
+Array = NDArray[np.float64]
+
+_ROUNDED_LIMIT = 400
+_rounded: OrderedDict[tuple[int, int, int, Colour], pygame.Surface] = OrderedDict()
+
+
+def surface(size: tuple[int, int]) -> pygame.Surface:
+    """An opaque surface that needs no window."""
+    return pygame.Surface((max(1, size[0]), max(1, size[1])), 0, 32)
+
+
+class Layer:
+    """An opaque surface `factor` times as large as the area it covers; `onto` scales it down into place.
+
+    Coordinates on it are those of the area times the factor; `width(w)` gives line widths in its pixels.
+    """
+
+    def __init__(self, size: tuple[int, int], factor: int = 2) -> None:
+        self.size = (max(1, size[0]), max(1, size[1]))
+        self.factor = factor
+        self.surface = surface((self.size[0] * factor, self.size[1] * factor))
+
+    def onto(self, target: pygame.Surface, topleft: tuple[int, int]) -> None:
+        if self.factor == 1:
+            target.blit(self.surface, topleft)
+            return
+        target.blit(pygame.transform.smoothscale(self.surface, self.size), topleft)
+
+
+def rounded(target: pygame.Surface, rect: pygame.Rect, radius: int, colour: Colour) -> None:
+    """A filled rectangle with smooth round corners."""
+    radius = min(radius, rect.w // 2, rect.h // 2)
+    if radius < 2:
+        target.fill(colour, rect)
+        return
+    key = (rect.w, rect.h, radius, colour)
+    image = _rounded.get(key)
+    if image is None:
+        image = _rounded_corner_image(radius, colour)
+        _rounded[key] = image
+        if len(_rounded) > _ROUNDED_LIMIT:
+            _rounded.popitem(last=False)
+    else:
+        _rounded.move_to_end(key)
+    r = radius
+    target.fill(colour, (rect.x + r, rect.y, rect.w - 2 * r, rect.h))
+    target.fill(colour, (rect.x, rect.y + r, r, rect.h - 2 * r))
+    target.fill(colour, (rect.right - r, rect.y + r, r, rect.h - 2 * r))
+    target.blit(image, (rect.x, rect.y), (0, 0, r, r))
+    target.blit(image, (rect.right - r, rect.y), (r, 0, r, r))
+    target.blit(image, (rect.x, rect.bottom - r), (0, r, r, r))
+    target.blit(image, (rect.right - r, rect.bottom - r), (r, r, r, r))
+
+
+def _rounded_corner_image(radius: int, colour: Colour) -> pygame.Surface:
+    large = pygame.Surface((radius * 8, radius * 8), pygame.SRCALPHA, 32)
+    large.fill((*colour, 0))  # the colour stays the same under every transparency: no dark fringe
+    pygame.draw.circle(large, (*colour, 255), (radius * 4, radius * 4), radius * 4)
+    return pygame.transform.smoothscale(large, (radius * 2, radius * 2))
+
+
+def framed(target: pygame.Surface, rect: pygame.Rect, radius: int, fill: Colour, border: Colour, width: int = 1) -> None:
+    """A filled rectangle with smooth round corners and a border inside it."""
+    rounded(target, rect, radius, border)
+    rounded(target, rect.inflate(-2 * width, -2 * width), max(0, radius - width), fill)
+
+
+def focus_ring(target: pygame.Surface, look: Look, rect: pygame.Rect, behind: Colour | None = None) -> None:
+    """A 2 px ring in text colour, 3 px outside the control."""
+    gap, thick = look.px(3), look.px(2)
+    outer = rect.inflate(2 * (gap + thick), 2 * (gap + thick))
+    pygame.draw.rect(target, look.theme.text, outer, thick, border_radius=look.px(9))
+
+
+def disc(target: pygame.Surface, centre: tuple[float, float], radius: float, colour: Colour) -> None:
+    """A filled circle with a smooth edge."""
+    pygame.draw.aacircle(target, colour, (round(centre[0]), round(centre[1])), max(1, round(radius)))
+
+
+def ring(target: pygame.Surface, centre: tuple[float, float], radius: float, colour: Colour, width: int = 1) -> None:
+    """A circle with a smooth edge."""
+    pygame.draw.aacircle(target, colour, (round(centre[0]), round(centre[1])), max(1, round(radius)), max(1, width))
+
+
+def arc_points(centre: Sequence[float], radius: float, start: float, sweep: float, step_px: float = 3.0) -> Array:
+    """Points along an arc, (n, 2) px with y down; angles counter-clockwise as seen, rad."""
+    count = max(3, math.ceil(abs(sweep) * max(radius, 1.0) / step_px) + 1)
+    angle = start + np.linspace(0.0, sweep, count)
+    return np.column_stack([centre[0] + radius * np.cos(angle), centre[1] - radius * np.sin(angle)])
+
+
+def arc_stroke(
+    target: pygame.Surface, centre: Sequence[float], radius: float, start: float, sweep: float, width: float, colour: Colour
+) -> None:
+    """A thick arc as one polygon."""
+    outer = arc_points(centre, radius + width / 2, start, sweep)
+    inner = arc_points(centre, radius - width / 2, start, sweep)[::-1]
+    pygame.draw.polygon(target, colour, np.rint(np.concatenate([outer, inner])).tolist())
+
+
+def line_stroke(target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour) -> None:
+    """A thick straight line with square ends, as one polygon."""
+    a, b = np.asarray(start, float), np.asarray(end, float)
+    length = float(np.hypot(*(b - a)))
+    if length < 1e-9:
+        return
+    n = np.array([-(b - a)[1], (b - a)[0]]) / length * width / 2
+    pygame.draw.polygon(target, colour, np.rint([a + n, b + n, b - n, a - n]).tolist())
+
+
+def path_stroke(target: pygame.Surface, points: Array, width: float, colour: Colour) -> None:
+    """A thick line through many points with round joints; meant for layers."""
+    if len(points) < 2:
+        return
+    whole = np.rint(points)
+    keep = np.concatenate([[True], np.any(np.diff(whole, axis=0) != 0, axis=1)])
+    pixels = points[keep]
+    for a, b in zip(pixels[:-1], pixels[1:], strict=True):
+        line_stroke(target, a, b, width, colour)
+    if width >= 3:
+        for x, y in pixels:
+            pygame.draw.circle(target, colour, (round(x), round(y)), width / 2)
+
+
+def dashes(points: Array, on: float, off: float, phase: float = 0.0) -> list[Array]:
+    """A polyline cut into dashes: a list of (k, 2) pieces. phase: how far into the pattern it starts, same unit."""
+    if len(points) < 2:
+        return []
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    s = np.concatenate([[0.0], np.cumsum(steps)])
+    if s[-1] <= 0:
+        return []
+    keep = np.concatenate([[True], steps > 0])
+    s, points = s[keep], points[keep]
+    period = on + off
+    starts = np.arange(-(phase % period), s[-1], period)
+    pieces = []
+    for begin in starts:
+        a, b = max(begin, 0.0), min(begin + on, float(s[-1]))
+        if b - a <= 1e-9:
+            continue
+        inner = (s > a) & (s < b)
+        at = np.concatenate([[a], s[inner], [b]])
+        pieces.append(np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])]))
+    return pieces
+
+
+def arrow(
+    target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour, head: float
+) -> None:
+    """A straight arrow: shaft and filled head; meant for layers."""
+    a, b = np.asarray(start, float), np.asarray(end, float)
+    length = float(np.hypot(*(b - a)))
+    if length < 1e-6:
+        return
+    d = (b - a) / length
+    n = np.array([-d[1], d[0]])
+    head = min(head, length)
+    base = b - d * head
+    line_stroke(target, a, base + d * head * 0.2, width, colour)
+    pygame.draw.polygon(target, colour, np.rint([b, base + n * head * 0.5, base - n * head * 0.5]).tolist())
+
+
+def column_extremes(x: Array, y: Array, left: float, right: float, columns: int) -> tuple[Array, Array]:
+    """A dense curve thinned to the lowest and highest point of each pixel column, in time order.
+
+    x: (n,) rising.  y: (n,).  Returns two arrays of at most 2 x columns + 2 points; no peak is lost.
+    """
+    inside = np.flatnonzero((x >= left) & (x <= right))
+    if len(inside) == 0:
+        return x[:0], y[:0]
+    first, last = max(0, inside[0] - 1), min(len(x) - 1, inside[-1] + 1)
+    x, y = x[first : last + 1], y[first : last + 1]
+    if len(x) <= 2 * columns:
+        return x, y
+    column = np.clip(((x - left) / (right - left) * columns).astype(int), -1, columns)
+    edges = np.flatnonzero(np.diff(column)) + 1
+    groups = np.split(np.arange(len(x)), edges)
+    keep: list[int] = [0]
+    for group in groups:
+        low, high = group[np.argmin(y[group])], group[np.argmax(y[group])]
+        keep.extend(sorted({int(low), int(high)}))
+    keep.append(len(x) - 1)
+    chosen = np.unique(np.array(keep))
+    return x[chosen], y[chosen]

@@ -1,0 +1,427 @@
+"""A whole machine seen from above at one instant: a pure function of (machine, state, theme, size).
+
+y is up, the rear at the top. Belts, wheels and clamps stand where the machine's routing puts them; idlers turn by the
+belt that really passed them, motors by their rotor angle. Equal input gives equal pixels.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from itertools import takewhile
+from typing import Literal
+
+import numpy as np
+import pygame
+from beltspring.sim.machine.machine import Belt, Machine, Shape
+from beltspring.sim.machine.routing import Arc, BeltPath, belt_path
+from numpy.typing import NDArray
+
+from . import text
+from .canvas import Layer, arrow, dashes
+from .draw_belts import GAP, DrawnBelt, Place
+from .draw_parts import (
+    draw_clamp,
+    draw_dashed_outline,
+    draw_index,
+    draw_shape,
+    draw_tool,
+    draw_wheel,
+)
+from .theme import Look
+
+Array = NDArray[np.float64]
+Labels = Literal["none", "letters", "full"]
+
+UNITS_ACROSS = 340.0  # the machine's larger side, in drawing units
+
+
+@dataclass(frozen=True)
+class MachineState:
+    """What a machine looks like at one instant.
+
+    tool: (3,) m.  motor_rad: rotor angle by motor name since the reference pose; where missing, what the belt says.
+    tension_n: by (belt, run); None: no load known.  tension_most_n: the thickest belt of the scale.
+    asked: (n, 2) path asked for, m.  laid: (k, 2) line laid so far, m.  started_at: (3,) tool position whose carriage
+    outline stays dashed.  blurred: motors that turn too far in one frame for their mark to be followed.
+    """
+
+    tool: Array
+    motor_rad: dict[str, float] = field(default_factory=dict)
+    tension_n: dict[tuple[str, str], float] | None = None
+    tension_most_n: float = 60.0
+    asked: Array | None = None
+    laid: Array | None = None
+    started_at: Array | None = None
+    blurred: frozenset[str] = frozenset()
+
+
+class MachineView:
+    """One machine, ready to be drawn at any size. Keeps only images that follow from machine, size and theme."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.low, self.high = _extent(machine)
+        self.shapes = sorted(machine.shapes, key=lambda s: s.level)
+        self._order = _drawing_order(machine, self.shapes)
+        still = _still_bodies(machine)
+        # The lowest shapes that never move in the picture: these are kept as an image.
+        self._leading = list(takewhile(lambda s: isinstance(s, Shape) and s.body in still, self._order))
+        self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
+        self._still: dict[tuple[object, ...], pygame.Surface] = {}
+
+    @property
+    def aspect(self) -> float:
+        """Width over height of what is drawn."""
+        size = self.high - self.low
+        return float(size[0] / size[1])
+
+    def fitted(self, rect: pygame.Rect) -> pygame.Rect:
+        """The largest rectangle of the machine's shape in the middle of `rect`."""
+        width = min(rect.w, round(rect.h * self.aspect))
+        height = min(rect.h, round(width / self.aspect))
+        box = pygame.Rect(0, 0, max(1, width), max(1, height))
+        box.center = rect.center
+        return box
+
+    def draw(
+        self,
+        target: pygame.Surface,
+        rect: pygame.Rect,
+        look: Look,
+        state: MachineState,
+        *,
+        labels: Labels = "letters",
+        factor: int = 2,
+    ) -> pygame.Rect:
+        """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor: supersampling."""
+        box = self.fitted(rect)
+        layer = Layer(box.size, factor)
+        place = self.place(box.size, factor)
+        offsets = self.machine.offsets(state.tool)
+        paths = {b.name: belt_path(self.machine, b, offsets) for b in self.machine.belts}
+        angles = self.wheel_angles(paths, state)
+        layer.surface.blit(self._background(layer, place, look, factor), (0, 0))
+        belts: dict[str, DrawnBelt] = {}
+        for item in self._order[len(self._leading) :]:
+            if item == "paths":
+                self._paths(layer.surface, look, place, state, offsets)
+            elif isinstance(item, Shape):
+                draw_shape(layer.surface, look.theme, place, item, offsets[item.body])
+            else:
+                belts |= self._belts(layer.surface, look, place, state, offsets, paths, angles, item)
+        self._carriage(layer.surface, look, place, offsets)
+        if state.started_at is not None:
+            self._start(layer.surface, look, place, state, offsets)
+        layer.onto(target, box.topleft)
+        self._labels(target, look, box, place, factor, state, offsets, belts, labels)
+        return box
+
+    def place(self, size: tuple[int, int], factor: int = 1) -> Place:
+        """Where the machine stands on an area of that size, in pixels `factor` times as fine."""
+        extent = self.high - self.low
+        scale = min(size[0] / extent[0], size[1] / extent[1]) * factor
+        return Place(
+            scale,
+            (-self.low[0] * scale + (size[0] * factor - extent[0] * scale) / 2,
+             self.high[1] * scale + (size[1] * factor - extent[1] * scale) / 2),
+            max(scale * max(extent) / UNITS_ACROSS, 0.8 * factor),
+        )
+
+    def tool_at(self, box: pygame.Rect, tool: Array) -> tuple[float, float]:
+        """Where the nozzle is drawn inside the machine's rectangle, px of the target."""
+        offsets = self.machine.offsets(tool)
+        point = self.place(box.size).at(np.asarray(self.machine.tool_point)[:2] + offsets[self.machine.tool_body][:2])
+        return box.x + float(point[0]), box.y + float(point[1])
+
+    def wheel_angles(self, paths: dict[str, BeltPath], state: MachineState) -> dict[str, float]:
+        """Angle of each wheel, rad: by the belt that passed it since the reference pose; motors by their rotor."""
+        angles: dict[str, float] = {}
+        for belt in self.machine.belts:
+            for wheel, travel in belt_angles(paths[belt.name], self._reference[belt.name]).items():
+                angles[wheel] = math.pi / 2 + travel
+        for motor in self.machine.motors:
+            if motor.name in state.motor_rad:
+                angles[motor.wheel] = math.pi / 2 + state.motor_rad[motor.name]
+        return angles
+
+    def _background(self, layer: Layer, place: Place, look: Look, factor: int) -> pygame.Surface:
+        key = (layer.surface.get_size(), look.theme.name, factor)
+        image = self._still.get(key)
+        if image is None:
+            if len(self._still) > 6:
+                self._still.clear()
+            image = layer.surface.copy()
+            image.fill(look.theme.panel)
+            for shape in self._leading:
+                assert isinstance(shape, Shape)
+                draw_shape(image, look.theme, place, shape, np.zeros(2))
+            self._still[key] = image
+        return image
+
+    def _paths(
+        self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
+    ) -> None:
+        move = offsets[self.machine.work_body][:2] + np.asarray(self.machine.tool_point)[:2] - self.machine.middle[:2]
+        if state.asked is not None and len(state.asked) > 1:
+            for piece in dashes(place.at(state.asked + move), 3.2 * place.unit, 2.6 * place.unit):
+                pygame.draw.lines(target, look.theme.asked, False, piece.tolist(), max(1, round(1.1 * place.unit)))
+        if state.laid is not None and len(state.laid) > 1:
+            points = np.rint(place.at(state.laid + move))
+            keep = np.concatenate([[True], np.any(np.diff(points, axis=0) != 0, axis=1)])
+            points = points[keep]
+            if len(points) > 1:
+                pygame.draw.lines(target, look.theme.laid, False, points.tolist(), max(2, round(1.9 * place.unit)))
+
+    def _belts(
+        self,
+        target: pygame.Surface,
+        look: Look,
+        place: Place,
+        state: MachineState,
+        offsets: dict[str, Array],
+        paths: dict[str, BeltPath],
+        angles: dict[str, float],
+        group: tuple[int, ...],
+    ) -> dict[str, DrawnBelt]:
+        """The belts of one height in the drawing, lower level first, then the marks of all their wheels."""
+        drawn: dict[str, DrawnBelt] = {}
+        lowest = min(belt.level for belt in self.machine.belts)
+        wheels = []
+        for k in group:
+            belt = self.machine.belts[k]
+            for wrap in belt.wraps:
+                wheel = self.machine.wheels[wrap.wheel]
+                wheels.append((wheel, place.at(np.asarray(wheel.centre)[:2] + offsets[wheel.body][:2]), belt.name))
+                draw_wheel(target, look.theme, place, wheel, wheels[-1][1], angles[wheel.name])
+            drawn[belt.name] = self._belt(target, look, place, state, belt, k, paths[belt.name], belt.level > lowest)
+            self._clamps(target, look, place, offsets, k, on_carriage=False)
+        for wheel, centre, name in wheels:
+            draw_index(target, look.theme, place, wheel, centre, angles[wheel.name], name in state.blurred)
+        return drawn
+
+    def _belt(
+        self,
+        target: pygame.Surface,
+        look: Look,
+        place: Place,
+        state: MachineState,
+        belt: Belt,
+        index: int,
+        path: BeltPath,
+        upper: bool,
+    ) -> DrawnBelt:
+        theme = look.theme
+        forces = None
+        if state.tension_n is not None:
+            forces = {run: state.tension_n.get((belt.name, run), 0.0) for run in path.runs}
+        drawn = DrawnBelt(path, place, belt.teeth_on == "left", forces, state.tension_most_n)
+        u = place.unit
+        colour = theme.belts[index % len(theme.belts)]
+        if upper:
+            drawn.stroke(target, theme.panel, extra=GAP * u)
+        lift = 4.2 if upper else 1.6
+        drawn.shadow(target, theme.shadow, ((2.4 if upper else 1.0) * u * 0.6, lift * u * 0.6))
+        drawn.teeth(target, colour, self.tooth_pitch_m(belt, place) * place.scale)
+        drawn.stroke(target, colour)
+        drawn.stroke(target, theme.belt_backs[index % len(theme.belt_backs)], offset=-0.6 * drawn.side, thick=max(1.0, 0.9 * u))
+        drawn.hollow(target, theme.panel)
+        return drawn
+
+    @staticmethod
+    def tooth_pitch_m(belt: Belt, place: Place, finest_px: float = 8.0) -> float:
+        """Pitch of the teeth as drawn: the real one, or every second, third, ... tooth where the real one is too fine."""
+        pitch = belt.spec.pitch_m
+        return pitch * max(1, math.ceil(finest_px / (pitch * place.scale) - 1e-6))
+
+    def _carriage(self, target: pygame.Surface, look: Look, place: Place, offsets: dict[str, Array]) -> None:
+        for shape in self.shapes:
+            if shape.kind == "carriage":
+                draw_shape(target, look.theme, place, shape, offsets[shape.body])
+        for k in range(len(self.machine.belts)):
+            self._clamps(target, look, place, offsets, k, on_carriage=True)
+        tool = np.asarray(self.machine.tool_point)[:2] + offsets[self.machine.tool_body][:2]
+        draw_tool(target, look.theme, place, place.at(tool))
+
+    def _clamps(
+        self, target: pygame.Surface, look: Look, place: Place, offsets: dict[str, Array], k: int, on_carriage: bool
+    ) -> None:
+        belt = self.machine.belts[k]
+        for clamp, other in ((belt.start, belt.end), (belt.end, belt.start)):
+            if (clamp.body == self.machine.tool_body) != on_carriage:
+                continue
+            inward = np.asarray(other.point)[:2] - np.asarray(clamp.point)[:2]
+            length = float(np.hypot(*inward))
+            inward = inward / length * np.array([1.0, -1.0]) if length > 0 else np.zeros(2)
+            at = place.at(np.asarray(clamp.point)[:2] + offsets[clamp.body][:2])
+            draw_clamp(target, look.theme, place, at, inward, look.theme.belts[k % len(look.theme.belts)])
+
+    def _start(
+        self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
+    ) -> None:
+        assert state.started_at is not None
+        then = self.machine.offsets(state.started_at)
+        body = self.machine.tool_body
+        if float(np.hypot(*(offsets[body] - then[body])[:2])) * place.scale < 2 * place.unit:
+            return
+        for shape in self.shapes:
+            if shape.kind == "carriage" and shape.body == body:
+                draw_dashed_outline(target, place, place.at(np.asarray(shape.points) + then[body][:2]), look.theme.dim)
+        tool = np.asarray(self.machine.tool_point)[:2]
+        a, b = place.at(tool + then[body][:2]), place.at(tool + offsets[body][:2])
+        arrow(target, a, b, 2.6 * place.unit, look.theme.text, 9 * place.unit)
+        pygame.draw.circle(target, look.theme.text, np.rint(a).tolist(), 3 * place.unit)
+
+    def _labels(
+        self,
+        target: pygame.Surface,
+        look: Look,
+        box: pygame.Rect,
+        place: Place,
+        factor: int,
+        state: MachineState,
+        offsets: dict[str, Array],
+        belts: dict[str, DrawnBelt],
+        labels: Labels,
+    ) -> None:
+        theme = look.theme
+        if state.tension_n is not None:
+            for k, belt in enumerate(self.machine.belts):
+                drawn = belts[belt.name]
+                for run, slack in enumerate(drawn.slack):
+                    if slack:
+                        spans = [p for p in drawn.pieces if p.run == run and p.centre is None]
+                        p = max(spans, key=lambda piece: piece.length)
+                        assert p.start is not None and p.direction is not None
+                        at = (p.start + p.direction * p.length / 2) / factor
+                        self._word(target, look, box, "slack", at, 14, theme.belts[k % 3])
+        if labels == "none":
+            return
+        for k, motor in enumerate(self.machine.motors):
+            centre = place.at(np.asarray(motor.centre)[:2] + offsets[motor.stator][:2]) / factor
+            body = next((s for s in self.shapes if s.kind == "motor" and s.name == motor.name), None)
+            half = float(np.ptp(np.asarray(body.points)[:, 0])) / 2 * place.scale / factor if body is not None else 8.0
+            name = motor.name.upper() if labels == "letters" else f"Motor {motor.name.upper()}"
+            size = 16 if labels == "letters" else 18
+            room = np.array([text.width(look, name, size, True), look.px(size)])
+            at = self._free_place(box, centre, half + look.px(8), room, belts, factor)
+            baseline = np.array([at[0], at[1] + look.px(size) * 0.36])
+            self._word(target, look, box, name, baseline, size, theme.belts[k % 3], bold=True, plate=False)
+
+    @staticmethod
+    def _free_place(
+        box: pygame.Rect, centre: Array, away: float, room: Array, belts: dict[str, DrawnBelt], factor: int
+    ) -> Array:
+        """Middle of a word beside a motor where it covers no belt: inwards first, then below, above, outwards."""
+        inwards = 1.0 if centre[0] < box.w / 2 else -1.0
+        spans = [
+            (p.start / factor, (p.start + p.direction * p.length) / factor)
+            for drawn in belts.values()
+            for p in drawn.pieces
+            if p.start is not None and p.direction is not None
+        ]
+        best, fewest = centre, 1e9
+        for side in ((inwards, 0.0), (0.0, 1.0), (0.0, -1.0), (-inwards, 0.0)):
+            at = centre + np.array(side) * (away + room / 2)
+            rect = pygame.Rect(0, 0, int(room[0]) + 8, int(room[1]) + 4)
+            rect.center = (round(at[0]), round(at[1]))
+            outside = not pygame.Rect((0, 0), box.size).contains(rect)
+            hits = 10 * outside + sum(bool(rect.clipline(tuple(a), tuple(b))) for a, b in spans)
+            if hits < fewest:
+                best, fewest = at, hits
+        return best
+
+    @staticmethod
+    def _word(
+        target: pygame.Surface,
+        look: Look,
+        box: pygame.Rect,
+        word: str,
+        at: Array,
+        size: int,
+        colour: tuple[int, int, int],
+        bold: bool = False,
+        plate: bool = True,
+    ) -> None:
+        text.draw(
+            target, look, word, box.x + at[0], box.y + at[1] + look.px(size * 0.3 if plate else 0), size,
+            bold=bold, colour=colour, align="center", back=look.theme.panel if plate else None,
+        )
+
+
+def belt_angles(path: BeltPath, reference: BeltPath) -> dict[str, float]:
+    """How far each wheel of a belt has turned since the reference pose, rad, by the belt that rolled over it.
+
+    Belt coordinates count from the start clamp. The tooth under the wheel's first contact point has coordinate s; when
+    s grows by ds, belt has passed backwards, which turns a wheel met with sense +1 clockwise by ds / r; the contact
+    point itself moves round the wheel by the change of its angle.
+    """
+    now, then = _arc_starts(path), _arc_starts(reference)
+    out = {}
+    for wheel, (s, arc) in now.items():
+        s0, arc0 = then[wheel]
+        sense = math.copysign(1.0, arc.sweep_rad)
+        turned = (arc.start_rad - arc0.start_rad + math.pi) % (2 * math.pi) - math.pi
+        out[wheel] = turned - sense * (s - s0) / arc.radius_m
+    return out
+
+
+def _arc_starts(path: BeltPath) -> dict[str, tuple[float, Arc]]:
+    s = 0.0
+    out = {}
+    for piece in path.pieces:
+        if isinstance(piece, Arc):
+            out[piece.wheel] = (s, piece)
+        s += piece.length_m
+    return out
+
+
+def _drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[int, ...] | Literal["paths"]]:
+    """Shapes by level; the paths right above the bed; belts (numbers) right above the bodies that carry their wheels.
+
+    So a belt below the beam stays below it in the picture, yet no belt disappears under the bed it pulls. The carriage
+    comes last, by another way.
+    """
+    bed_level = max((s.level for s in shapes if s.kind == "bed"), default=0)
+    belts: dict[int, list[int]] = {}
+    for k, belt in enumerate(machine.belts):
+        bodies = {machine.wheels[w.wheel].body for w in belt.wraps} | {belt.start.body, belt.end.body}
+        tall = ("carriage", "tool", "column")
+        level = max((s.level for s in shapes if s.body in bodies and s.kind not in tall), default=bed_level)
+        belts.setdefault(max(level, bed_level), []).append(k)
+    order: list[Shape | tuple[int, ...] | Literal["paths"]] = []
+    levels = sorted({s.level for s in shapes} | set(belts))
+    for level in levels:
+        order += [s for s in shapes if s.level == level and s.kind not in ("carriage", "tool")]
+        if level == bed_level:
+            order.append("paths")
+        if level in belts:
+            order.append(tuple(sorted(belts[level], key=lambda k: (machine.belts[k].level, -k))))
+    return order
+
+
+def _still_bodies(machine: Machine) -> frozenset[str]:
+    """Bodies that never move in the view from above."""
+    still: set[str] = set()
+    for body in machine.bodies:
+        on_still = body.parent is None or body.parent in still
+        if on_still and body.slide not in (0, 1):
+            still.add(body.name)
+    return frozenset(still)
+
+
+def _extent(machine: Machine) -> tuple[Array, Array]:
+    """Corners (2,), m, of everything that is drawn, over the whole reach."""
+    points = []
+    (x0, x1), (y0, y1), (z0, _) = machine.reach
+    for x in (x0, x1):
+        for y in (y0, y1):
+            offsets = machine.offsets(np.array([x, y, z0]))
+            points += [np.asarray(s.points, float) + offsets[s.body][:2] for s in machine.shapes]
+            points += [
+                np.asarray(w.centre)[None, :2] + offsets[w.body][:2] + np.array([[-1], [1]]) * (w.flange_radius_m + 0.002)
+                for w in machine.wheels.values()
+            ]
+    every = np.concatenate(points)
+    margin = 0.004
+    return every.min(axis=0) - margin, every.max(axis=0) + margin
