@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from .load import Scenario
+from .units import to_si
+
 Axis = Literal["x", "y", "xy"]
 
 
@@ -58,3 +61,49 @@ class RecordSpec:
     """How the trace is kept. step_s: time between recorded rows."""
 
     step_s: float
+
+
+def reach(scenario: Scenario) -> tuple[float, float, float]:
+    """Reach of the nozzle in X, Y and Z, m."""
+    space = scenario.file.space
+    return (to_si(space.x_mm, "mm"), to_si(space.y_mm, "mm"), to_si(space.z_mm, "mm"))
+
+
+def motion_limits(scenario: Scenario) -> MotionLimits:
+    """The limits of [motion]."""
+    motion = scenario.file.motion
+    return MotionLimits(
+        speed_m_s=to_si(motion.speed_mm_s, "mm/s"),
+        acceleration_m_s2=to_si(motion.acceleration_mm_s2, "mm/s2"),
+        jerk_m_s3=to_si(motion.jerk_mm_s3, "mm/s3"),
+        corner_speed_step_m_s=to_si(motion.corner_speed_step_mm_s, "mm/s"),
+        corner_tolerance_m=to_si(motion.corner_tolerance_mm, "mm"),
+    )
+
+
+def shapers(scenario: Scenario) -> dict[str, ShaperSpec]:
+    """The shapers of [motion.shaper] by axis, "x" before "y"; an axis without one is left out."""
+    table = scenario.file.motion.shaper
+    found: dict[str, ShaperSpec] = {}
+    for axis, shaper in (("x", table.x), ("y", table.y)) if table is not None else ():
+        if shaper is not None:
+            found[axis] = ShaperSpec(shaper.kind, shaper.frequency_hz, shaper.damping)
+    return found
+
+
+def default_size_mm(scenario: Scenario) -> float:
+    """Size of a pattern when none is written: 60 mm, on a small machine half of its smaller reach."""
+    return min(60.0, 0.5 * min(scenario.file.space.x_mm, scenario.file.space.y_mm))
+
+
+def move_spec(scenario: Scenario) -> MoveSpec:
+    """The move of [move]; a program's path is relative to the scenario's folder (else the working one)."""
+    move = scenario.file.move
+    program = None if move.gcode is None else (scenario.folder or Path()) / move.gcode
+    size_mm = move.size_mm if move.size_mm is not None else default_size_mm(scenario)
+    return MoveSpec(move.pattern, program, to_si(size_mm, "mm"), move.repeats, move.axis, to_si(move.settle_ms, "ms"))
+
+
+def record_spec(scenario: Scenario) -> RecordSpec:
+    """How the trace is recorded."""
+    return RecordSpec(to_si(scenario.file.record.step_ms, "ms"))

@@ -9,6 +9,7 @@ LAYOUTS: tuple[str, ...] = ("corexy", "moving-bed")
 DETAILS: tuple[str, ...] = ("simple",)
 PATTERNS: tuple[str, ...] = ("step", "square", "zigzag", "circle")
 SHAPERS: tuple[str, ...] = ()
+MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)
 
 # Keys of [motion] and [move] whose work is not built yet; a scenario may give them only their "off" value.
 # dotted key -> what is missing, in words.
@@ -17,6 +18,3 @@ NOT_BUILT: dict[str, str] = {
     "motion.corner_tolerance_mm": "corner blending",
     "move.gcode": "motion programs",
 }
-
-# The drives of each layout, in order: the names of its motors and of its belts.
-DRIVES: dict[str, tuple[str, ...]] = {"corexy": ("a", "b"), "moving-bed": ("x", "y")}

@@ -1,0 +1,165 @@
+"""Changes laid over a scenario: --set, variants, and the rule that a new part drops the old part's overrides."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..errors import ScenarioError
+from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at
+from .words import Where, place, shown
+
+Tree = dict[str, Any]
+
+
+@dataclass
+class Layered:
+    """A scenario's tree with, for each value, who wrote it; a work piece of this room."""
+
+    tree: Tree
+    origins: dict[Path, Where]
+    notices: list[str] = field(default_factory=list)
+
+
+def parse_sets(overrides: Sequence[str]) -> dict[str, Any]:
+    """`key=value` texts to dotted key -> value. A value is TOML; what is not TOML counts as bare text.
+
+    Raises ScenarioError naming --set for a text that is no key=value.
+    """
+    problems: list[str] = []
+    changes: dict[str, Any] = {}
+    for text in overrides:
+        name, equals, value = text.partition("=")
+        name, value = name.strip(), value.strip()
+        if not equals or not name or not value:
+            problems.append(f"--set {text[:60]}: write it as key=value, for example belts.pretension_n=20")
+        elif not all(part.strip() and "\n" not in part for part in name.split(".")):
+            problems.append(f"--set {text[:60]}: the key must be names joined by dots, for example belts.pretension_n")
+        else:
+            changes[".".join(part.strip() for part in name.split("."))] = _value(value)
+    if problems:
+        raise ScenarioError(problems)
+    return changes
+
+
+def _value(text: str) -> Any:
+    try:
+        parsed = tomllib.loads(f"v = {text}")
+    except (ValueError, RecursionError):
+        return text
+    return parsed["v"] if list(parsed) == ["v"] else text
+
+
+def as_paths(changes: Mapping[str, Any]) -> dict[Path, Any]:
+    """Dotted keys, nested tables or both, as paths to single values."""
+    flat: dict[Path, Any] = {}
+    for name, value in changes.items():
+        path = tuple(part.strip() for part in name.split("."))
+        if isinstance(value, Mapping) and value:
+            flat.update({(*path, *rest): inner for rest, inner in as_paths(value).items()})
+        else:
+            flat[path] = value
+    return flat
+
+
+def apply(base: Layered, changes: Mapping[str, Any], where: Where) -> Layered:
+    """A copy of `base` with the changes written over it, overrides of replaced parts dropped, and told so.
+
+    Raises ScenarioError where a change does not fit into the tree of tables.
+    """
+    tree, origins, notices = copy.deepcopy(base.tree), dict(base.origins), list(base.notices)
+    layered = Layered(tree, origins, notices)
+    flat, problems = as_paths(changes), []
+    if not flat:
+        problems.append(f"{where.label}: changes nothing; write keys and values, such as belts.part")
+    for path, value in flat.items():
+        if path[0] == "variant":
+            problems.append(f"{place(where, path)}: variants cannot be changed from here")
+        elif table_at(path) is not None:
+            problems.append(
+                f"{place(where, path)} = {shown(value)}: this is a table; name one of its keys: "
+                f"{', '.join(f'{dotted(path)}.{name}' for name in list(keys_of(path))[:3])}, ..."
+            )
+    if problems:
+        raise ScenarioError(problems)
+    for path, value in flat.items():
+        if _is_part(path) and value != _effective_part(tree, path):
+            _drop_overrides(layered, path, set(flat), where)
+    if ("move", "gcode") in flat and ("move", "pattern") not in flat:
+        _drop(layered, ("move", "pattern"), f"{where.label}: the program replaces")
+    if ("move", "pattern") in flat and ("move", "gcode") not in flat:
+        _drop(layered, ("move", "gcode"), f"{where.label}: the pattern replaces")
+    for path, value in flat.items():
+        _write(tree, path, value, where)
+        for old in [p for p in origins if p[: len(path)] == path or path[: len(p)] == p]:
+            del origins[old]
+        origins[path] = where
+    return layered
+
+
+def _write(tree: Tree, path: Path, value: Any, where: Where) -> None:
+    inner = tree
+    for depth, name in enumerate(path[:-1]):
+        below = inner.setdefault(name, {})
+        if not isinstance(below, dict):
+            raise ScenarioError([f"{place(where, path)}: {dotted(path[: depth + 1])} is a single value, not a table"])
+        inner = below
+    inner[path[-1]] = value
+
+
+def _is_part(path: Path) -> bool:
+    key = key_at(path)
+    return key is not None and key.names is not None
+
+
+def _at(tree: Tree, path: Path) -> Any:
+    inner: Any = tree
+    for name in path:
+        if not isinstance(inner, dict) or name not in inner:
+            return None
+        inner = inner[name]
+    return inner
+
+
+def _effective_part(tree: Tree, path: Path) -> Any:
+    """The part's name that holds before a change: written, inherited from the table above, or the schema's default."""
+    written = _at(tree, path)
+    if written is not None:
+        return written
+    if len(path) == 3 and path[0] in EACH:
+        return _effective_part(tree, (path[0], path[2]))
+    table = table_at(path[:-1])
+    return table.model_fields[path[-1]].default if table else None
+
+
+def _drop_overrides(layered: Layered, path: Path, kept: set[Path], where: Where) -> None:
+    """Drops what overrode the part named at `path`; keys that the same change writes are kept."""
+    table = path[:-1]
+    homes = [table]
+    if len(table) == 1 and table[0] in EACH:
+        inner = _at(layered.tree, table)
+        for name, value in inner.items() if isinstance(inner, dict) else ():
+            # A belt or motor with a part of its own does not change with the part of all.
+            if isinstance(value, dict) and table_at((*table, name)) and path[-1] not in value:
+                homes.append((*table, name))
+    for home in homes:
+        for name, key in keys_of(home).items():
+            if key.overrides == path[-1] and (*home, name) not in kept:
+                _drop(layered, (*home, name), f"{where.label}: {dotted(path)} is now another part, which drops")
+
+
+def _drop(layered: Layered, path: Path, because: str) -> None:
+    value = _at(layered.tree, path)
+    if value is None:
+        return
+    del _at(layered.tree, path[:-1])[path[-1]]
+    layered.origins.pop(path, None)
+    layered.notices.append(f"{because} {dotted(path)} = {shown(value)}")
+
+
+def origins_of(tree: Tree, where: Where) -> dict[Path, Where]:
+    """Every value of a tree as written by `where`."""
+    return {path: where for path, _ in leaves(tree)}

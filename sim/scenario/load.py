@@ -1,0 +1,126 @@
+"""Loading a scenario, and the same scenario with changes: every door into this room."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..errors import ScenarioError
+from .changes import Layered, apply, origins_of, parse_sets
+from .index import Path as KeyPath
+from .rules import validated
+from .schema import ScenarioFile
+from .source import read
+from .words import Where, nearest
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A scenario that keeps every rule of the schema.
+
+    file: its keys in file units.  tree: what was written, changes included.  origins: who wrote each value, by path.
+    label: the file's name for messages.  folder: what a gcode path is relative to.  notices: what a person should be
+    told, such as overrides dropped with their part.  variant: name of the variant laid over it, if any.
+    """
+
+    file: ScenarioFile
+    tree: dict[str, Any]
+    origins: dict[KeyPath, Where]
+    label: str
+    folder: Path | None
+    notices: tuple[str, ...] = ()
+    variant: str | None = None
+
+    @property
+    def title(self) -> str:
+        return self.file.title
+
+    @property
+    def layout(self) -> str:
+        return self.file.layout
+
+    @property
+    def detail(self) -> str:
+        return self.file.detail
+
+    @property
+    def variants(self) -> tuple[str, ...]:
+        """Names of the variants the file offers, in file order."""
+        return tuple(variant.name for variant in self.file.variant)
+
+    def origin(self, path: KeyPath) -> Where | None:
+        """Who wrote the value at a path; None when nobody did."""
+        return self.origins.get(path)
+
+    def where(self, path: KeyPath) -> Where:
+        """Who wrote the value at a path, or the file itself when nobody did; for messages."""
+        return self.origins.get(path) or Where("file", self.label)
+
+
+def load_scenario(source: str | Path, overrides: Sequence[str] = ()) -> Scenario:
+    """The scenario at a path, or the shipped one of that name, with `key=value` overrides laid over it.
+
+    Its variants are tried one by one, so that a fault in any is told at once. Raises ScenarioError with all problems.
+    """
+    found = read(source)
+    return scenario_of(found.tree, found.label, found.folder, overrides)
+
+
+def scenario_of(
+    tree: Mapping[str, Any], label: str = "scenario", folder: Path | None = None, overrides: Sequence[str] = ()
+) -> Scenario:
+    """A scenario from a tree of tables as TOML gives it."""
+    written = dict(tree)
+    layered = Layered(written, origins_of(written, Where("file", label)))
+    plain = _finished(layered, label, folder)
+    _try_variants(plain)
+    return with_changes(plain, parse_sets(overrides)) if overrides else plain
+
+
+def with_changes(scenario: Scenario, changes: Mapping[str, Any], source: str = "--set", kind: str = "set") -> Scenario:
+    """The scenario with dotted keys changed, all rules asked again. source: how messages call these changes.
+
+    Changing a part drops what overrode it in its table, and `notices` says so. Raises ScenarioError.
+    """
+    where = Where("variant" if kind == "variant" else "set", source)
+    layered = apply(_layers(scenario), changes, where)
+    return _finished(layered, scenario.label, scenario.folder, scenario.variant)
+
+
+def with_variant(scenario: Scenario, name: str) -> Scenario:
+    """The scenario with one of its own variants laid over it. Raises ScenarioError for a name it does not have."""
+    for variant in scenario.file.variant:
+        if variant.name == name:
+            where = Where("variant", f'{scenario.label} variant "{name}"')
+            return _finished(apply(_layers(scenario), variant.set, where), scenario.label, scenario.folder, name)
+    near = nearest(name, scenario.variants)
+    known = ", ".join(f'"{known}"' for known in scenario.variants)
+    hint = f'did you mean "{near}"?' if near else f"it has {known}" if known else "it has no [[variant]]"
+    raise ScenarioError([f'{scenario.label}: no variant "{name}"; {hint}'])
+
+
+def _layers(scenario: Scenario) -> Layered:
+    return Layered(scenario.tree, scenario.origins, list(scenario.notices))
+
+
+def _finished(layered: Layered, label: str, folder: Path | None, variant: str | None = None) -> Scenario:
+    file = validated(layered, label)
+    return Scenario(file, layered.tree, layered.origins, label, folder, tuple(layered.notices), variant)
+
+
+def _try_variants(scenario: Scenario) -> None:
+    problems: list[str] = []
+    for index, variant in enumerate(scenario.file.variant):
+        if variant.name in scenario.variants[:index]:
+            problems.append(
+                f'{scenario.label} [[variant]] number {index + 1}: there is already a variant "{variant.name}"'
+            )
+            continue
+        try:
+            with_variant(scenario, variant.name)
+        except ScenarioError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise ScenarioError(problems)

@@ -1,0 +1,233 @@
+"""The scenario file, key by key: the one truth about what may be written, in which unit and range.
+
+Units stand in the key names (mm, g, N, ...) and end at `resolve`. A value of None means: not written; the part, a
+default or the machine fills it. Only title, layout, space and move must be written.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from . import fields as key
+from . import names
+
+
+class Table(BaseModel):
+    """A table of the file: strict, frozen, no key beyond its own."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, protected_namespaces=())
+
+
+class Space(Table):
+    """Reach of the nozzle."""
+
+    x_mm: float = key.number("mm", 10, 3000, "reach of the nozzle to the right", ...)
+    y_mm: float = key.number("mm", 10, 3000, "reach of the nozzle to the rear", ...)
+    z_mm: float = key.number("mm", 1, 3000, "reach of the nozzle upward", ...)
+
+
+class Guided(Table):
+    """What slides on a guide, and its overrides of that guide's values."""
+
+    mass_g: float | None = key.number("g", 1, 100_000, "moving mass; computed from the parts when not given")
+    guide: str = key.part("guides", "what it slides on", "rod-8-pair")
+    lines: int | None = key.count(1, 2, "rods or rails side by side; rods come in pairs")
+    friction_n: float | None = key.number("N", 0, 500, "sliding friction of the whole guide", overrides="guide")
+    friction_static_n: float | None = key.number("N", 0, 1000, "break-away friction, whole guide", overrides="guide")
+    stribeck_mm_s: float | None = key.number(
+        "mm/s", 0.01, 1000, "speed over which break-away friction falls to sliding friction", overrides="guide"
+    )
+    presliding_um: float | None = key.number(
+        "um", 0.1, 1000, "travel over which friction builds up before sliding", overrides="guide"
+    )
+    stiffness_n_per_mm: float | None = key.number(
+        "N/mm", 1, 10_000_000, "stiffness of one bearing across the guide", overrides="guide", full_only=True
+    )
+    stiffness_nm_per_rad: float | None = key.number(
+        "N m/rad", 0, 10_000_000, "tilting stiffness of one bearing", overrides="guide", full_only=True
+    )
+    damping: float | None = key.number(
+        "ratio", 0, 0.9, "damping ratio of the guide's bearings", overrides="guide", full_only=True
+    )
+
+
+class Carriage(Guided):
+    belt_above_guide_mm: float = key.number("mm", -300, 300, "belt plane above the guide's centre", 12, full_only=True)
+    mass_centre_above_guide_mm: float = key.number(
+        "mm", -300, 300, "mass centre above the guide's centre line", 5, full_only=True
+    )
+    nozzle_below_guide_mm: float = key.number(
+        "mm", -300, 500, "nozzle below the guide's centre line", 45, full_only=True
+    )
+    width_mm: float = key.number("mm", 10, 500, "size from left to right", 60)
+    depth_mm: float = key.number("mm", 10, 500, "size from front to rear", 50)
+    tool_mass_g: float = key.number("g", 0, 20_000, "tool carried; used when mass_g is not given", 150)
+
+
+class Gantry(Guided):
+    pass
+
+
+class Bed(Guided):
+    z_drives: int = key.count(1, 4, "screws or belts that lift the bed", 1)
+    plate: str = key.part("plates", "what the bed plate is made of", "aluminium")
+    plate_mm: float | None = key.number("mm", 0.5, 50, "thickness of the bed plate", overrides="plate")
+    glass_mm: float = key.number("mm", 0, 20, "thickness of a glass sheet on the plate; 0 = none", 0)
+    print_g: float = key.number("g", 0, 50_000, "mass of the print on the bed", 0)
+
+
+class BeltEach(Table):
+    """Keys of [belts], and of [belts.<name>] for one belt."""
+
+    part: str | None = key.part("belts", "belt by pitch, width and cord")
+    pretension_n: float | None = key.number("N", 0, 1000, "tension of each strand at rest")
+    damping: float | None = key.number(
+        "ratio", 0, 0.9, "damping ratio of the carriage on its belts; 0 = none", overrides="part"
+    )
+    ea_n: float | None = key.number("N", 100, 10_000_000, "force per unit strain of one strand", overrides="part")
+    mass_g_m: float | None = key.number("g/m", 0, 1000, "belt mass per metre", overrides="part")
+
+
+class Belts(BeltEach):
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, BeltEach] = Field(init=False)
+    part: str = key.part("belts", "belt by pitch, width and cord", "belt-2mm-6-glass")
+
+
+class MotorEach(Table):
+    """Keys of [motors], and of [motors.<name>] for one motor."""
+
+    part: str | None = key.part("motors", 'motor by size and body length, or "ideal"')
+    current_a: float | None = key.number("A", 0.05, 20, "peak of the sine current in a phase")
+    supply_v: float | None = key.number("V", 3, 200, "supply voltage of the driver")
+    microsteps: int | None = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step")
+    pulley_teeth: int | None = key.count(8, 200, "teeth of the motor's pulley")
+    rated_current_a: float | None = key.number("A", 0.05, 20, "data-sheet current, both phases on", overrides="part")
+    holding_torque_nm: float | None = key.number(
+        "N m", 0.001, 100, "data-sheet holding torque at the rated current, both phases on", overrides="part"
+    )
+    rotor_inertia_g_cm2: float | None = key.number("g cm2", 0.1, 100_000, "rotor inertia", overrides="part")
+    resistance_ohm: float | None = key.number("ohm", 0.01, 1000, "resistance of a phase", overrides="part")
+    inductance_mh: float | None = key.number("mH", 0.01, 1000, "inductance of a phase", overrides="part")
+    detent_nm: float | None = key.number("N m", 0, 10, "detent torque without current", overrides="part")
+    damping: float | None = key.number(
+        "ratio", 0, 0.9, "damping ratio of the rotor on its magnetic spring", overrides="part"
+    )
+    mass_g: float | None = key.number("g", 1, 20_000, "mass of the motor", overrides="part")
+
+
+class Motors(MotorEach):
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, MotorEach] = Field(init=False)
+    part: str = key.part("motors", 'motor by size and body length, or "ideal"', "motor-17-40")
+    supply_v: float = key.number("V", 3, 200, "supply voltage of the driver", 24)
+    microsteps: int = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step", 16)
+    pulley_teeth: int = key.count(8, 200, "teeth of the motor's pulley", 20)
+
+
+class Idlers(Table):
+    part: str = key.part("idlers", "idler by teeth", "idler-20")
+    teeth: int | None = key.count(8, 200, "teeth of a toothed idler", overrides="part")
+    smooth_diameter_mm: float | None = key.number("mm", 4, 200, "outside diameter of a smooth idler", overrides="part")
+    inertia_g_mm2: float | None = key.number("g mm2", 0, 1_000_000, "inertia about its own axis", overrides="part")
+    mass_g: float | None = key.number("g", 0, 1000, "mass with its bearings", overrides="part")
+
+
+class Frame(Table):
+    part: str = key.part("frames", "profile, printed section, or rigid", "slot-2020")
+    joints: str = key.part("joints", "how the members are joined", "bracket")
+    material: str | None = key.part("printed materials", "what a printed frame is printed from")
+    wall_mm: float | None = key.number("mm", 0.4, 100, "wall of a printed member", overrides="part")
+    side_mm: float | None = key.number("mm", 5, 300, "side of a printed member, square", overrides="part")
+    width_mm: float | None = key.number("mm", 30, 5000, "outside width of the frame")
+    depth_mm: float | None = key.number("mm", 30, 5000, "outside depth of the frame")
+    height_mm: float | None = key.number("mm", 30, 5000, "outside height of the frame")
+    joint_nm_per_rad: float | None = key.number(
+        "N m/rad", 1, 10_000_000, "rotational stiffness of a joint", overrides="joints"
+    )
+    stiffness_x_n_per_mm: float | None = key.number(
+        "N/mm", 0.1, 1_000_000, "sway stiffness of the frame top in X; computed when not given", overrides="part"
+    )
+    stiffness_y_n_per_mm: float | None = key.number(
+        "N/mm", 0.1, 1_000_000, "sway stiffness of the frame top in Y; computed when not given", overrides="part"
+    )
+    damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the frame", overrides="part")
+    top_mass_g: float | None = key.number("g", 10, 1_000_000, "swaying mass; computed when not given", overrides="part")
+    base_mass_g: float | None = key.number(
+        "g", 10, 1_000_000, "mass that stands; computed when not given", overrides="part", full_only=True
+    )
+
+
+class Feet(Table):
+    part: str = key.part("feet", "what the machine stands on", "feet-rubber", full_only=True)
+    stiffness_vertical_n_per_mm: float | None = key.number(
+        "N/mm", 0.1, 1_000_000, "stiffness of one foot, upright", overrides="part", full_only=True
+    )
+    stiffness_sideways_n_per_mm: float | None = key.number(
+        "N/mm", 0.1, 1_000_000, "stiffness of one foot, sideways", overrides="part", full_only=True
+    )
+    damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the feet", overrides="part", full_only=True)
+    count: int = key.count(3, 12, "number of feet", 4, full_only=True)
+
+
+class Shaper(Table):
+    kind: str = key.one_of(lambda: names.SHAPERS, "kind of input shaper", ...)
+    frequency_hz: float | Literal["auto"] = key.auto_or_number(
+        "Hz", 0.5, 2000, 'frequency it cancels; "auto" takes it from the machine', ...
+    )
+    damping: float = key.number("ratio", 0, 0.9, "damping ratio it is made for", 0.05)
+
+
+class Shapers(Table):
+    x: Shaper | None = None
+    y: Shaper | None = None
+
+
+class Motion(Table):
+    speed_mm_s: float = key.number("mm/s", 0.1, 10_000, "speed along the path", 100)
+    acceleration_mm_s2: float = key.number("mm/s2", 1, 1_000_000, "acceleration along the path", 2000)
+    jerk_mm_s3: float = key.number("mm/s3", 0, 1e12, "change of acceleration; 0 = no limit", 0)
+    corner_speed_step_mm_s: float = key.number("mm/s", 0, 1000, "jump of velocity at a corner; 0 = full stop", 5)
+    corner_tolerance_mm: float = key.number("mm", 0, 10, "how far a blended corner may stay off it; 0 = no blending", 0)
+    shaper: Shapers | None = None
+
+
+class Move(Table):
+    pattern: str | None = key.one_of(lambda: names.PATTERNS, "test pattern")
+    gcode: str | None = key.text(1000, "motion program, relative to the scenario's folder; in place of a pattern")
+    size_mm: float | None = key.number("mm", 0.1, 3000, "size of the pattern, about the middle of the reach")
+    repeats: int = key.count(1, 10_000, "how often the pattern is run", 1)
+    axis: Literal["x", "y", "xy"] = key.one_of(lambda: ("x", "y", "xy"), "direction of the pattern step", "x")
+    settle_ms: float = key.number("ms", 0, 60_000, "rest after the move", 350)
+
+
+class Record(Table):
+    step_ms: float = key.number("ms", 0.01, 1000, "time between recorded rows", 1)
+
+
+class Variant(Table):
+    name: str = key.text(100, "name of the variant", ...)
+    set: dict[str, Any] = Field(description="keys and values the variant changes")
+
+
+class ScenarioFile(Table):
+    """The whole file."""
+
+    title: str = key.text(200, "what the machine is", ...)
+    layout: str = key.one_of(lambda: names.LAYOUTS, "kinematic layout", ...)
+    detail: str = key.one_of(lambda: names.DETAILS, "level of detail of the model", "simple")
+    space: Space
+    carriage: Carriage = Carriage()
+    gantry: Gantry = Gantry()
+    bed: Bed = Bed()
+    belts: Belts = Belts()
+    motors: Motors = Motors()
+    idlers: Idlers = Idlers()
+    frame: Frame = Frame()
+    feet: Feet = Feet()
+    motion: Motion = Motion()
+    move: Move
+    record: Record = Record()
+    variant: list[Variant] = Field(default=[], max_length=200)

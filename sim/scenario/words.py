@@ -1,0 +1,153 @@
+"""How a problem in a scenario is told: place, key, value, what is allowed, the nearest spelling, the way on."""
+
+from __future__ import annotations
+
+import difflib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from .fields import tidy
+from .index import Path, dotted, key_at, keys_of, table_at, tables
+from .units import OTHER_UNITS
+
+Kind = Literal["file", "variant", "set"]
+
+
+@dataclass(frozen=True)
+class Where:
+    """Who wrote a value. label: "bench.toml", 'bench.toml variant "9 mm belt"' or "--set"."""
+
+    kind: Kind
+    label: str
+
+
+def shown(value: Any) -> str:
+    """A value as it would be written in the file, cut at 60 characters."""
+    if isinstance(value, bool):
+        out = "true" if value else "false"
+    elif isinstance(value, float):
+        out = tidy(value) if value == value and abs(value) != float("inf") else str(value)
+    elif isinstance(value, int):
+        # Python refuses to print integers of more than 4300 digits.
+        out = str(value) if abs(value) < 10**30 else "a number of very many digits"
+    elif isinstance(value, str):
+        out = json.dumps(value, ensure_ascii=False)
+    elif isinstance(value, list):
+        out = "[]" if not value else f"[{shown(value[0])}{', ...' if len(value) > 1 else ''}]"
+    elif isinstance(value, dict):
+        out = "{...}" if value else "{}"
+    else:
+        out = str(value)
+    return out if len(out) <= 60 else out[:57] + "..."
+
+
+def place(where: Where, path: Path) -> str:
+    """Place and key: `bench.toml [belts.a] pretension_n`, or `--set belts.a.pretension_n`."""
+    if where.kind != "file":
+        colon = ":" if where.kind == "variant" else ""
+        return f"{where.label}{colon} {dotted(path)}"
+    if len(path) == 1:
+        return f"{where.label} {path[0]}"
+    return f"{where.label} [{dotted(path[:-1])}] {path[-1]}"
+
+
+def problem(where: Where, path: Path, value: Any, rule: str) -> str:
+    """One finished sentence: `bench.toml [belts.a] pretension_n = -40: must be 0 to 1000`."""
+    return f"{place(where, path)} = {shown(value)}: {rule}"
+
+
+def nearest(name: str, among: Sequence[str]) -> str | None:
+    """The nearest spelling, if one is near."""
+    found = difflib.get_close_matches(name.lower(), [a.lower() for a in among], n=1, cutoff=0.6)
+    return next((a for a in among if a.lower() == found[0]), None) if found else None
+
+
+def choice_rule(value: Any, choices: Sequence[str | int]) -> str:
+    """What is wrong with a value that is not in a list."""
+    rule = "must be one of " + ", ".join(str(choice) for choice in choices)
+    near = nearest(value, [str(choice) for choice in choices]) if isinstance(value, str) else None
+    return f"{rule}; did you mean {near}?" if near else rule
+
+
+def value_rule(path: Path, value: Any) -> str:
+    """What would be right for the key at `path`, and why this kind of value is not."""
+    key = key_at(path)
+    if key is None:
+        return _table_rule(path, value)
+    if key.choices is not None:
+        choices = key.choices()
+        return choice_rule(value, choices) if choices else "nothing to choose from is built yet; remove it"
+    if key.low is None:
+        return f"must be {key.allowed}"
+    unit = f" {key.unit}" if key.unit and key.unit != "ratio" else ""
+    if isinstance(value, bool):
+        return f"must be {key.allowed}{unit}, a number and not true or false"
+    if isinstance(value, str):
+        return f"must be {key.allowed}{unit}, a number without quotes"
+    if isinstance(value, float) and (value != value or abs(value) == float("inf")):
+        return f"must be {key.allowed}{unit}, a finite number"
+    return f"must be {key.allowed}" if not isinstance(value, dict | list) else f"must be {key.allowed}{unit}, a number"
+
+
+def _table_rule(path: Path, value: Any) -> str:
+    name = dotted(path)
+    if isinstance(value, list) and path != ("variant",):
+        return f"must be one table; write [{name}] with single brackets"
+    if path == ("variant",):
+        return "must be tables; write [[variant]] with double brackets for each"
+    return f"must be a table; write [{name}] and its keys below it"
+
+
+def unknown_key(path: Path, value: Any) -> str:
+    """What to write instead of a key that the schema does not have."""
+    name, table = path[-1], path[:-1]
+    if isinstance(value, dict) and not table:
+        return _unknown_table(name)
+    here = [*keys_of(table), *(p[-1] for p in tables() if p and p[:-1] == table)]
+    rule = f"unknown key {name}"
+    unit = _other_unit(name, value, here)
+    if unit:
+        return f"{rule}; {unit}"
+    near = nearest(name, here)
+    if near:
+        return f"{rule}; did you mean {near}?"
+    elsewhere = [p for p in tables() if p != table and name in keys_of(p)]
+    if len(elsewhere) == 1:
+        home = f"[{dotted(elsewhere[0])}]" if elsewhere[0] else "the top of the file"
+        return f"{rule} here; it belongs in {home}"
+    return f"{rule}; allowed here: {', '.join(here)}"
+
+
+def _unknown_table(name: str) -> str:
+    top = [p[0] for p in tables() if len(p) == 1] + ["variant"]
+    near = nearest(name, top)
+    return f"unknown table [{name}]; " + (f"did you mean [{near}]?" if near else f"allowed: {', '.join(top)}")
+
+
+def _other_unit(name: str, value: Any, here: Sequence[str]) -> str | None:
+    """For a known quantity in another unit: the key to write, with the value converted where there is one."""
+    for ending, unit, right, factor in OTHER_UNITS:
+        wanted = name.removesuffix(ending) + right
+        if name.endswith(ending) and wanted in here:
+            number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e15
+            example = f" = {tidy(float(f'{value * factor:.6g}'))}" if number else ""
+            return f"this quantity is not written in {unit} here; write {wanted}{example}"
+    bare = [key for key in here if key.startswith(name + "_")]
+    if len(bare) == 1:
+        return f"the unit belongs in the key; write {bare[0]}"
+    return None
+
+
+def missing(label: str, path: Path) -> str:
+    """What must be written and is not."""
+    if table_at(path) is not None:
+        needed = [name for name, field in table_at(path).model_fields.items() if field.is_required()]  # type: ignore[union-attr]
+        return f"{label}: the table [{dotted(path)}] is missing; write it with {', '.join(needed) or 'its keys'}"
+    key = key_at(path)
+    at = f"[{dotted(path[:-1])}] " if len(path) > 1 else ""
+    if key is None:
+        return f"{label}: {at}{path[-1]} is missing"
+    allowed = ", ".join(str(c) for c in key.choices()) if key.choices else key.allowed
+    return f"{label}: {at}{path[-1]} is missing; it is the {key.meaning} ({allowed})"
