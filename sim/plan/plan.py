@@ -71,7 +71,8 @@ class PlanWindow(Protocol):
 class Plan(Protocol):
     """A whole move.
 
-    move_s: duration of the commanded motion without settling.  duration_s: with settling.  start: (3,) m, at rest there.
+    move_s: duration of the commanded motion without settling.  duration_s: with settling.  start: (3,) m, at rest.
+    shaper_delay_s: by axis, how long after the asked motion the commanded one goes on.
     description: one line in plain words ("square 60 mm at 150 mm/s").
     """
 

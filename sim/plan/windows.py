@@ -1,0 +1,201 @@
+"""The plan cut into windows: stretches of at most a second, cut wherever an axis comes to rest or leaves it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .profile import Pieces
+from .sampling import sample_points, sample_steps
+from .segments import HOLD, Segments
+from .shapers import UNSHAPED, Shaping
+
+Array = NDArray[np.float64]
+
+# Breakpoints closer than this are one: in a nanosecond nothing moves by more than a fraction of a nanometre.
+SAME_TIME_S = 1e-9
+
+
+@dataclass
+class Block:
+    """A stretch of timed path. jump, moves: (m, 3) by piece and axis, see `profile.find_jumps`."""
+
+    segments: Segments
+    pieces: Pieces
+    jump: NDArray[np.bool_]
+    moves: NDArray[np.bool_]
+
+
+@dataclass
+class Window:
+    """One window of a plan; see `plan.PlanWindow` for what the simulator reads from it."""
+
+    t0: float
+    t1: float
+    breakpoints: Array
+    resting: tuple[bool, bool, bool]
+    segments: Segments
+    start_s: Array
+    segment: NDArray[np.int64]
+    motion: Array
+    shaping: Shaping
+
+    def command(self, t_from: Array, t_to: Array) -> tuple[Array, Array]:
+        """Commanded position and velocity, each (n, 3, 3): step, (start, middle, end), axis; m and m/s.
+
+        t_from, t_to: (n,) s, in order, each step within one pair of breakpoints.
+        """
+        position, velocity = np.empty((len(t_from), 3, 3)), np.empty((len(t_from), 3, 3))
+        s = self.shaping
+        sample_steps(
+            np.ascontiguousarray(t_from, np.float64), np.ascontiguousarray(t_to, np.float64),
+            self.start_s, self.segment, self.motion, self.segments.kind, self.segments.geo,
+            s.delay_s, s.weight, s.impulses, s.axes, position, velocity,
+        )  # fmt: skip
+        return position, velocity
+
+    def _points(self, t: Array, shaping: Shaping, sharp: bool) -> Array:
+        out = np.empty((len(t), 3))
+        sample_points(
+            np.ascontiguousarray(t, np.float64), self.start_s, self.segment, self.motion,
+            self.segments.kind, self.segments.geo, self.segments.length_m,
+            shaping.delay_s, shaping.weight, shaping.impulses, shaping.axes, sharp, out,
+        )  # fmt: skip
+        return out
+
+    def asked(self, t: Array) -> Array:
+        """Position asked for, before shaping and blending, (n, 3), m."""
+        return self._points(t, UNSHAPED, True)
+
+    def commanded(self, t: Array) -> Array:
+        """Position commanded, after shaping and blending, (n, 3), m."""
+        return self._points(t, self.shaping, False)
+
+    def _rows(self, t: Array) -> NDArray[np.int64]:
+        """The segment that the commanded motion is on at each time: as late as the shapers of X and Y make it."""
+        x, y, _ = self.shaping.by_axis
+        late = 0.5 * (x.delay_s + y.delay_s)
+        piece = np.searchsorted(self.start_s, np.asarray(t) - late, side="right") - 1
+        return self.segment[np.maximum(piece, 0)]
+
+    def depositing(self, t: Array) -> NDArray[np.bool_]:
+        """Whether material is laid at each time, (n,); switched as late as the shapers make the motion."""
+        return self.segments.depositing[self._rows(t)]
+
+    def source_line(self, t: Array) -> NDArray[np.int32]:
+        """Line of the program followed at each time, (n,); 0 where there is none."""
+        return self.segments.line[self._rows(t)]
+
+
+def rest_changes(block: Block, tail_s: tuple[float, float, float], least_rest_s: float) -> list[tuple[Array, Array]]:
+    """By axis: when its commanded motion begins and when it ends, shaper tail included; shorter rests are none."""
+    starts = block.pieces.start_s
+    ends = np.append(starts[1:], block.pieces.end_s)
+    out = []
+    for d in range(3):
+        moving = block.moves[:, d]
+        begin, end = starts[moving], ends[moving] + tail_s[d]
+        apart = begin[1:] - end[:-1] >= least_rest_s
+        if len(begin):
+            begin, end = begin[np.append(True, apart)], end[np.append(apart, True)]
+        out.append((begin, end))
+    return out
+
+
+def _breakpoints(block: Block, shaping: Shaping, t0: float, t1: float) -> Array:
+    found = []
+    for d, shaper in enumerate(shaping.by_axis):
+        at = block.pieces.start_s[block.jump[:, d]]
+        for late in shaper.times_s:
+            i, j = np.searchsorted(at, [t0 - late, t1 - late])
+            found.append(at[max(i - 1, 0) : j + 1] + late)
+    times = np.unique(np.concatenate(found))
+    times = times[(times > t0 + SAME_TIME_S) & (times < t1 - SAME_TIME_S)]
+    if len(times) > 1:
+        times = times[np.append(True, np.diff(times) > SAME_TIME_S)]
+    return times
+
+
+def _joined(old: Block | None, new: Block, since_s: float) -> Block:
+    """`new` behind what of `old` still matters at `since_s`, as one block."""
+    if old is None:
+        return new
+    first = max(int(np.searchsorted(old.pieces.start_s, since_s, side="right")) - 1, 0)
+    row = int(old.pieces.segment[first])
+    kept = old.segments[slice(row, None)]
+    a, b = old.pieces, new.pieces
+    pieces = Pieces(
+        np.concatenate([a.start_s[first:], b.start_s]),
+        b.end_s,
+        np.concatenate([a.segment[first:] - row, b.segment + len(kept)]),
+        np.concatenate([a.motion[first:], b.motion]),
+    )
+    return Block(
+        Segments.join([kept, new.segments]),
+        pieces,
+        np.concatenate([old.jump[first:], new.jump]),
+        np.concatenate([old.moves[first:], new.moves]),
+    )
+
+
+def rest_block(segments: Segments, start_s: float, end_s: float, before: Array) -> Block:
+    """Standing still at the end of `segments` from start_s to end_s; `before` (6,): velocity, acceleration so far."""
+    hold = Segments.empty(1)
+    hold.kind[0], hold.geo[0, 0:3], hold.hold_s[0] = HOLD, segments.ends()[-1], end_s - start_s
+    hold.leg[0] = segments.leg[-1]
+    hold.line[0] = segments.line[-1]
+    jump = ((np.abs(before[:3]) > 1e-9) | (np.abs(before[3:]) > 1e-4))[None, :]
+    pieces = Pieces(np.array([start_s]), end_s, np.zeros(1, np.int64), np.zeros((1, 4)))
+    return Block(hold, pieces, jump, np.zeros((1, 3), np.bool_))
+
+
+def cut(
+    blocks: Iterable[Block], shaping: Shaping, start: Array, duration_s: float, longest_s: float, least_rest_s: float
+) -> Iterator[Window]:
+    """Windows of a plan from 0 to duration_s.
+
+    blocks: in order, the last one standing still.  start: (3,) m, where the tool stands before time 0.
+    Only the blocks that a window needs are held, so that a plan of any length takes the same memory.
+    """
+    tail = max(shaping.tail_s)
+    # Before time 0 the tool stands at the start: one hold that reaches back further than any shaper.
+    before = Segments.empty(1)
+    before.kind[0], before.geo[0, 0:3] = HOLD, start
+    past = Pieces(np.array([-tail - 1.0]), 0.0, np.zeros(1, np.int64), np.zeros((1, 4)))
+    held = Block(before, past, np.zeros((1, 3), np.bool_), np.zeros((1, 3), np.bool_))
+    source = iter(blocks)
+    t, known, ended = 0.0, 0.0, False
+    changes: list[tuple[Array, Array]] = []
+    while t < duration_s - SAME_TIME_S:
+        while not ended and t + longest_s > known:
+            new = next(source, None)
+            if new is None:
+                ended, known = True, np.inf
+            else:
+                held = _joined(held, new, t - tail - least_rest_s - SAME_TIME_S)
+                known = held.pieces.end_s - least_rest_s
+                changes = rest_changes(held, shaping.tail_s, least_rest_s)
+        stop = min(t + longest_s, duration_s)
+        # A sliver at the very end is not worth a window of its own.
+        if duration_s - stop < 1e-6:
+            stop = duration_s
+        resting = []
+        for begin, end in changes:
+            n = int(np.searchsorted(begin, t + SAME_TIME_S, side="right"))
+            moving = n > 0 and end[n - 1] > t + SAME_TIME_S
+            resting.append(not moving)
+            if moving:
+                stop = min(stop, float(end[n - 1]))
+            elif n < len(begin):
+                stop = min(stop, float(begin[n]))
+        p = held.pieces
+        i = max(int(np.searchsorted(p.start_s, t - tail - SAME_TIME_S, side="right")) - 1, 0)
+        j = int(np.searchsorted(p.start_s, stop, side="right"))
+        yield Window(
+            t, stop, _breakpoints(held, shaping, t, stop), (resting[0], resting[1], resting[2]),
+            held.segments, p.start_s[i:j], p.segment[i:j], p.motion[i:j], shaping,
+        )  # fmt: skip
+        t = stop
