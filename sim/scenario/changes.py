@@ -10,7 +10,8 @@ from typing import Any
 
 from ..errors import ScenarioError
 from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at
-from .words import Where, place, shown
+from .schema import Where
+from .words import place, shown
 
 Tree = dict[str, Any]
 

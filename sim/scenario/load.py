@@ -3,60 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
 from .changes import Layered, apply, origins_of, parse_sets
-from .index import Path as KeyPath
 from .rules import validated
-from .schema import ScenarioFile
+from .schema import Scenario, Where
 from .source import read
-from .words import Where, nearest
-
-
-@dataclass(frozen=True)
-class Scenario:
-    """A scenario that keeps every rule of the schema.
-
-    file: its keys in file units.  tree: what was written, changes included.  origins: who wrote each value, by path.
-    label: the file's name for messages.  folder: what a gcode path is relative to.  notices: what a person should be
-    told, such as overrides dropped with their part.  variant: name of the variant laid over it, if any.
-    """
-
-    file: ScenarioFile
-    tree: dict[str, Any]
-    origins: dict[KeyPath, Where]
-    label: str
-    folder: Path | None
-    notices: tuple[str, ...] = ()
-    variant: str | None = None
-
-    @property
-    def title(self) -> str:
-        return self.file.title
-
-    @property
-    def layout(self) -> str:
-        return self.file.layout
-
-    @property
-    def detail(self) -> str:
-        return self.file.detail
-
-    @property
-    def variants(self) -> tuple[str, ...]:
-        """Names of the variants the file offers, in file order."""
-        return tuple(variant.name for variant in self.file.variant)
-
-    def origin(self, path: KeyPath) -> Where | None:
-        """Who wrote the value at a path; None when nobody did."""
-        return self.origins.get(path)
-
-    def where(self, path: KeyPath) -> Where:
-        """Who wrote the value at a path, or the file itself when nobody did; for messages."""
-        return self.origins.get(path) or Where("file", self.label)
+from .words import nearest
 
 
 def load_scenario(source: str | Path, overrides: Sequence[str] = ()) -> Scenario:

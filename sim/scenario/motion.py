@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from .load import Scenario
+from .schema import Scenario
 from .units import to_si
 
 Axis = Literal["x", "y", "xy"]

@@ -11,8 +11,8 @@ from . import names
 from .changes import Layered
 from .fields import tidy
 from .index import Path, key_at, keys_of, leaves, table_at
-from .schema import ScenarioFile
-from .words import Where, missing, nearest, problem, unknown_key, value_rule
+from .schema import ScenarioFile, Where
+from .words import missing, nearest, problem, unknown_key, value_rule
 
 
 def validated(layered: Layered, label: str) -> ScenarioFile:

@@ -6,6 +6,8 @@ default or the machine fills it. Only title, layout, space and move must be writ
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -231,3 +233,50 @@ class ScenarioFile(Table):
     move: Move
     record: Record = Record()
     variant: list[Variant] = Field(default=[], max_length=200)
+
+
+@dataclass(frozen=True)
+class Where:
+    """Who wrote a value. label: "bench.toml", 'bench.toml variant "9 mm belt"' or "--set"."""
+
+    kind: Literal["file", "variant", "set"]
+    label: str
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A scenario that keeps every rule of the schema; `load` makes them.
+
+    file: its keys in file units.  tree: what was written, changes included.  origins: who wrote each value, by path.
+    label: the file's name for messages.  folder: what a gcode path is relative to.  notices: what a person should be
+    told, such as overrides dropped with their part.  variant: name of the variant laid over it, if any.
+    """
+
+    file: ScenarioFile
+    tree: dict[str, Any]
+    origins: dict[tuple[str, ...], Where]
+    label: str
+    folder: Path | None
+    notices: tuple[str, ...] = ()
+    variant: str | None = None
+
+    @property
+    def title(self) -> str:
+        return self.file.title
+
+    @property
+    def layout(self) -> str:
+        return self.file.layout
+
+    @property
+    def detail(self) -> str:
+        return self.file.detail
+
+    @property
+    def variants(self) -> tuple[str, ...]:
+        """Names of the variants the file offers, in file order."""
+        return tuple(variant.name for variant in self.file.variant)
+
+    def where(self, path: tuple[str, ...]) -> Where:
+        """Who wrote the value at a path, or the file itself when nobody did; for messages."""
+        return self.origins.get(path) or Where("file", self.label)

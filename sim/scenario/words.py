@@ -5,22 +5,12 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from .fields import tidy
 from .index import Path, dotted, key_at, keys_of, table_at, tables
+from .schema import Where
 from .units import OTHER_UNITS
-
-Kind = Literal["file", "variant", "set"]
-
-
-@dataclass(frozen=True)
-class Where:
-    """Who wrote a value. label: "bench.toml", 'bench.toml variant "9 mm belt"' or "--set"."""
-
-    kind: Kind
-    label: str
 
 
 def shown(value: Any) -> str:
