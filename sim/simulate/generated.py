@@ -1,0 +1,282 @@
+"""The fast step loop: unrolled scalar code printed for one topology, compiled once by numba.
+
+The arithmetic is that of `reference.py`; only what is not zero is printed, exact ones and twos are printed as
+themselves, and every other number comes from one flat parameter array, so that all machines of one topology share one
+kernel. `source(system)` returns the text and the parameters; `advance` has the reference loop's signature.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..model.system import Array, System
+from .commands import Chunk, Extremes, State, belt_index, extreme_names
+from .kernel_cache import load_kernel
+
+HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
+import math
+
+import numpy as np
+from numba import njit
+
+
+@njit(inline="always")
+def sine(x):
+    """sin x to 1e-11: fold to half a period, then the odd series to x^15 in Horner form."""
+    k = math.floor(x * 0.3183098861837907 + 0.5)
+    r = (x - k * 3.1415926535897931) - k * 1.2246467991473532e-16
+    s = r * r
+    p = r * (1.0 + s * (-1.6666666666666666e-1 + s * (8.3333333333333333e-3 + s * (-1.9841269841269841e-4 + s * (
+        2.7557319223985893e-6 + s * (-2.5052108385441719e-8 + s * (1.6059043836821613e-10 + s * -7.6471637318198164e-13)))))))
+    return p if (k - 2.0 * math.floor(k * 0.5)) == 0.0 else -p
+
+
+@njit(nogil=True, cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
+def advance(P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+'''
+
+
+class Printer:
+    """Collects parameters and lines; knows how to print a row times a vector of names."""
+
+    def __init__(self) -> None:
+        self.values: list[float] = []
+        self.lines: list[str] = []
+
+    def p(self, value: float) -> str:
+        """Name of a parameter of that value (one each, never shared, so that the text depends on topology alone)."""
+        self.values.append(float(value))
+        return f"p{len(self.values) - 1}"
+
+    def add(self, text: str, indent: int) -> None:
+        """One line."""
+        self.lines.append("    " * indent + text)
+
+    def dot(self, row: Array, names: list[str]) -> str:
+        """Text of row . names; "0.0" when the row is empty. Exact +-1, +-2 are printed as such."""
+        terms = []
+        for value, name in zip(row, names, strict=True):
+            if value == 0.0:
+                continue
+            if value in (1.0, -1.0):
+                terms.append(("+" if value > 0 else "-", name))
+            elif value in (2.0, -2.0):
+                terms.append(("+" if value > 0 else "-", f"2.0 * {name}"))
+            else:
+                terms.append(("+", f"{self.p(value)} * {name}"))
+        return _sum(terms)
+
+
+def _sum(terms: list[tuple[str, str]]) -> str:
+    if not terms:
+        return "0.0"
+    first_sign, first = terms[0]
+    text = first if first_sign == "+" else f"-{first}"
+    for sign, term in terms[1:]:
+        text += f" {sign} {term}"
+    return text
+
+
+def _times(name: str, value: float, printer: Printer) -> tuple[str, str]:
+    """One term value * name, signed."""
+    if value in (1.0, -1.0):
+        return ("+" if value > 0 else "-", name)
+    return ("+", f"{printer.p(value)} * {name}")
+
+
+def source(system: System) -> tuple[str, Array]:
+    """(python source of the kernel, flat parameters) for a model."""
+    pr = Printer()
+    n, runs, motors, frictions = system.n, system.runs, system.motors, system.frictions
+    q = [f"x{i}" for i in range(n)]
+    v = [f"u{i}" for i in range(n)]
+    th = [f"th{j}" for j in range(len(motors))]
+    om = [f"om{j}" for j in range(len(motors))]
+    body = pr.add
+
+    def prelude() -> None:
+        for i in range(n):
+            body(f"q{i} = Q[{i}]", 1)
+            body(f"w{i} = W[{i}]", 1)
+        for k in range(len(frictions)):
+            body(f"z{k} = Z[{k}]", 1)
+        names = extreme_names(system)
+        for i in range(len(names)):
+            body(f"lo{i} = LO[{i}]", 1)
+            body(f"hi{i} = HI[{i}]", 1)
+        body("for k in range(H.shape[0]):", 1)
+        body("h = H[k]", 2)
+        for i in range(n):
+            body(f"dq{i} = 0.0", 2)
+            body(f"dw{i} = 0.0", 2)
+            body(f"sq{i} = 0.0", 2)
+            body(f"sw{i} = 0.0", 2)
+        for k in range(len(frictions)):
+            body(f"zs{k} = z{k}", 2)
+            body(f"zh{k} = z{k}", 2)
+            body(f"ze{k} = z{k}", 2)
+            body(f"r{k} = 0.0", 2)
+
+    def stage() -> None:
+        body("for s in range(4):", 2)
+        body("at = 0.0 if s == 0 else (h if s == 3 else 0.5 * h)", 3)
+        body("weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333", 3)
+        body("m = 0 if s == 0 else (2 if s == 3 else 1)", 3)
+        for j in range(len(motors)):
+            body(f"th{j} = TH[k, m, {j}]", 3)
+            body(f"om{j} = OM[k, m, {j}]", 3)
+        for i in range(n):
+            body(f"x{i} = q{i} + at * dq{i}", 3)
+            carried = pr.dot(system.command_inertia[i], om)
+            body(f"u{i} = w{i} + at * dw{i}" + (f" - ({carried})" if carried != "0.0" else ""), 3)
+        body("if s == 1:", 3)
+        for k in range(len(frictions)):
+            body(f"zs{k} = zh{k}", 4)
+        body("if s == 3:", 3)
+        for k in range(len(frictions)):
+            body(f"zs{k} = ze{k}", 4)
+        if not frictions:
+            pr.lines.pop()
+            pr.lines.pop()
+        forces: list[list[tuple[str, str]]] = [[] for _ in range(n)]
+        for i, run in enumerate(runs):
+            x = pr.dot(np.concatenate([run.row, run.command_row]), q + th)
+            speed = pr.dot(np.concatenate([run.row, run.command_row]), v + om)
+            body(f"g = 1.0 / ({pr.p(run.length_m)} + {pr.dot(run.length_row, q)})", 3)
+            body(f"x = {x}", 3)
+            t0, ea = pr.p(run.pretension_n), pr.p(run.ea_n)
+            body(f"t{i} = {t0} + {ea} * (x + {pr.p(run.lag_s)} * ({speed})) * g", 3)
+            body(f"t{i} = t{i} if t{i} > 0.0 else 0.0", 3)
+            body(f"e = x * g", 3)
+            body(f"e = e if e > {pr.p(-run.pretension_n / run.ea_n)} else {pr.p(-run.pretension_n / run.ea_n)}", 3)
+            body(f"e{i} = 0.5 * {ea} * e * e", 3)
+            for d in range(n):
+                if run.row[d] != 0.0:
+                    forces[d].append(_times(f"t{i}", -run.row[d], pr))
+                if run.length_row[d] != 0.0:
+                    forces[d].append(_times(f"e{i}", run.length_row[d], pr))
+        for j, motor in enumerate(motors):
+            if motor.row is None or motor.spec is None:
+                body(f"m{j} = {pr.dot(np.array([r.command_row[j] for r in runs]), [f't{i}' for i in range(len(runs))])}", 3)
+                continue
+            angle, speed = pr.dot(motor.row, q), pr.dot(motor.row, v)
+            body(f"l{j} = {angle} - th{j}", 3)
+            teeth = pr.p(motor.spec.rotor_teeth)
+            body(f"m{j} = -AM[k, m, {j}] * sine({teeth} * l{j}) - {pr.p(motor.damping_nm_s)} * ({speed} - om{j})", 3)
+            for d in range(n):
+                if motor.row[d] != 0.0:
+                    forces[d].append(_times(f"m{j}", motor.row[d], pr))
+        for k, f in enumerate(frictions):
+            body(f"v{k} = {pr.dot(f.row, v)}", 3)
+            body("if s == 0:", 3)
+            _rate(pr, k, f"v{k}", system, 4)
+            body(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - r{k} * zs{k})", 3)
+            for d in range(n):
+                if f.row[d] != 0.0:
+                    forces[d].append(_times(f"b{k}", -f.row[d], pr))
+        for d in range(n):
+            linear = -system.stiffness[d]
+            forces[d] += [("+", f"{pr.p(linear[e])} * x{e}") for e in range(n) if linear[e] != 0.0]
+            forces[d] += [("+", f"{pr.p(-system.damping[d, e])} * u{e}") for e in range(n) if system.damping[d, e] != 0.0]
+            body(f"f{d} = {_sum(forces[d])}", 3)
+
+    prelude()
+    stage()
+    inverse = np.linalg.inv(system.mass)
+    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
+    inverse = np.where(np.abs(inverse) > floor, inverse, 0.0)
+    for d in range(n):
+        body(f"a{d} = {_sum([('+', f'{pr.p(inverse[d, e])} * f{e}') for e in range(n) if inverse[d, e] != 0.0])}", 3)
+    body("if s == 0:", 3)
+    _look(pr, system)
+    for k, f in enumerate(frictions):
+        speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(n)]
+        body(f"v{k} = {pr.dot(f.row, speeds)}", 4)
+        _rate(pr, k, f"v{k}", system, 4)
+        body(f"c = 0.5 * h * r{k}", 4)
+        body("d = math.exp(-c)", 4)
+        body("g = (1.0 - d) / c if c > 1e-6 else 1.0 - 0.5 * c", 4)
+        body(f"zh{k} = z{k} * d + v{k} * 0.5 * h * g", 4)
+        body(f"ze{k} = zh{k} * d + v{k} * 0.5 * h * g", 4)
+    for i in range(n):
+        body(f"dq{i} = u{i}", 3)
+        body(f"dw{i} = a{i}", 3)
+        body(f"sq{i} += weight * u{i}", 3)
+        body(f"sw{i} += weight * a{i}", 3)
+    for i in range(n):
+        body(f"q{i} += h * sq{i}", 2)
+        body(f"w{i} += h * sw{i}", 2)
+    for k in range(len(frictions)):
+        body(f"z{k} = ze{k}", 2)
+    for i in range(n):
+        body(f"Q[{i}] = q{i}", 1)
+        body(f"W[{i}] = w{i}", 1)
+    for k in range(len(frictions)):
+        body(f"Z[{k}] = z{k}", 1)
+    for i in range(len(extreme_names(system))):
+        body(f"LO[{i}] = lo{i}", 1)
+        body(f"HI[{i}] = hi{i}", 1)
+    unpack = [f"    p{i} = P[{i}]" for i in range(len(pr.values))]
+    return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values)
+
+
+def _rate(pr: Printer, k: int, speed: str, system: System, indent: int) -> None:
+    f = system.frictions[k]
+    if f.static_n == f.coulomb_n:
+        pr.add(f"r{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)} * abs({speed})", indent)
+    else:
+        pr.add(f"c = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", indent)
+        pr.add(f"g = {pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * math.exp(-c * c)", indent)
+        pr.add(f"r{k} = {pr.p(f.sigma0_n_m)} * abs({speed}) / g", indent)
+
+
+def _look(pr: Printer, system: System) -> None:
+    """Extremes, slack, slip and recording, at the start of a step (inside `if s == 0`)."""
+    body = pr.add
+    q = [f"x{i}" for i in range(system.n)]
+    values = []
+    for a in range(3):
+        if np.any(system.tool_rows[a]):
+            body(f"y{a} = {pr.p(system.middle[a])} + {pr.dot(system.tool_rows[a], q)}", 4)
+        else:
+            body(f"y{a} = TOOL[k, {a}]", 4)
+        values.append(f"y{a}")
+    values += [f"(y{a} - TOOL[k, {a}])" for a in range(3)]
+    values += [f"t{i}" for i in range(len(system.runs))]
+    values += [f"m{j}" for j in range(len(system.motors))]
+    values += [f"l{j}" if m.row is not None else "0.0" for j, m in enumerate(system.motors)]
+    for i, value in enumerate(values):
+        body(f"c = {value}", 4)
+        body(f"lo{i} = c if c < lo{i} else lo{i}", 4)
+        body(f"hi{i} = c if c > hi{i} else hi{i}", 4)
+    owners = belt_index(system)
+    for b in sorted(set(owners)):
+        slack = " or ".join(f"t{i} <= 0.0" for i, own in enumerate(owners) if own == b)
+        body(f"if {slack}:", 4)
+        body(f"SLACK[{b}] += h", 5)
+    for j, m in enumerate(system.motors):
+        if m.row is not None and m.spec is not None:
+            body(f"if SLIP[{j}] < 0.0 and abs(l{j}) > {pr.p(np.pi / m.spec.rotor_teeth)}:", 4)
+            body(f"SLIP[{j}] = TIME[k]", 5)
+    body("if REC[k] >= 0:", 4)
+    columns = [f"x{i}" for i in range(system.n)] + [f"w{i}" for i in range(system.n)]
+    columns += [f"t{i}" for i in range(len(system.runs))] + [f"m{j}" for j in range(len(system.motors))]
+    body("rec = REC[k]", 5)
+    for c, name in enumerate(columns):
+        body(f"OUT[rec, {c}] = {name}", 5)
+
+
+class GeneratedLoop:
+    """The compiled loop of one model. notes: what a person should know (kernel compiled without a cache, ...)."""
+
+    def __init__(self, system: System) -> None:
+        text, self.parameters = source(system)
+        self.kernel, self.notes = load_kernel(text)
+
+    def advance(self, system: System, state: State, chunk: Chunk, out: Array, seen: Extremes) -> None:
+        """Run one chunk: `state` and `seen` are changed in place, `out` is filled, as the reference loop does."""
+        self.kernel(
+            self.parameters, state.q, state.w, state.z, chunk.times, chunk.lengths, chunk.theta, chunk.omega, chunk.limit,
+            chunk.tool, chunk.record, out, seen.low, seen.high, seen.slack, seen.slip,
+        )
+        state.t = float(chunk.times[-1])

@@ -1,0 +1,109 @@
+"""Compiled kernels kept between runs: one self-contained source file each in the person's own cache folder.
+
+numba cannot cache code that was exec'd, so the printed source is written to a file (beside, then renamed) and imported;
+numba then keeps the machine code next to it. The name is a hash of the source, the versions of this package, numba and
+Python, and the processor. Where the folder cannot be written the kernel is compiled for this run only, and says so.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import importlib.util
+import os
+import platform
+import sys
+import tempfile
+from collections.abc import Callable
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+
+Kernel = Callable[..., None]
+_loaded: dict[str, Kernel] = {}
+
+
+def cache_folder() -> Path:
+    """Folder of the kernels: $BELTSPRING_CACHE if set, else the platform's cache folder for this person."""
+    named = os.environ.get("BELTSPRING_CACHE")
+    return Path(named) if named else Path(platformdirs.user_cache_dir("beltspring", appauthor=False)) / "kernels"
+
+
+def kernel_name(text: str) -> str:
+    """Name that changes with everything the machine code depends on."""
+    import llvmlite.binding as llvm
+    import numba
+
+    try:
+        own = version("beltspring")
+    except PackageNotFoundError:
+        own = "source"
+    parts = (text, own, numba.__version__, sys.version, platform.machine(), llvm.get_host_cpu_name())
+    return "loop_" + hashlib.sha256("\0".join(parts).encode()).hexdigest()[:24]
+
+
+def is_cached(text: str) -> bool:
+    """Whether the kernel's machine code is already kept."""
+    name = kernel_name(text)
+    return name in _loaded or any((cache_folder() / "__pycache__").glob(f"{name}*.nbc"))
+
+
+def load_kernel(text: str) -> tuple[Kernel, list[str]]:
+    """The compiled `advance` of a printed source, and notes for the person (empty when all went well)."""
+    name = kernel_name(text)
+    if name in _loaded:
+        return _loaded[name], []
+    try:
+        kernel = _from_file(_write(name, text), name)
+        notes: list[str] = []
+    except OSError as problem:
+        space: dict[str, Any] = {}
+        exec(compile(text.replace("cache=True, ", ""), f"<{name}>", "exec"), space)
+        kernel = space["advance"]
+        notes = [
+            f"the step loop was compiled for this run only: {cache_folder()} cannot be used ({problem.strerror or problem});"
+            " set BELTSPRING_CACHE to a folder of your own to keep it"
+        ]
+    _loaded[name] = kernel
+    return kernel, notes
+
+
+def _write(name: str, text: str) -> Path:
+    folder = cache_folder()
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if hasattr(os, "getuid"):
+        state = folder.stat()
+        # Code is imported from here: nobody else may be able to put any there.
+        if state.st_uid != os.getuid() or state.st_mode & 0o022:
+            raise PermissionError(0, "it belongs to or can be written by someone else")
+    path = folder / f"{name}.py"
+    if path.exists() and path.read_text(encoding="utf-8") == text:
+        if not os.access(folder, os.W_OK) and not is_cached(text):
+            raise PermissionError(0, "no permission to write there")
+        return path
+    handle, beside = tempfile.mkstemp(dir=folder, suffix=".part")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as f:
+            f.write(text)
+        os.replace(beside, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(beside)
+        raise
+    return path
+
+
+def _from_file(path: Path, name: str) -> Kernel:
+    spec = importlib.util.spec_from_file_location(f"_beltspring_{name}", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    try:
+        spec.loader.exec_module(module)
+    except RuntimeError as problem:
+        # numba refuses to cache where it finds no writable place.
+        raise PermissionError(0, str(problem)) from problem
+    kernel: Kernel = module.advance
+    return kernel
