@@ -1,1 +1,20 @@
-"""Placeholder."""
+"""From a trace to judgement: ringing, spectra, path error, the reading in words."""
+
+from .analysis import Analysis, analyse
+from .decay import DecayFit, DecayMode, fit_decay
+from .path import PathError
+from .ringing import Ringdown, Ringing
+from .spectrum import Peak, Spectrum
+
+__all__ = [
+    "Analysis",
+    "DecayFit",
+    "DecayMode",
+    "PathError",
+    "Peak",
+    "Ringdown",
+    "Ringing",
+    "Spectrum",
+    "analyse",
+    "fit_decay",
+]

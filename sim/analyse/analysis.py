@@ -1,0 +1,58 @@
+"""The judgement of one run: ringing, spectra, path error, ripple spacing and the reading in words. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..plan.plan import Plan
+from ..trace import Trace
+from .path import PathError, path_error
+from .reading import read
+from .ringing import AXES, Ringdown, Ringing, find_ringdowns, worst
+from .spectrum import Spectrum, spectrum
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """What a trace says about its machine.
+
+    ringing: by axis "x", "y"; None where that axis never stands still after a leg.  ringdowns: those looked at.
+    spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
+    ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
+    important first.
+    """
+
+    ringing: dict[str, Ringing | None]
+    ringdowns: list[Ringdown]
+    spectra: dict[str, Spectrum]
+    path: PathError
+    ringing_axis: str | None
+    ripple_spacing_m: float | None
+    ripple_speed_m_s: float | None
+    sentences: tuple[str, ...]
+
+    @property
+    def reading(self) -> str:
+        """The sentences as one paragraph."""
+        return " ".join(self.sentences)
+
+
+def analyse(trace: Trace, plan: Plan) -> Analysis:
+    """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None."""
+    ringdowns = find_ringdowns(trace, plan)
+    ringing = {axis: worst(ringdowns, axis) for axis in AXES}
+    loud = [r for r in ringing.values() if r is not None and r.frequency_hz is not None]
+    top = max(loud, key=lambda r: r.peak_m, default=None)
+    speed = top.cruise_speed_m_s if top is not None and top.cruise_speed_m_s else None
+    spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None
+    path = path_error(trace, plan)
+    return Analysis(
+        ringing=ringing,
+        ringdowns=ringdowns,
+        spectra={axis: spectrum(trace, ringdowns, axis) for axis in AXES},
+        path=path,
+        ringing_axis=top.axis if top is not None else None,
+        ripple_spacing_m=spacing,
+        ripple_speed_m_s=speed if spacing is not None else None,
+        sentences=read(trace, ringing, path, spacing, speed),
+    )

@@ -1,0 +1,222 @@
+"""Ringing: what the tool still does where an axis has been told to stand still.
+
+A ring-down of an axis begins when its last shaped ramp ends and lasts until that axis is asked to move again. Its
+peak comes from the extremes kept at every step of the simulation, so that no peak is lost to the recording rate; its
+frequency and damping come from a fit of the recorded free decay.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..plan.plan import Leg, Plan
+from ..trace import Trace, WindowExtremes
+from .decay import DecayFit, fit_decay
+
+Array = NDArray[np.float64]
+
+AXES = ("x", "y")
+SHORTEST_S = 0.020  # a shorter stand-still is a pause in a curve, not a ring-down
+SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
+FADED = 0.05  # "fades" means: falls to 5 % of where it began
+MOST_FITS = 6  # ring-downs looked at closely for each axis, largest first
+CLEAN = 0.05  # a fit that leaves less than this describes the whole ring-down, and its rest is the rest
+
+
+@dataclass(frozen=True)
+class Ringdown:
+    """One stand-still of one axis after a leg.
+
+    leg: the leg before it.  rest_m: where the tool comes to rest, m, on that axis.  peak_m: largest |tool - rest|.
+    fit: the free decay, None where there is none to see.  fades_s: from start_s until 5 % is left, None if unknown
+    or never.
+    """
+
+    axis: str
+    leg: Leg | None
+    start_s: float
+    end_s: float
+    rest_m: float
+    peak_m: float
+    fit: DecayFit | None
+    fades_s: float | None
+
+
+@dataclass(frozen=True)
+class Ringing:
+    """The ringing of one axis: its worst leg, and the frequency and damping seen there.
+
+    peak_m: largest |tool - final rest| after the last shaped ramp of a leg.  frequency_hz, damping_ratio,
+    fades_to_5_percent_s: None where nothing rings or nothing can be told.  leg: name of the worst leg.
+    """
+
+    axis: str
+    peak_m: float
+    frequency_hz: float | None
+    damping_ratio: float | None
+    fades_to_5_percent_s: float | None
+    leg: str | None
+    cruise_speed_m_s: float | None
+    watched_s: float
+
+
+def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
+    """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
+    out: list[Ringdown] = []
+    breaks = _Breaks(plan)
+    ends = [leg.end_s for leg in plan.legs]
+    for axis, name in enumerate(AXES):
+        column = trace.extreme_names.index(f"tool_{name}")
+        spans = []
+        for group in _still_groups(trace.windows, axis, plan):
+            low = min(float(w.low[column]) for w in group)
+            high = max(float(w.high[column]) for w in group)
+            spans.append((high - low, group[0].t0, group[-1].t1, low, high))
+        long_enough = [s for s in spans if s[2] - s[1] >= SHORTEST_S]
+        for _, start, end, low, high in sorted(long_enough or spans, key=lambda s: -s[0])[:MOST_FITS]:
+            before = bisect_right(ends, start + 1e-6) - 1
+            leg = plan.legs[before] if before >= 0 else None
+            out.append(_ringdown(trace, axis, leg, (start, end), (low, high), breaks))
+    return sorted(out, key=lambda r: (r.start_s, r.axis))
+
+
+def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
+    """The ringing of one axis, from its ring-downs; None if the axis never stands still after a leg."""
+    mine = sorted((r for r in ringdowns if r.axis == axis), key=lambda r: -r.peak_m)
+    if not mine:
+        return None
+    top = mine[0]
+    # A disturbed or too short ring-down tells no frequency; the next largest of the axis then speaks for it.
+    told = [r for r in mine if r.fit is not None and r.peak_m >= 0.1 * top.peak_m]
+    clear = [r for r in told if r.fit is not None and r.fit.residual <= 0.1]
+    best = clear[0] if clear else min(told, key=lambda r: r.fit.residual if r.fit else 1.0, default=None)
+    mode = best.fit.modes[0] if best is not None and best.fit is not None else None
+    fades = top.fades_s if top.fit is not None or best is None else best.fades_s
+    return Ringing(
+        axis=axis,
+        peak_m=top.peak_m,
+        frequency_hz=mode.frequency_hz if mode else None,
+        damping_ratio=mode.damping_ratio if mode else None,
+        fades_to_5_percent_s=fades if mode else None,
+        leg=top.leg.name if top.leg else None,
+        cruise_speed_m_s=top.leg.cruise_speed_m_s if top.leg else None,
+        watched_s=top.end_s - top.start_s,
+    )
+
+
+def _still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
+    """Runs of touching windows in which the axis stands still after a leg has ended."""
+    groups: list[list[WindowExtremes]] = []
+    for window in windows:
+        if not window.resting[axis]:
+            continue
+        if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
+            groups[-1].append(window)
+        else:
+            groups.append([window])
+    if groups and groups[0][0].t0 <= 1e-9:
+        # The axis has not moved yet: only what comes after the first whole leg is ringing, before it is being shaken.
+        delay = max(plan.shaper_delay_s[:2], default=0.0)
+        first = plan.legs[0].end_s + delay if plan.legs else 0.0
+        groups[0] = [w for w in groups[0] if w.t0 >= first - 1e-6]
+    return [g for g in groups if g]
+
+
+class _Breaks:
+    """Times at which the commanded acceleration jumps, read from the plan only if a fit needs them."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._times: Array | None = None
+
+    def between(self, start: float, end: float) -> Array:
+        if self._times is None:
+            pieces = [np.concatenate(([w.t0], w.breakpoints)) for w in self._plan.windows()]
+            self._times = np.unique(np.concatenate(pieces)) if pieces else np.empty(0)
+        inside = self._times[(self._times > start + 1e-6) & (self._times < end - 1e-6)]
+        return np.concatenate(([start], inside, [end]))
+
+
+def _ringdown(
+    trace: Trace,
+    axis: int,
+    leg: Leg | None,
+    span: tuple[float, float],
+    extremes: tuple[float, float],
+    breaks: _Breaks,
+) -> Ringdown:
+    start, end = span
+    first, last = np.searchsorted(trace.t_s, (start - 1e-9, end + 1e-9))
+    t, y = trace.t_s[first:last], trace.tool[first:last, axis]
+    low, high = extremes
+    fit: DecayFit | None = None
+    if high - low > SILENT_M and len(t):
+        fit = fit_decay(t, y)
+        whole = fit
+        if fit is None or fit.residual > CLEAN:
+            fit = _fit_undisturbed(t, y, breaks.between(start, end), fit)
+        rest = _rest(t, y, whole, float(trace.commanded[last - 1, axis]))
+    else:
+        rest = float(y[-1]) if len(y) else 0.5 * (low + high)
+    peak = max(high - rest, rest - low, 0.0)
+    if peak < SILENT_M:
+        fit = None
+    fades = _fade_time(t, y, rest, peak, fit, start) if fit is not None else None
+    return Ringdown(AXES[axis], leg, start, end, rest, peak, fit, fades)
+
+
+def _fit_undisturbed(t: Array, y: Array, cuts: Array, whole: DecayFit | None) -> DecayFit | None:
+    """The better of the whole fit and that of the longest stretch in which no other axis changes its acceleration."""
+    longest = int(np.argmax(np.diff(cuts)))
+    a, b = np.searchsorted(t, (cuts[longest] - 1e-9, cuts[longest + 1] + 1e-9))
+    if len(cuts) == 2 or b - a < 12:
+        return whole
+    part = fit_decay(t[a:b], y[a:b])
+    if part is None or (whole is not None and whole.residual <= part.residual):
+        return whole
+    return part
+
+
+def _rest(t: Array, y: Array, fit: DecayFit | None, commanded: float) -> float:
+    """Where the tool comes to rest: friction may hold it several micrometres from where it was sent."""
+    if fit is not None and fit.residual < CLEAN:
+        return fit.rest_m
+    span = float(t[-1] - t[0])
+    tail_s = 0.1 * span if fit is None else max(0.1 * span, 1.0 / fit.modes[0].frequency_hz)
+    tail = y[t >= t[-1] - min(tail_s, 0.5 * span)]
+    if np.ptp(tail) < 0.1 * np.ptp(y):
+        return float(tail.mean())
+    return fit.rest_m if fit is not None else commanded
+
+
+def _fade_time(t: Array, y: Array, rest: float, peak: float, fit: DecayFit, start: float) -> float | None:
+    """Seconds from `start` until 5 % is left: by the fitted envelope where the fit is clean, else as it happened."""
+    if fit.residual < CLEAN and abs(fit.start_s - start) < 1e-3:
+        return _envelope_time(fit)
+    away = np.flatnonzero(np.abs(y - rest) > FADED * peak)
+    if len(away) and away[-1] + 1 < len(t):
+        return float(t[away[-1] + 1] - start)
+    return _envelope_time(fit)
+
+
+def _envelope_time(fit: DecayFit) -> float | None:
+    """When the sum of the modes' envelopes has fallen to 5 %: for one mode ln 20 / (zeta omega)."""
+    amplitudes = np.array([m.amplitude_m for m in fit.modes])
+    frequencies = np.array([m.frequency_hz for m in fit.modes])
+    ratios = np.array([m.damping_ratio for m in fit.modes])
+    decay = 2 * np.pi * frequencies * ratios / np.sqrt(1 - ratios**2)
+    goal = FADED * amplitudes.sum()
+    if np.sum(amplitudes[decay < 1e-4]) >= goal:
+        return None
+    low, high = 0.0, 10.0 / float(decay[decay >= 1e-4].min())
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        if np.sum(amplitudes * np.exp(-decay * middle)) > goal:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)

@@ -1,0 +1,119 @@
+"""Path error: true distance from the asked path, and the lag along it."""
+
+import itertools
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from beltspring.sim.analyse.path import asked_path, path_error
+from beltspring.sim.plan.plan import Leg
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.spatial import cKDTree
+
+SQUARE = [(0, 0), (0.06, 0), (0.06, 0.06), (0, 0.06), (0, 0)]
+
+
+def shifted(plan, dx, dy):
+    return lambda t: plan.place(t) + np.array([dx, dy, 0.0])
+
+
+def test_a_tool_that_is_always_late_is_on_the_path_but_behind(made):
+    plan = made.plan([(0, 0), (0.06, 0)])
+    late = 0.005
+    trace = made.trace(plan, tool=lambda t: plan.place(np.clip(t - late, 0, None)))
+    error = path_error(trace, plan)
+    assert error.across_max_m < 1e-12
+    assert error.along_max_m == pytest.approx(0.1 * late, rel=1e-6)
+    assert np.all(error.along_m >= -1e-12)
+
+
+def test_a_tool_beside_the_path_counts_sideways_only(made):
+    plan = made.plan([(0, 0), (0.06, 0)])
+    error = path_error(made.trace(plan, tool=shifted(plan, 0, 30e-6)), plan)
+    assert error.across_max_m == pytest.approx(30e-6, rel=1e-9)
+    assert error.across_rms_m == pytest.approx(30e-6, rel=1e-9)
+    assert error.along_max_m < 1e-9
+
+
+def test_an_overshot_end_is_distance_and_not_lag(made):
+    plan = made.plan([(0, 0), (0.06, 0)])
+    error = path_error(made.trace(plan, tool=shifted(plan, 80e-6, 0)), plan)
+    assert error.across_max_m == pytest.approx(80e-6, rel=1e-9)
+    assert error.along_max_m == pytest.approx(80e-6, rel=1e-9)  # in mid-leg it runs ahead of the asked place by as much
+    assert error.along_m[-1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_corners_inside_and_outside(made):
+    # Moved 40 um out of the corner both ways: sqrt(2) away there, 40 um along the legs. Moved in: never over 40 um.
+    plan = made.plan([(0, 0), (0.06, 0), (0.06, 0.06)], acceleration=2.5)  # 640 ms a leg: the corner is a sample
+    out = path_error(made.trace(plan, tool=shifted(plan, 40e-6, -40e-6)), plan)
+    assert out.across_max_m == pytest.approx(40e-6 * np.sqrt(2), rel=1e-6)
+    assert out.worst_s == pytest.approx(plan.legs[0].end_s, abs=0.002)
+    trace = made.trace(plan, tool=shifted(plan, -40e-6, 40e-6))
+    inside = path_error(trace, plan)
+    # At both ends of the path the tool stands 40 um beside it and 40 um beyond; in between, at the corner too, it is
+    # never further than 40 um from one of the legs.
+    assert inside.across_max_m == pytest.approx(40e-6 * np.sqrt(2), rel=1e-6)
+    between = (trace.t_s > 0.05) & (trace.t_s < plan.move_s - 0.05)
+    assert inside.across_m[between].max() == pytest.approx(40e-6, rel=1e-6)
+
+
+def test_a_path_that_runs_back_over_itself_keeps_its_order(made):
+    plan = made.plan([(0, 0), (0.06, 0), (0, 0), (0.06, 0)])
+    late = 0.004
+    trace = made.trace(plan, tool=lambda t: plan.place(np.clip(t - late, 0, None)))
+    error = path_error(trace, plan)
+    assert error.across_max_m < 1e-9
+    assert error.along_max_m == pytest.approx(0.1 * late, rel=1e-3)
+
+
+@given(seed=st.integers(0, 2**32 - 1), size=st.floats(1e-6, 5e-4))
+@settings(max_examples=25, deadline=None)
+def test_the_distance_agrees_with_a_brute_search_over_the_whole_path(seed, size):
+    # Oracle: scipy.spatial.cKDTree over the path cut every 2 um. It can only be further than the true distance, and by
+    # no more than the gap between cuts.
+    rng = np.random.default_rng(seed)
+    corners = rng.uniform(0, 0.1, (5, 2))
+    legs, t = [], 0.0
+    for i, (a, b) in enumerate(itertools.pairwise(corners)):
+        took = np.hypot(*(b - a)) / 0.1
+        unit = (*((b - a) / np.hypot(*(b - a))), 0.0)
+        legs.append(Leg(f"leg {i}", t, t + took, t, t + took, unit, 0.1, (*a, 0.0), (*b, 0.0)))
+        t += took
+    times = np.linspace(0, t, 400)
+    ends = np.array([0.0, *(leg.end_s for leg in legs)])
+    asked = np.stack([np.interp(times, ends, corners[:, k]) for k in (0, 1)], axis=1)
+    tool = asked + rng.normal(0, size, asked.shape)
+    trace = SimpleNamespace(t_s=times, asked=np.c_[asked, asked[:, 0] * 0], tool=np.c_[tool, tool[:, 0] * 0])
+    plan = SimpleNamespace(legs=legs, shaper_delay_s=(0.0, 0.0, 0.0))
+    found = path_error(trace, plan).across_m
+    cuts = [np.linspace(0, 1, int(np.hypot(*(b - a)) / 2e-6) + 2) for a, b in itertools.pairwise(corners)]
+    dense = np.concatenate([a + s[:, None] * (b - a) for s, a, b in zip(cuts, corners, corners[1:], strict=False)])
+    when = np.concatenate([leg.start_s + s * (leg.end_s - leg.start_s) for s, leg in zip(cuts, legs, strict=True)])
+    brute, index = cKDTree(dense).query(tool)
+    assert np.all(found >= brute - 1e-6)
+    # Near a crossing the brute search may land on another pass of the path; elsewhere both see the same piece.
+    same_pass = np.abs(when[index] - times) < 0.09
+    assert same_pass.sum() > 300
+    assert np.all(found[same_pass] <= brute[same_pass] + 1e-12)
+
+
+def test_a_circle_is_measured_from_its_true_arc():
+    radius, turn_s = 0.02, 1.0
+
+    def place(t):
+        angle = 2 * np.pi * np.asarray(t) / turn_s
+        return np.stack((radius * np.cos(angle), radius * np.sin(angle), 0 * angle), axis=1)
+
+    window = SimpleNamespace(t0=0.0, t1=turn_s, resting=(False,) * 3, breakpoints=np.empty(0), asked=place)
+    speed = 2 * np.pi * radius / turn_s
+    leg = Leg("circle", 0.0, turn_s, 0.0, turn_s, (0, 1, 0), speed, (radius, 0, 0), (radius, 0, 0), curved=True)
+    plan = SimpleNamespace(legs=[leg], shaper_delay_s=(0.0,) * 3, windows=lambda longest_s=1.0: iter([window]))
+    t = np.linspace(0, turn_s, 1001)
+    trace = SimpleNamespace(t_s=t, asked=place(t), tool=place(t) * (1 + 25e-6 / radius))
+    error = path_error(trace, plan)
+    assert error.across_m == pytest.approx(np.full(len(t), 25e-6), abs=0.05e-6)
+    assert error.along_max_m < 0.1e-6
+    path = asked_path(trace, plan)
+    assert path.length_m[-1] == pytest.approx(2 * np.pi * radius, rel=1e-5)
