@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..model.motor import torque_limit
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
+from .prepare import TABLE_TOP_RAD_S, motor_side
 
 
 @dataclass
@@ -40,18 +40,16 @@ class Chunk:
     rows: int
 
 
-def make_chunk(system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool) -> Chunk:
-    """The chunk for a window's edges. last: also record the window's end (only the plan's last window does)."""
+def make_chunk(system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool, table: Array) -> Chunk:
+    """The chunk for a window's edges. last: also record the window's end (only the plan's last window does).
+
+    table: `torque_table(system)`.
+    """
     position, velocity = window.command(edges[:-1], edges[1:])
     # One more step of zero length at the end of the window, all three samples at the limit from the left.
     position = np.concatenate([position, np.repeat(position[-1:, 2:3], 3, axis=1)])
     velocity = np.concatenate([velocity, np.repeat(velocity[-1:, 2:3], 3, axis=1)])
-    theta = system.motor_command(position)
-    omega = velocity @ system.motor_travel.T
-    limit = np.zeros_like(omega)
-    for j, motor in enumerate(system.motors):
-        if motor.spec is not None:
-            limit[:, :, j] = _limit(motor.spec, omega[:, :, j])
+    theta, omega, limit = motor_side(position, velocity, system.middle, system.motor_travel, table, TABLE_TOP_RAD_S)
     record = np.full(len(edges), -1, dtype=np.int64)
     kept = numbers >= 0
     if not last:
@@ -59,27 +57,15 @@ def make_chunk(system: System, window: PlanWindow, edges: Array, numbers: NDArra
     rows = int(kept.sum())
     record[kept] = np.arange(rows)
     return Chunk(
-        times=edges.copy(),
-        lengths=np.concatenate([np.diff(edges), [0.0]]),
-        theta=np.ascontiguousarray(theta),
-        omega=np.ascontiguousarray(omega),
+        times=edges,
+        lengths=np.append(np.diff(edges), 0.0),
+        theta=theta,
+        omega=omega,
         limit=limit,
         tool=np.ascontiguousarray(position[:, 0]),
         record=record,
         rows=rows,
     )
-
-
-def _limit(spec: object, omega: Array) -> Array:
-    """A(omega) by a fine table, since the exact form costs more than the step it feeds; error below 1e-4 of the torque."""
-    from ..parts.design import MotorSpec
-
-    assert isinstance(spec, MotorSpec)
-    top = float(np.abs(omega).max())
-    if top == 0.0:
-        return np.full_like(omega, float(torque_limit(spec, 0.0)))
-    w = np.linspace(0.0, top, 2049)
-    return np.interp(np.abs(omega), w, torque_limit(spec, w))
 
 
 @dataclass

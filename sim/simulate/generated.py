@@ -20,15 +20,36 @@ import numpy as np
 from numba import njit
 
 
+HALVES = 2.0 ** -np.arange(64.0)
+
+
 @njit(inline="always")
 def sine(x):
-    """sin x to 1e-11: fold to half a period, then the odd series to x^15 in Horner form."""
-    k = math.floor(x * 0.3183098861837907 + 0.5)
-    r = (x - k * 3.1415926535897931) - k * 1.2246467991473532e-16
+    """sin x to 1e-11: the odd series to x^15, in two halves so that they overlap; folded to half a period when beyond it."""
+    sign = 1.0
+    if x > 1.5707963267948966 or x < -1.5707963267948966:
+        k = math.floor(x * 0.3183098861837907 + 0.5)
+        x = (x - k * 3.1415926535897931) - k * 1.2246467991473532e-16
+        if (k - 2.0 * math.floor(k * 0.5)) != 0.0:
+            sign = -1.0
+    s = x * x
+    s2 = s * s
+    low = (1.0 + s * -1.6666666666666666e-1) + s2 * (8.3333333333333333e-3 + s * -1.9841269841269841e-4)
+    high = (2.7557319223985893e-6 + s * -2.5052108385441719e-8) + s2 * (1.6059043836821613e-10 + s * -7.6471637318198164e-13)
+    return sign * x * (low + s2 * s2 * high)
+
+
+@njit(inline="always")
+def decay(c):
+    """exp(-c) for c >= 0 to 1e-11 of 1: a power of two from a table times the series of what is left."""
+    k = int(c * 1.4426950408889634 + 0.5)
+    if k > 63:
+        return 0.0
+    r = k * 0.6931471805599453 - c
     s = r * r
-    p = r * (1.0 + s * (-1.6666666666666666e-1 + s * (8.3333333333333333e-3 + s * (-1.9841269841269841e-4 + s * (
-        2.7557319223985893e-6 + s * (-2.5052108385441719e-8 + s * (1.6059043836821613e-10 + s * -7.6471637318198164e-13)))))))
-    return p if (k - 2.0 * math.floor(k * 0.5)) == 0.0 else -p
+    low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
+    high = (4.1666666666666664e-2 + r * 8.3333333333333333e-3) + s * (1.3888888888888889e-3 + r * 1.9841269841269841e-4)
+    return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
 
 
 @njit(nogil=True, cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
@@ -68,13 +89,34 @@ class Printer:
 
 
 def _sum(terms: list[tuple[str, str]]) -> str:
+    """Text of a signed sum as a balanced tree: a chain of additions would make the processor wait for each in turn."""
     if not terms:
         return "0.0"
-    first_sign, first = terms[0]
-    text = first if first_sign == "+" else f"-{first}"
-    for sign, term in terms[1:]:
-        text += f" {sign} {term}"
-    return text
+    if len(terms) == 1:
+        sign, term = terms[0]
+        return term if sign == "+" else f"-{term}"
+    # Positive terms first, so that no inner bracket needs a leading minus.
+    ordered = sorted(terms, key=lambda item: item[0] != "+")
+    half = (len(ordered) + 1) // 2
+    left, right = ordered[:half], ordered[half:]
+    if right[0][0] == "-":
+        return f"({_sum(left)}) - ({_sum([('-' if s == '+' else '+', t) for s, t in right])})"
+    return f"({_sum(left)}) + ({_sum(right)})"
+
+
+def _shared(rows: list[Array]) -> tuple[list[Array], list[tuple[int, str]]]:
+    """Rows that are equal, or opposite, once: (distinct rows, for each row its (number, sign))."""
+    distinct: list[Array] = []
+    signs: list[tuple[int, str]] = []
+    for row in rows:
+        for i, known in enumerate(distinct):
+            if np.array_equal(row, known) or np.array_equal(row, -known):
+                signs.append((i, "+" if np.array_equal(row, known) else "-"))
+                break
+        else:
+            distinct.append(row)
+            signs.append((len(distinct) - 1, "+"))
+    return distinct, signs
 
 
 def _times(name: str, value: float, printer: Printer) -> tuple[str, str]:
@@ -116,6 +158,7 @@ def source(system: System) -> tuple[str, Array]:
             body(f"zh{k} = z{k}", 2)
             body(f"ze{k} = z{k}", 2)
             body(f"r{k} = 0.0", 2)
+            body(f"y_{k} = 0.0", 2)
 
     def stage() -> None:
         body("for s in range(4):", 2)
@@ -139,22 +182,34 @@ def source(system: System) -> tuple[str, Array]:
             pr.lines.pop()
             pr.lines.pop()
         forces: list[list[tuple[str, str]]] = [[] for _ in range(n)]
+        # Two runs of one loop strain by opposite amounts: such rows are printed once and used with their sign.
+        whole = [np.concatenate([run.row, run.command_row]) for run in runs]
+        stretch, stretch_sign = _shared(whole)
+        reach, reach_sign = _shared([run.length_row for run in runs])
+        for i, row in enumerate(stretch):
+            body(f"x_{i} = {pr.dot(row, q + th)}", 3)
+            body(f"v_{i} = {pr.dot(row, v + om)}", 3)
+        for i, row in enumerate(reach):
+            body(f"l_{i} = {pr.dot(row, q)}", 3)
         for i, run in enumerate(runs):
-            x = pr.dot(np.concatenate([run.row, run.command_row]), q + th)
-            speed = pr.dot(np.concatenate([run.row, run.command_row]), v + om)
-            body(f"g = 1.0 / ({pr.p(run.length_m)} + {pr.dot(run.length_row, q)})", 3)
-            body(f"x = {x}", 3)
-            t0, ea = pr.p(run.pretension_n), pr.p(run.ea_n)
-            body(f"t{i} = {t0} + {ea} * (x + {pr.p(run.lag_s)} * ({speed})) * g", 3)
+            (a, s_a), (b, s_b) = stretch_sign[i], reach_sign[i]
+            body(f"g = 1.0 / ({pr.p(run.length_m)} {s_b} l_{b})", 3)
+            body(f"e = {s_a} x_{a} * g".replace("= + ", "= "), 3)
+            t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.lag_s)
+            body(f"t{i} = {t0} + {ea} * (e {s_a} {lag} * v_{a} * g)", 3)
             body(f"t{i} = t{i} if t{i} > 0.0 else 0.0", 3)
-            body(f"e = x * g", 3)
-            body(f"e = e if e > {pr.p(-run.pretension_n / run.ea_n)} else {pr.p(-run.pretension_n / run.ea_n)}", 3)
+            slack = pr.p(-run.pretension_n / run.ea_n)
+            body(f"e = e if e > {slack} else {slack}", 3)
             body(f"e{i} = 0.5 * {ea} * e * e", 3)
-            for d in range(n):
-                if run.row[d] != 0.0:
-                    forces[d].append(_times(f"t{i}", -run.row[d], pr))
-                if run.length_row[d] != 0.0:
-                    forces[d].append(_times(f"e{i}", run.length_row[d], pr))
+        for i, row in enumerate(stretch):
+            pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
+            body(f"n_{i} = {_sum(pulling)}", 3)
+            for d in np.flatnonzero(row[:n]):
+                forces[d].append(_times(f"n_{i}", row[d], pr))
+        for i, row in enumerate(reach):
+            body(f"k_{i} = {_sum([(s, f'e{k}') for k, (a, s) in enumerate(reach_sign) if a == i])}", 3)
+            for d in np.flatnonzero(row):
+                forces[d].append(_times(f"k_{i}", row[d], pr))
         for j, motor in enumerate(motors):
             if motor.row is None or motor.spec is None:
                 body(f"m{j} = {pr.dot(np.array([r.command_row[j] for r in runs]), [f't{i}' for i in range(len(runs))])}", 3)
@@ -169,7 +224,8 @@ def source(system: System) -> tuple[str, Array]:
         for k, f in enumerate(frictions):
             body(f"v{k} = {pr.dot(f.row, v)}", 3)
             body("if s == 0:", 3)
-            _rate(pr, k, f"v{k}", system, 4)
+            _level(pr, k, system)
+            body(f"r{k} = abs(v{k}) * y_{k}", 4)
             body(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - r{k} * zs{k})", 3)
             for d in range(n):
                 if f.row[d] != 0.0:
@@ -192,9 +248,9 @@ def source(system: System) -> tuple[str, Array]:
     for k, f in enumerate(frictions):
         speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(n)]
         body(f"v{k} = {pr.dot(f.row, speeds)}", 4)
-        _rate(pr, k, f"v{k}", system, 4)
+        body(f"r{k} = abs(v{k}) * y_{k}", 4)
         body(f"c = 0.5 * h * r{k}", 4)
-        body("d = math.exp(-c)", 4)
+        body("d = decay(c)", 4)
         body("g = (1.0 - d) / c if c > 1e-6 else 1.0 - 0.5 * c", 4)
         body(f"zh{k} = z{k} * d + v{k} * 0.5 * h * g", 4)
         body(f"ze{k} = zh{k} * d + v{k} * 0.5 * h * g", 4)
@@ -220,14 +276,15 @@ def source(system: System) -> tuple[str, Array]:
     return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values)
 
 
-def _rate(pr: Printer, k: int, speed: str, system: System, indent: int) -> None:
+def _level(pr: Printer, k: int, system: System) -> None:
+    """sigma0 / g at the step's first speed: constant for plain Coulomb friction, else by the Stribeck curve."""
     f = system.frictions[k]
     if f.static_n == f.coulomb_n:
-        pr.add(f"r{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)} * abs({speed})", indent)
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", 4)
     else:
-        pr.add(f"c = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", indent)
-        pr.add(f"g = {pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * math.exp(-c * c)", indent)
-        pr.add(f"r{k} = {pr.p(f.sigma0_n_m)} * abs({speed}) / g", indent)
+        pr.add(f"c = v{k} * {pr.p(1.0 / f.stribeck_m_s)}", 4)
+        sigma0, extra = f.sigma0_n_m, f.static_n - f.coulomb_n
+        pr.add(f"y_{k} = {pr.p(sigma0)} / ({pr.p(f.coulomb_n)} + {pr.p(extra)} * decay(c * c))", 4)
 
 
 def _look(pr: Printer, system: System) -> None:

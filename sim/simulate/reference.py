@@ -53,14 +53,18 @@ class Forces:
         return v, self.inverse_mass @ force, tension, torque
 
 
-def bristle_rate(system: System, v: Array) -> Array:
-    """sigma0 |v| / g(v) of every guide, (n_frictions,), 1/s."""
-    rates = np.zeros(len(system.frictions))
+def bristle_level(system: System, v: Array) -> Array:
+    """sigma0 / g(v) of every guide, (n_frictions,), 1/m: what |v| is multiplied by for the bristles' rate."""
+    levels = np.zeros(len(system.frictions))
     for k, f in enumerate(system.frictions):
         slide = f.row @ v
-        g = f.coulomb_n + (f.static_n - f.coulomb_n) * np.exp(-((slide / f.stribeck_m_s) ** 2))
-        rates[k] = f.sigma0_n_m * abs(slide) / g
-    return rates
+        levels[k] = f.sigma0_n_m / (f.coulomb_n + (f.static_n - f.coulomb_n) * np.exp(-((slide / f.stribeck_m_s) ** 2)))
+    return levels
+
+
+def slides(system: System, v: Array) -> Array:
+    """Sliding speed of every guide, (n_frictions,), m/s."""
+    return np.array([f.row @ v for f in system.frictions])
 
 
 def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extremes) -> None:
@@ -74,7 +78,9 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
         h = chunk.lengths[k]
         dq, dw = np.zeros(n), np.zeros(n)
         sum_q, sum_w = np.zeros(n), np.zeros(n)
-        rate = bristle_rate(system, w - system.command_inertia @ chunk.omega[k, 0])
+        first = w - system.command_inertia @ chunk.omega[k, 0]
+        level = bristle_level(system, first)
+        rate = level * np.abs(slides(system, first))
         z_at = [z, z, z, z]
         for stage in range(4):
             sample = STAGE_SAMPLE[stage]
@@ -84,9 +90,8 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
             )
             if stage == 0:
                 _look(system, chunk, k, q, w, tension, torque, carries, belts, out, seen)
-                middle = dq + 0.5 * h * dw
-                rate = bristle_rate(system, middle)
-                slide = np.array([f.row @ middle for f in system.frictions])
+                slide = slides(system, dq + 0.5 * h * dw)
+                rate = level * np.abs(slide)
                 half = _bristles(z, slide, rate, h / 2)
                 z_at = [z, half, half, _bristles(z, slide, rate, h)]
             sum_q += STAGE_WEIGHT[stage] * dq

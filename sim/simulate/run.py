@@ -15,6 +15,7 @@ from ..trace import Slip, Trace, WindowExtremes
 from . import reference
 from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
 from .generated import GeneratedLoop
+from .prepare import torque_table
 from .steps import grid, longest_step
 
 Progress = Callable[[float, float], None]
@@ -80,14 +81,11 @@ def run(
 
 
 def _warm(system: System, compiled: GeneratedLoop) -> None:
-    m, n = len(system.motors), system.n
-    chunk = Chunk(
-        np.zeros(0), np.zeros(0), np.zeros((0, 3, m)), np.zeros((0, 3, m)), np.zeros((0, 3, m)), np.zeros((0, 3)),
-        np.zeros(0, dtype=np.int64), 0,
-    )
-    state = State(np.zeros(n), np.zeros(n), np.zeros(len(system.frictions)), 0.0)
-    if len(chunk.times) == 0:
-        chunk = Chunk(np.zeros(1), np.zeros(1), np.zeros((1, 3, m)), np.zeros((1, 3, m)), np.zeros((1, 3, m)), np.zeros((1, 3)), np.full(1, -1), 0)
+    """One step of no length: makes (or loads) the machine code and changes nothing."""
+    m = len(system.motors)
+    feed = np.zeros((1, 3, m))
+    chunk = Chunk(np.zeros(1), np.zeros(1), feed, feed, feed, np.zeros((1, 3)), np.full(1, -1, dtype=np.int64), 0)
+    state = State(np.zeros(system.n), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     compiled.advance(system, state, chunk, np.zeros((0, out_width(system))), Extremes.fresh(system))
 
 
@@ -96,6 +94,7 @@ class _Keep:
 
     def __init__(self, system: System, plan: Plan, record_s: float) -> None:
         self.s, self.plan, self.record_s = system, plan, record_s
+        self.table = torque_table(system)
         self.out: list[Array] = []
         self.t: list[Array] = []
         self.asked: list[Array] = []
@@ -109,7 +108,7 @@ class _Keep:
     def window(self, window: PlanWindow, state: State, dt: float, advance: Loop) -> None:
         last = window.t1 >= self.plan.duration_s - 1e-9
         edges, numbers = grid(window, dt, self.record_s)
-        chunk = make_chunk(self.s, window, edges, numbers, last)
+        chunk = make_chunk(self.s, window, edges, numbers, last, self.table)
         out = np.empty((chunk.rows, out_width(self.s)))
         seen = Extremes.fresh(self.s)
         advance(self.s, state, chunk, out, seen)
