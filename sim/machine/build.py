@@ -16,7 +16,13 @@ from .machine import Array, Machine
 from .routing import belt_path
 
 #: Body whose computed mass belongs to which key of the file.
-MASS_KEYS = {"carriage": "carriage.mass_g", "gantry": "gantry.mass_g", "bed": "bed.mass_g", "frame": "frame.top_mass_g", "base": "frame.base_mass_g"}
+MASS_KEYS = {
+    "carriage": "carriage.mass_g",
+    "gantry": "gantry.mass_g",
+    "bed": "bed.mass_g",
+    "frame": "frame.top_mass_g",
+    "base": "frame.base_mass_g",
+}
 
 
 def build_machine(scenario: Scenario) -> Machine:
@@ -28,7 +34,11 @@ def build_machine(scenario: Scenario) -> Machine:
 def machine_of(design: Design) -> Machine:
     """The machine of a completed design."""
     machine = LAYOUTS[design.layout].build(design)
-    machine = replace(machine, frame_stiffness=_frame(design), frame_damping_ratio=0.0 if design.frame is None else design.frame.damping_ratio)
+    machine = replace(
+        machine,
+        frame_stiffness=_frame(design),
+        frame_damping_ratio=0.0 if design.frame is None else design.frame.damping_ratio,
+    )
     for belt in machine.belts:
         belt_path(machine, belt)  # raises where the belt cannot pass
     _check_masses(machine)

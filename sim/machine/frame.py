@@ -14,7 +14,9 @@ from ..parts.design import FrameSize, FrameSpec
 Array = NDArray[np.float64]
 
 
-def beam_stiffness(e_pa: float, g_pa: float, area_m2: float, iy_m4: float, iz_m4: float, j_m4: float, length_m: float) -> Array:
+def beam_stiffness(
+    e_pa: float, g_pa: float, area_m2: float, iy_m4: float, iz_m4: float, j_m4: float, length_m: float
+) -> Array:
     """Stiffness of one beam along its local x, (12, 12): three translations and three rotations at each end."""
     k = np.zeros((12, 12))
     axial, torsion = e_pa * area_m2 / length_m, g_pa * j_m4 / length_m
@@ -80,11 +82,19 @@ def assemble(nodes: Array, members: list[tuple[int, int, Array]]) -> Array:
     return k
 
 
-def member(spec: FrameSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array) -> Array:
+def member(
+    spec: FrameSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array
+) -> Array:
     """One member between two nodes in global axes, (12, 12). Its strong side resists bending towards `strong_towards`."""
     length = float(np.linalg.norm(b - a))
     local = beam_stiffness(
-        spec.elastic_modulus_pa, spec.shear_modulus_pa, spec.area_m2, spec.i_weak_m4, spec.i_strong_m4, spec.torsion_m4, length
+        spec.elastic_modulus_pa,
+        spec.shear_modulus_pa,
+        spec.area_m2,
+        spec.i_weak_m4,
+        spec.i_strong_m4,
+        spec.torsion_m4,
+        length,
     )
     turn = np.kron(np.eye(4), _local_axes(b - a, strong_towards))
     return np.asarray(turn.T @ with_joints(local, *joints) @ turn)
@@ -104,10 +114,14 @@ def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
     nodes = np.r_[bottom, top]
     spring = spec.joint_nm_rad if np.isfinite(spec.joint_nm_rad) else None
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
-    parts = [(i, i + 4, member(spec, nodes[i], nodes[i + 4], (spring, None), np.array([0.0, 1.0, 0.0]))) for i in range(4)]
+    parts = [
+        (i, i + 4, member(spec, nodes[i], nodes[i + 4], (spring, None), np.array([0.0, 1.0, 0.0]))) for i in range(4)
+    ]
     for i in range(4):
         j = (i + 1) % 4
-        parts.append((i + 4, j + 4, member(spec, nodes[i + 4], nodes[j + 4], (spring, spring), np.array([0.0, 0.0, 1.0]))))
+        parts.append(
+            (i + 4, j + 4, member(spec, nodes[i + 4], nodes[j + 4], (spring, spring), np.array([0.0, 0.0, 1.0])))
+        )
     k = assemble(nodes, parts)[24:, 24:]
     rigid = np.zeros((24, 6))
     for i, (x, y, _) in enumerate(top):

@@ -103,10 +103,10 @@ class Motor:
 
 @dataclass(frozen=True)
 class Shape:
-    """One thing to draw, seen from above, at the reference pose; the layout writes these so that viewers need no layout knowledge.
+    """One thing to draw, seen from above, at the reference pose; a layout writes these, so viewers need not know it.
 
-    kind: "frame" (closed outline of profile, `width_m` wide) | "bed" | "rail" (a line, `width_m` wide) | "gantry" | "carriage"
-          | "motor" (square) | "column" | "tool" (a point).
+    kind: "frame" (closed outline of profile, `width_m` wide) | "bed" | "rail" (a line, `width_m` wide) | "gantry"
+          | "carriage" | "motor" (square) | "column" | "tool" (a point).
     body: what it moves with.  points: (n, 2) m: corners of a filled polygon, or the ends of a line.
     level: drawing height, 0 lowest.
     """

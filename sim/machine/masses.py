@@ -34,7 +34,10 @@ def gantry_mass(d: Design, span_m: float) -> tuple[float, str]:
         return d.gantry.mass_kg, ""
     ends = 2 * (0.050 * 0.060 * 0.030 * PRINTED_KG_M3 + 2 * d.idlers.mass_kg)
     mass = guide_lines(d.carriage.guide, span_m) + ends + guide_mover(d.gantry.guide)
-    return mass, f"rods or rails over {span_m * 1e3:.0f} mm, two printed ends with idlers, the moving part of the Y guide"
+    return (
+        mass,
+        f"rods or rails over {span_m * 1e3:.0f} mm, two printed ends with idlers, the moving part of the Y guide",
+    )
 
 
 def bed_mass(d: Design, width_m: float, depth_m: float) -> tuple[float, str]:

@@ -10,6 +10,7 @@ tangent point is c - s r n. Two wheels give D = c2 - c1 = l d + (s2 r2 - s1 r1) 
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -172,7 +173,7 @@ def belt_path(machine: Machine, belt: Belt, offsets: dict[str, Array] | None = N
     Raises MachineError where wheels stand too close for the belt to pass.
     """
     stops = _stops(machine, belt, offsets)
-    tangents = [_tangent(a, b, belt.name) for a, b in zip(stops, stops[1:], strict=False)]
+    tangents = [_tangent(a, b, belt.name) for a, b in itertools.pairwise(stops)]
     pieces: list[Span | Arc] = []
     run = 0
     for i, (start, end, heading) in enumerate(tangents):

@@ -36,7 +36,8 @@ class Kinematics:
         ideal = [m.name for m in machine.motors if m.spec is None]
         self.total = self.n + len(ideal)
         self.angle = {
-            m.name: self.n + ideal.index(m.name) if m.spec is None else self.names.index(f"rotor {m.name}") for m in machine.motors
+            m.name: self.n + ideal.index(m.name) if m.spec is None else self.names.index(f"rotor {m.name}")
+            for m in machine.motors
         }
         self.rows = self._rows()
 
@@ -87,7 +88,9 @@ def build_model(machine: Machine) -> System:
     kin = Kinematics(machine)
     runs = [run for belt in machine.belts for run in runs_of(machine, belt)]
     stretch = [snap(sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total))) for run in runs]
-    rows = [s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)]
+    rows = [
+        s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)
+    ]
     travel = _rigid_travel(kin, runs, np.array(rows))
     n = kin.n
     mass = _mass(kin, runs)
@@ -126,10 +129,14 @@ def build_model(machine: Machine) -> System:
         mass_with_motors=mass,
         stiffness=stiffness,
         damping=damping,
-        command_inertia=np.linalg.solve(mass[:n, :n], coupling),
+        command_inertia=np.asarray(np.linalg.solve(mass[:n, :n], coupling), dtype=float),
         runs=elements,
         motors=motors,
-        frictions=tuple(_friction(kin, body, mass) for body in machine.bodies if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0),
+        frictions=tuple(
+            _friction(kin, body, mass)
+            for body in machine.bodies
+            if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0
+        ),
         tool_rows=(kin.rows[machine.tool_body] - kin.rows[machine.work_body])[:, :n],
         travel=travel[:n],
         motor_travel=np.array([travel[kin.angle[name]] for name in names]),
@@ -188,7 +195,9 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
         # What has run past an idler: what the start feeds in, less what the spans before it took up; the belt's own
         # stretch is shared evenly along the run.
         fed = kin.turn(run.start_turn)
-        total = sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total)) + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total))
+        total = sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total)) + sum(
+            (kin.turn(t) for t in run.turns), np.zeros(kin.total)
+        )
         for contact in run.idlers:
             wheel = machine.wheels[contact.wheel]
             past = fed - sum((kin.pull(p) for p in contact.pulls), np.zeros(kin.total)) + contact.fraction * total
@@ -205,7 +214,9 @@ def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Arra
             damping[i, i] += 2 * kin.machine.frame_damping_ratio * float(np.sqrt(k * mass[i, i]))
 
 
-def _belt_lags(kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Array], travel: Array, mass: Array) -> dict[str, float]:
+def _belt_lags(
+    kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Array], travel: Array, mass: Array
+) -> dict[str, float]:
     """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach."""
     slides = kin.slide_travel()
     specs = {belt.name: belt.spec for belt in machine.belts}
@@ -215,7 +226,10 @@ def _belt_lags(kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Ar
             e = slides[:, axis]
             strained = any(abs(row @ e) > 1e-9 for run, row in zip(runs, rows, strict=True) if run.belt == belt.name)
             if strained:
-                k = sum(specs[run.belt].ea_n / run.length_m * float(row @ e) ** 2 for run, row in zip(runs, rows, strict=True))
+                k = sum(
+                    specs[run.belt].ea_n / run.length_m * float(row @ e) ** 2
+                    for run, row in zip(runs, rows, strict=True)
+                )
                 lags[belt.name] = 2 * belt.spec.damping / float(np.sqrt(k / (e @ mass @ e)))
                 break
     return lags
@@ -230,13 +244,21 @@ def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
     row = np.zeros(kin.n)
     row[kin.angle[name]] = 1.0
     return MotorElement(
-        name, row, motor.spec, wheel.radius_m, wheel.teeth, rotor_damping(motor.spec), float(torque_limit(motor.spec, 0.0))
+        name,
+        row,
+        motor.spec,
+        wheel.radius_m,
+        wheel.teeth,
+        rotor_damping(motor.spec),
+        float(torque_limit(motor.spec, 0.0)),
     )
 
 
 def _friction(kin: Kinematics, body: Body, mass: Array) -> FrictionElement:
     guide = body.guide
-    assert guide is not None and body.slide is not None and body.parent is not None
+    assert guide is not None
+    assert body.slide is not None
+    assert body.parent is not None
     row = (kin.rows[body.name] - kin.rows[body.parent])[body.slide][: kin.n]
     i = kin.slides[body.name]
     sigma0 = guide.friction_n / guide.presliding_m

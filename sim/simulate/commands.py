@@ -40,7 +40,9 @@ class Chunk:
     rows: int
 
 
-def make_chunk(system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool, table: Array) -> Chunk:
+def make_chunk(
+    system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool, table: Array
+) -> Chunk:
     """The chunk for a window's edges. last: also record the window's end (only the plan's last window does).
 
     table: `torque_table(system)`.

@@ -204,15 +204,18 @@ def source(system: System) -> tuple[str, Array]:
         for i, row in enumerate(stretch):
             pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
             body(f"n_{i} = {_sum(pulling)}", 3)
-            for d in np.flatnonzero(row[:n]):
+            for d in (d for d in range(n) if row[d] != 0.0):
                 forces[d].append(_times(f"n_{i}", row[d], pr))
         for i, row in enumerate(reach):
             body(f"k_{i} = {_sum([(s, f'e{k}') for k, (a, s) in enumerate(reach_sign) if a == i])}", 3)
-            for d in np.flatnonzero(row):
+            for d in (d for d in range(n) if row[d] != 0.0):
                 forces[d].append(_times(f"k_{i}", row[d], pr))
         for j, motor in enumerate(motors):
             if motor.row is None or motor.spec is None:
-                body(f"m{j} = {pr.dot(np.array([r.command_row[j] for r in runs]), [f't{i}' for i in range(len(runs))])}", 3)
+                body(
+                    f"m{j} = {pr.dot(np.array([r.command_row[j] for r in runs]), [f't{i}' for i in range(len(runs))])}",
+                    3,
+                )
                 continue
             angle, speed = pr.dot(motor.row, q), pr.dot(motor.row, v)
             body(f"l{j} = {angle} - th{j}", 3)
@@ -233,7 +236,9 @@ def source(system: System) -> tuple[str, Array]:
         for d in range(n):
             linear = -system.stiffness[d]
             forces[d] += [("+", f"{pr.p(linear[e])} * x{e}") for e in range(n) if linear[e] != 0.0]
-            forces[d] += [("+", f"{pr.p(-system.damping[d, e])} * u{e}") for e in range(n) if system.damping[d, e] != 0.0]
+            forces[d] += [
+                ("+", f"{pr.p(-system.damping[d, e])} * u{e}") for e in range(n) if system.damping[d, e] != 0.0
+            ]
             body(f"f{d} = {_sum(forces[d])}", 3)
 
     prelude()
@@ -333,7 +338,21 @@ class GeneratedLoop:
     def advance(self, system: System, state: State, chunk: Chunk, out: Array, seen: Extremes) -> None:
         """Run one chunk: `state` and `seen` are changed in place, `out` is filled, as the reference loop does."""
         self.kernel(
-            self.parameters, state.q, state.w, state.z, chunk.times, chunk.lengths, chunk.theta, chunk.omega, chunk.limit,
-            chunk.tool, chunk.record, out, seen.low, seen.high, seen.slack, seen.slip,
+            self.parameters,
+            state.q,
+            state.w,
+            state.z,
+            chunk.times,
+            chunk.lengths,
+            chunk.theta,
+            chunk.omega,
+            chunk.limit,
+            chunk.tool,
+            chunk.record,
+            out,
+            seen.low,
+            seen.high,
+            seen.slack,
+            seen.slip,
         )
         state.t = float(chunk.times[-1])

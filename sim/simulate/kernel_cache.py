@@ -97,7 +97,8 @@ def _write(name: str, text: str) -> Path:
 
 def _from_file(path: Path, name: str) -> Kernel:
     spec = importlib.util.spec_from_file_location(f"_beltspring_{name}", path)
-    assert spec is not None and spec.loader is not None
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[spec.name] = module
     try:

@@ -24,7 +24,9 @@ def torque_table(system: System) -> Array:
 
 
 @njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
-def motor_side(position: Array, velocity: Array, middle: Array, travel: Array, table: Array, top: float) -> tuple[Array, Array, Array]:
+def motor_side(
+    position: Array, velocity: Array, middle: Array, travel: Array, table: Array, top: float
+) -> tuple[Array, Array, Array]:
     """(angle, speed, torque limit), each (n, 3, m), from tool position and velocity (n, 3, 3); travel: (m, 3) rad/m."""
     n, m = position.shape[0], travel.shape[0]
     points = table.shape[1]

@@ -33,9 +33,9 @@ class Forces:
         tension = np.zeros(len(s.runs))
         torque = np.zeros(len(s.motors))
         for i, run in enumerate(s.runs):
-            x = run.row @ q + run.command_row @ theta
-            speed = run.row @ v + run.command_row @ omega
-            length = run.length_m + run.length_row @ q
+            x = float(run.row @ q + run.command_row @ theta)
+            speed = float(run.row @ v + run.command_row @ omega)
+            length = float(run.length_m + run.length_row @ q)
             tension[i] = max(0.0, run.pretension_n + run.ea_n * (x + run.lag_s * speed) / length)
             strain = max(x / length, -run.pretension_n / run.ea_n)
             force += -tension[i] * run.row + 0.5 * run.ea_n * strain**2 * run.length_row
@@ -45,7 +45,9 @@ class Forces:
                 torque[j] = sum(tension[i] * run.command_row[j] for i, run in enumerate(s.runs))
                 continue
             lag = motor.row @ q - theta[j]
-            torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (motor.row @ v - omega[j])
+            torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (
+                motor.row @ v - omega[j]
+            )
             force += torque[j] * motor.row
         for k, f in enumerate(s.frictions):
             slide = f.row @ v
@@ -86,7 +88,13 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
             sample = STAGE_SAMPLE[stage]
             at = STAGE_AT[stage] * h
             dq, dw, tension, torque = forces(
-                q + at * dq, w + at * dw, chunk.theta[k, sample], chunk.omega[k, sample], chunk.limit[k, sample], z_at[stage], rate
+                q + at * dq,
+                w + at * dw,
+                chunk.theta[k, sample],
+                chunk.omega[k, sample],
+                chunk.limit[k, sample],
+                z_at[stage],
+                rate,
             )
             if stage == 0:
                 _look(system, chunk, k, q, w, tension, torque, carries, belts, out, seen)
@@ -110,8 +118,17 @@ def _bristles(z: Array, slide: Array, rate: Array, h: float) -> Array:
 
 
 def _look(
-    system: System, chunk: Chunk, k: int, q: Array, w: Array, tension: Array, torque: Array,
-    carries: Array, belts: list[int], out: Array, seen: Extremes,
+    system: System,
+    chunk: Chunk,
+    k: int,
+    q: Array,
+    w: Array,
+    tension: Array,
+    torque: Array,
+    carries: Array,
+    belts: list[int],
+    out: Array,
+    seen: Extremes,
 ) -> None:
     """Record and keep extremes at the start of a step."""
     tool = np.where(carries, system.middle + system.tool_rows @ q, chunk.tool[k])

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Literal, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import RunError
 from ..model.system import Array, System
@@ -47,7 +48,9 @@ def run(
     notes: list[str] = []
     rule = longest_step(system, record_s)
     if step_s is not None and step_s > rule * (1 + 1e-12):
-        raise RunError(f"step {step_s * 1e6:.1f} us is longer than this model allows ({rule * 1e6:.1f} us): the result would be wrong")
+        raise RunError(
+            f"step {step_s * 1e6:.1f} us is longer than this model allows ({rule * 1e6:.1f} us): the result would be wrong"
+        )
     dt = rule if step_s is None else step_s
     if loop == "generated":
         compiled = GeneratedLoop(system)
@@ -99,7 +102,7 @@ class _Keep:
         self.t: list[Array] = []
         self.asked: list[Array] = []
         self.commanded: list[Array] = []
-        self.depositing: list[Array] = []
+        self.depositing: list[NDArray[np.bool_]] = []
         self.windows: list[WindowExtremes] = []
         self.slack = np.zeros(len({r.belt for r in system.runs}))
         self.slip = np.full(len(system.motors), -1.0)

@@ -31,7 +31,15 @@ def toothed_idler(d: Design, belt: BeltSpec, name: str, body: str, centre: Point
     """An idler with teeth, for the toothed side."""
     i = d.idlers
     return Wheel(
-        name, "toothed idler", body, centre, toothed_radius(d, belt), i.teeth, None, i.inertia_kg_m2, i.flange_diameter_m / 2
+        name,
+        "toothed idler",
+        body,
+        centre,
+        toothed_radius(d, belt),
+        i.teeth,
+        None,
+        i.inertia_kg_m2,
+        i.flange_diameter_m / 2,
     )
 
 
@@ -46,9 +54,7 @@ def smooth_idler(d: Design, belt: BeltSpec, name: str, body: str, centre: Point)
 def pulley(d: Design, drive: str, body: str, centre: Point) -> Wheel:
     """A motor's pulley."""
     r = pulley_radius(d, drive)
-    return Wheel(
-        f"motor {drive.upper()}", "pulley", body, centre, r, d.pulley_teeth[drive], drive, 0.0, r + 0.0025
-    )
+    return Wheel(f"motor {drive.upper()}", "pulley", body, centre, r, d.pulley_teeth[drive], drive, 0.0, r + 0.0025)
 
 
 def motor_body_m(d: Design, drive: str) -> float:

@@ -38,8 +38,12 @@ def build(d: Design) -> Machine:
     rear = y_reach + LANE + 2 * toothed + 0.020
     motor_half = max(c.motor_body_m(d, n) for n in DRIVES) / 2
     size = d.frame_size
-    c.need_room(d, "width_mm", size.width_m, x_reach - 2 * (motor_lane - 2 * biggest), "the reach and the belts beside it")
-    c.need_room(d, "depth_mm", size.depth_m, rear + 2 * LANE - front + motor_half, "the reach, the belts and the motors")
+    c.need_room(
+        d, "width_mm", size.width_m, x_reach - 2 * (motor_lane - 2 * biggest), "the reach and the belts beside it"
+    )
+    c.need_room(
+        d, "depth_mm", size.depth_m, rear + 2 * LANE - front + motor_half, "the reach, the belts and the motors"
+    )
 
     wheels: dict[str, Wheel] = {}
     belts = []
@@ -67,7 +71,10 @@ def build(d: Design) -> Machine:
         ]
         wheels |= {w.name: w for w in row}
         senses = (mirror, -mirror, -mirror, -mirror, -mirror)
-        ends = [Clamp("left", "carriage", (mid[0] - half_w, y_c, z)), Clamp("right", "carriage", (mid[0] + half_w, y_c, z))]
+        ends = [
+            Clamp("left", "carriage", (mid[0] - half_w, y_c, z)),
+            Clamp("right", "carriage", (mid[0] + half_w, y_c, z)),
+        ]
         start, end = ends if side > 0 else ends[::-1]
         belts.append(
             Belt(
@@ -87,17 +94,48 @@ def build(d: Design) -> Machine:
     m_gantry, gantry_words = masses.gantry_mass(d, x_reach - 2 * rail)
     bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
     m_bed, bed_words = masses.bed_mass(d, bed_w, bed_d)
-    on_top = sum(c.motor_mass(d, n) for n in DRIVES) + masses.guide_lines(d.gantry.guide, size.depth_m) + 4 * d.idlers.mass_kg
+    on_top = (
+        sum(c.motor_mass(d, n) for n in DRIVES)
+        + masses.guide_lines(d.gantry.guide, size.depth_m)
+        + 4 * d.idlers.mass_kg
+    )
     mid3 = (mid[0], mid[1], guide_z)
     carriage_at = (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m)
     bodies = (
         c.base(d, (mid[0], mid[1], guide_z - size.height_m)),
         c.frame_top(d, mid3, on_top),
-        Body("bed", "base", m_bed, (mid[0], mid[1], z_reach / 2), 2, (), d.bed.guide, masses.box_inertia(m_bed, bed_w, bed_d, 0.004), bed_words),
-        Body("gantry", "frame", m_gantry, mid3, 1, (), d.gantry.guide, masses.box_inertia(m_gantry, x_reach - 2 * rail, 0.04, 0.03), gantry_words),
         Body(
-            "carriage", "gantry", m_carriage, carriage_at, 0, (), d.carriage.guide,
-            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06), carriage_words,
+            "bed",
+            "base",
+            m_bed,
+            (mid[0], mid[1], z_reach / 2),
+            2,
+            (),
+            d.bed.guide,
+            masses.box_inertia(m_bed, bed_w, bed_d, 0.004),
+            bed_words,
+        ),
+        Body(
+            "gantry",
+            "frame",
+            m_gantry,
+            mid3,
+            1,
+            (),
+            d.gantry.guide,
+            masses.box_inertia(m_gantry, x_reach - 2 * rail, 0.04, 0.03),
+            gantry_words,
+        ),
+        Body(
+            "carriage",
+            "gantry",
+            m_carriage,
+            carriage_at,
+            0,
+            (),
+            d.carriage.guide,
+            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06),
+            carriage_words,
         ),
     )
     y_mid = (front + rear + 2 * LANE) / 2
@@ -107,17 +145,46 @@ def build(d: Design) -> Machine:
     carriage_d = d.carriage.depth_m / 2
     shapes = [
         Shape("frame", "frame", c.box(x0, y0, x1, y1), profile, 0, "frame"),
-        Shape("bed", "bed", c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2), 0.0, 1, "bed"),
+        Shape(
+            "bed",
+            "bed",
+            c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2),
+            0.0,
+            1,
+            "bed",
+        ),
     ]
     for x in (rail, x_reach - rail):
         shapes.append(Shape("rail", "frame", ((x, y0 + profile), (x, y1 - profile)), 0.010, 2, "rail"))
-    shapes += [Shape("motor", m.stator, c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)), 0.0, 3, m.name) for m in motors]
-    shapes.append(Shape("gantry", "gantry", c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012), 0.0, 4, "gantry"))
-    for edge, other in ((inner + 2 * toothed + 0.001, motor_lane - 0.004), (x_reach - inner - 2 * toothed - 0.001, x_reach - motor_lane + 0.004)):
+    shapes += [
+        Shape("motor", m.stator, c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)), 0.0, 3, m.name)
+        for m in motors
+    ]
+    shapes.append(
+        Shape(
+            "gantry",
+            "gantry",
+            c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012),
+            0.0,
+            4,
+            "gantry",
+        )
+    )
+    for edge, other in (
+        (inner + 2 * toothed + 0.001, motor_lane - 0.004),
+        (x_reach - inner - 2 * toothed - 0.001, x_reach - motor_lane + 0.004),
+    ):
         lo, hi = sorted((edge, other))
         shapes.append(Shape("gantry", "gantry", c.box(lo, mid[1] - 0.030, hi, mid[1] + 0.030), 0.0, 4, "gantry end"))
     shapes += [
-        Shape("carriage", "carriage", c.box(mid[0] - half_w, mid[1] - carriage_d, mid[0] + half_w, mid[1] + carriage_d), 0.0, 8, "carriage"),
+        Shape(
+            "carriage",
+            "carriage",
+            c.box(mid[0] - half_w, mid[1] - carriage_d, mid[0] + half_w, mid[1] + carriage_d),
+            0.0,
+            8,
+            "carriage",
+        ),
         Shape("tool", "carriage", (mid,), 0.0, 9, "tool"),
     ]
     return Machine(

@@ -26,7 +26,9 @@ def build(d: Design) -> Machine:
     guide_z = z_reach / 2 + d.carriage.nozzle_below_guide_m
     x_left, x_right = -half_w - END_X, x_reach + half_w + END_X
     motor_half = c.motor_body_m(d, "x") / 2
-    c.need_room(d, "width_mm", size.width_m, x_right - x_left + c.pulley_radius(d, "x"), "the reach and the wheels at its ends")
+    c.need_room(
+        d, "width_mm", size.width_m, x_right - x_left + c.pulley_radius(d, "x"), "the reach and the wheels at its ends"
+    )
     bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
 
     sx, sy = d.belts["x"], d.belts["y"]
@@ -78,25 +80,79 @@ def build(d: Design) -> Machine:
     bodies = (
         c.base(d, (mid[0], mid[1], -0.040), c.motor_mass(d, "y") + masses.guide_lines(d.bed.guide, size.depth_m)),
         c.frame_top(d, mid3, 0.0),
-        Body("gantry", "frame", gantry_total, mid3, 2, (), d.gantry.guide, masses.box_inertia(gantry_total, x_right - x_left, 0.04, 0.04), gantry_words),
         Body(
-            "carriage", "gantry", m_carriage, (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m), 0, (), d.carriage.guide,
-            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06), carriage_words,
+            "gantry",
+            "frame",
+            gantry_total,
+            mid3,
+            2,
+            (),
+            d.gantry.guide,
+            masses.box_inertia(gantry_total, x_right - x_left, 0.04, 0.04),
+            gantry_words,
         ),
-        Body("bed", "base", m_bed, (mid[0], mid[1], -0.005), 1, (), d.bed.guide, masses.box_inertia(m_bed, bed_w, bed_d, 0.004), bed_words),
+        Body(
+            "carriage",
+            "gantry",
+            m_carriage,
+            (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m),
+            0,
+            (),
+            d.carriage.guide,
+            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06),
+            carriage_words,
+        ),
+        Body(
+            "bed",
+            "base",
+            m_bed,
+            (mid[0], mid[1], -0.005),
+            1,
+            (),
+            d.bed.guide,
+            masses.box_inertia(m_bed, bed_w, bed_d, 0.004),
+            bed_words,
+        ),
     )
     profile = 0.020 if d.frame is None else d.frame.side_a_m
     x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
     y0, y1 = mid[1] - size.depth_m / 2, mid[1] + size.depth_m / 2
     shapes = [
         Shape("frame", "base", c.box(x0, y0, x1, y1), profile, 0, "base"),
-        *[Shape("rail", "base", ((x, y0 + profile), (x, y1 - profile)), 0.010, 1, "rail") for x in (mid[0] - bed_w / 4, mid[0] + bed_w / 4)],
+        *[
+            Shape("rail", "base", ((x, y0 + profile), (x, y1 - profile)), 0.010, 1, "rail")
+            for x in (mid[0] - bed_w / 4, mid[0] + bed_w / 4)
+        ],
         Shape("motor", "base", c.square(*wheels["motor Y"].centre[:2], c.motor_body_m(d, "y")), 0.0, 1, "y"),
-        Shape("bed", "bed", c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2), 0.0, 2, "bed"),
-        *[Shape("column", "frame", c.square(x, mid[1] + 0.030, profile * 1.5), 0.0, 3, "column") for x in (x0 + profile / 2, x1 - profile / 2)],
+        Shape(
+            "bed",
+            "bed",
+            c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2),
+            0.0,
+            2,
+            "bed",
+        ),
+        *[
+            Shape("column", "frame", c.square(x, mid[1] + 0.030, profile * 1.5), 0.0, 3, "column")
+            for x in (x0 + profile / 2, x1 - profile / 2)
+        ],
         Shape("gantry", "gantry", c.box(x0, mid[1] + 0.022, x1, mid[1] + 0.022 + profile), 0.0, 4, "beam"),
-        Shape("motor", "gantry", c.square(wheels["motor X"].centre[0], wheels["motor X"].centre[1], 2 * motor_half), 0.0, 5, "x"),
-        Shape("carriage", "carriage", c.box(mid[0] - half_w, mid[1] - half_d, mid[0] + half_w, mid[1] + half_d), 0.0, 8, "carriage"),
+        Shape(
+            "motor",
+            "gantry",
+            c.square(wheels["motor X"].centre[0], wheels["motor X"].centre[1], 2 * motor_half),
+            0.0,
+            5,
+            "x",
+        ),
+        Shape(
+            "carriage",
+            "carriage",
+            c.box(mid[0] - half_w, mid[1] - half_d, mid[0] + half_w, mid[1] + half_d),
+            0.0,
+            8,
+            "carriage",
+        ),
         Shape("tool", "carriage", (mid,), 0.0, 9, "tool"),
     ]
     return Machine(
