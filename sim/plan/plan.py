@@ -81,7 +81,11 @@ class Plan(Protocol):
     duration_s: float
     start: Array
     legs: list[Leg]
-    shaper_delay_s: tuple[float, float, float]
+
+    @property
+    def shaper_delay_s(self) -> tuple[float, float, float]:
+        """How long after the asked motion the commanded one goes on, by axis, s."""
+        ...
 
     def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
         """The plan cut into windows, in order, without gaps, from 0 to duration_s."""

@@ -1,0 +1,173 @@
+"""Several designs under the same move: what differs, what that does, and which one a builder would pick."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from ..analyse.reading import length
+from ..errors import ScenarioError
+from ..model.system import System
+from ..scenario.changes import parse_sets
+from ..scenario.load import with_changes, with_variant
+from ..scenario.schema import Scenario
+from .once import Outcome
+
+MOST_DESIGNS = 60
+
+
+@dataclass(frozen=True)
+class Named:
+    """A design to compare and what to call it."""
+
+    label: str
+    scenario: Scenario
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A key of the file in which the designs differ, with each design's value in file units, in their order."""
+
+    key: str
+    values: tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """labels, outcomes, stiffness_n_m: one entry a design; stiffness of the held tool in (X, Y), None where ideal.
+
+    sentences: what differs and what that does, in words.
+    """
+
+    labels: tuple[str, ...]
+    outcomes: tuple[Outcome, ...]
+    stiffness_n_m: tuple[tuple[float | None, float | None], ...]
+    differences: tuple[Difference, ...]
+    sentences: tuple[str, ...]
+
+
+def variants_of(scenario: Scenario) -> list[Named]:
+    """The scenario as written and each of its variants. Raises ScenarioError if it has none."""
+    if not scenario.variants:
+        raise ScenarioError(
+            [
+                f"{scenario.label}: nothing to compare, it has no [[variant]]; write one, or say what to vary, "
+                "for example --vary belts.part=belt-2mm-6-glass,belt-2mm-9-glass"
+            ]
+        )
+    return [Named("as written", scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
+
+
+def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
+    """The scenario with each `key=v1,v2,v3` in turn; several keys give every combination. Raises ScenarioError."""
+    choices: list[list[tuple[str, Any]]] = []
+    for text in texts:
+        key, equals, values = text.partition("=")
+        listed = [v.strip() for v in values.split(",")]
+        if not equals or not key.strip() or len(listed) < 2 or not all(listed):
+            raise ScenarioError(
+                [
+                    f"--vary {text[:60]}: write it as key=v1,v2 with two values or more, for example belts.pretension_n=10,20"
+                ]
+            )
+        choices.append([next(iter(parse_sets([f"{key.strip()}={v}"]).items())) for v in listed])
+    count = int(np.prod([len(c) for c in choices]))
+    if count > MOST_DESIGNS:
+        raise ScenarioError([f"--vary: that makes {count} designs, and {MOST_DESIGNS} is the most; give fewer values"])
+    found = []
+    for combination in product(*choices):
+        label = ", ".join(f"{key.rsplit('.', 1)[-1]} {value}" for key, value in combination)
+        found.append(Named(label, with_changes(scenario, dict(combination), source="--vary")))
+    return found
+
+
+def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
+    """What several outcomes of the same move say together; at least one."""
+    stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
+    differences = _differences(outcomes)
+    sentences = (_what_differs(differences), *_what_follows(labels, outcomes, stiffness))
+    return Comparison(tuple(labels), tuple(outcomes), stiffness, differences, sentences)
+
+
+def tool_stiffness(system: System, outcome: Outcome) -> tuple[float | None, float | None]:
+    """Force on the tool for each metre it gives way in X and in Y, N/m, motors holding, in the middle of the move.
+
+    None where nothing gives way (no spring between motor and tool). Statics of the linear model: 1 / (r K^-1 r').
+    """
+    stiffness = system.linear_stiffness(system.rest(outcome.middle))
+    out: list[float | None] = []
+    for row in system.tool_rows[:2]:
+        give = float(row @ np.linalg.lstsq(stiffness, row, rcond=None)[0]) if system.n and np.any(row) else 0.0
+        out.append(1.0 / give if give > 0 else None)
+    return out[0], out[1]
+
+
+def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
+    """Keys that somebody wrote (in the file, a variant, or by --set or --vary) with values that are not all equal."""
+    tables = [{o.key: o for o in outcome.design.origins} for outcome in outcomes]
+    found = []
+    for key in dict.fromkeys(key for table in tables for key in table):
+        origins = [table.get(key) for table in tables]
+        written = any(o is not None and o.origin in ("file", "set", "variant") for o in origins)
+        values = tuple(None if o is None else o.value for o in origins)
+        if written and key != "title" and any(v != values[0] for v in values):
+            found.append(Difference(key, values))
+    return tuple(found)
+
+
+def _what_differs(differences: tuple[Difference, ...]) -> str:
+    if not differences:
+        return "Nothing differs: the designs are the same."
+    names = [d.key for d in differences]
+    if len(names) == 1:
+        return f"Only {names[0]} differs; everything else is the same."
+    return f"{', '.join(names[:-1])} and {names[-1]} differ; everything else is the same."
+
+
+def _what_follows(
+    labels: Sequence[str], outcomes: Sequence[Outcome], stiffness: Sequence[tuple[float | None, float | None]]
+) -> list[str]:
+    out: list[str] = []
+    for axis in range(2):
+        sentence = _stiffest(labels, [s[axis] for s in stiffness], "XY"[axis])
+        if sentence:
+            out.append(sentence)
+    out.append(_quietest(labels, outcomes))
+    for label, outcome in zip(labels, outcomes, strict=True):
+        out += [f"{label}: {s}" for s in outcome.analysis.sentences if s.startswith(("Belt ", "Motor ", "The run "))]
+    return out
+
+
+def _stiffest(labels: Sequence[str], values: Sequence[float | None], axis: str) -> str | None:
+    """Which design holds the tool stiffest in one axis; None when they are equal within one percent."""
+    known = [(value, label) for value, label in zip(values, labels, strict=True) if value is not None]
+    if len(known) < 2 or len(known) < len(labels):
+        return None
+    best, worst = max(known), min(known)
+    if best[0] < 1.01 * worst[0]:
+        return None
+    gain = 100 * (best[0] / worst[0] - 1)
+    return f"{best[1]} is the stiffest in {axis}: {best[0] / 1e3:.3g} N/mm at the tool, {gain:.0f} % over {worst[1]}."
+
+
+def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
+    """Which design rings least, judged by the larger peak of both axes."""
+    peaks = []
+    for label, outcome in zip(labels, outcomes, strict=True):
+        known = [r for r in outcome.analysis.ringing.values() if r is not None]
+        if known:
+            top = max(known, key=lambda r: r.peak_m)
+            peaks.append((top.peak_m, label, top))
+    if len(peaks) < 2:
+        return "There is no ringing to compare."
+    least, most = min(peaks, key=lambda p: p[0]), max(peaks, key=lambda p: p[0])
+    if most[0] < 1e-6:
+        return "None of them rings: every tool comes to rest within 1 µm."
+    if most[0] < 1.02 * least[0]:
+        return f"They ring alike, {length(most[0])} at most."
+    tone = f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else ""
+    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} with {most[1]}."
