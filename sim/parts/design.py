@@ -119,6 +119,7 @@ class MotorSpec:
 
     holding_torque_nm: data-sheet value, both phases at rated_current_a.  current_a: peak of the sine current.
     viscous_nm_s: rotor damping b.  Torque constant and limits follow in sim/model/motor.py.
+    body_m: side of its square body.  length_m: length of the body.
     """
 
     part: str
@@ -136,6 +137,7 @@ class MotorSpec:
     supply_v: float
     microsteps: int
     rotor_teeth: int = 50
+    length_m: float = 0.0
 
 
 @dataclass(frozen=True)

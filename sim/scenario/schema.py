@@ -140,7 +140,7 @@ class Idlers(Table):
 class Frame(Table):
     part: str = key.part("frames", "profile, printed section, or rigid", "slot-2020")
     joints: str = key.part("joints", "how the members are joined", "bracket")
-    material: str | None = key.part("printed materials", "what a printed frame is printed from")
+    material: str | None = key.part("materials", "what a printed frame is printed from")
     wall_mm: float | None = key.number("mm", 0.4, 100, "wall of a printed member", overrides="part")
     side_mm: float | None = key.number("mm", 5, 300, "side of a printed member, square", overrides="part")
     width_mm: float | None = key.number("mm", 30, 5000, "outside width of the frame")

@@ -1,0 +1,185 @@
+"""Filling a scenario: for each key the value that holds, who decided it, and the value in SI. The doorstep of units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from ..errors import ScenarioError
+from ..scenario.fields import Key, tidy
+from ..scenario.index import EACH, all_keys, dotted, key_at, keys_of
+from ..scenario.schema import Scenario
+from ..scenario.units import to_si
+from ..scenario.words import choice_rule, nearest, problem
+from .catalogue import Part, catalogue
+from .design import Origin
+from .kinds import KINDS
+
+Path = tuple[str, ...]
+
+
+class Completion:
+    """The values of one scenario as they are decided, with their origins; a work piece of `resolve`.
+
+    Values go by path, in file units; `si` gives a decided value in SI by the unit its key has in the schema.
+    """
+
+    def __init__(self, scenario: Scenario, drives: Sequence[str]) -> None:
+        self.scenario = scenario
+        self.drives = tuple(drives)
+        self.notices: list[str] = list(scenario.notices)
+        self._decided: dict[Path, Origin] = {}
+        self._check_drives()
+        self._check_part_names()
+
+    def written(self, path: Path) -> Any:
+        """The value the person wrote at a path, None where there is none."""
+        return self._in_file(path) if path in self.scenario.origins else None
+
+    def decide(self, path: Path, value: Any, origin: str, note: str = "") -> Any:
+        """Set the value that holds at a path, in file units."""
+        self._decided[path] = Origin(dotted(path), value, origin, note)
+        return value
+
+    def value(self, path: Path, part: Part | None = None, times: float = 1, note: str = "") -> Any:
+        """The value at a path: as written, else the schema's default, else `times` the part's own number.
+
+        note: what to say of a value taken from the part. Raises KeyError where none of the three has one: a gap in
+        this program, not in the scenario.
+        """
+        if path in self._decided:
+            return self._decided[path].value
+        found = self._person(path)
+        if found is not None:
+            return self.decide(path, *found)
+        inherited = self._inherited(path)
+        if inherited is not None:
+            return self.decide(path, *inherited)
+        default = self._in_file(path)
+        if default is not None:
+            return self.decide(path, default, "default")
+        if part is None:
+            raise KeyError(dotted(path))
+        quantity = part.numbers[path[-1]]
+        value = quantity.value if times == 1 else round(quantity.value * times, 9)
+        count = f"{tidy(times)} x {tidy(quantity.value)}; " if times != 1 else ""
+        return self.decide(path, value, "part", f"{part.name}: {count}{note or quantity.source.words}")
+
+    def value_or(self, path: Path, computed: Any, note: str, origin: str = "computed") -> Any:
+        """The value at a path as written (or inherited from the table above), else a computed one."""
+        found = self._person(path) or self._inherited(path)
+        return self.decide(path, *found) if found is not None else self.decide(path, computed, origin, note)
+
+    def si(self, path: Path, part: Part | None = None, times: float = 1) -> float:
+        """`value` in SI units, by the unit the schema gives this key."""
+        key = key_at(path)
+        assert key is not None, dotted(path)
+        return to_si(self.value(path, part, times), key.unit)
+
+    def part(self, path: Path) -> Part | None:
+        """The part named at a path, None for the choice that switches it off."""
+        key = key_at(path)
+        kind = key.names if key else None
+        assert kind is not None, dotted(path)
+        return catalogue().find(kind, self.value(path))
+
+    def refuse_overrides(self, table: Path, named_by: str, why: str, keep: Sequence[str] = ()) -> None:
+        """Refuse written overrides of a part that has no such values. Raises ScenarioError."""
+        problems = [
+            self.problem((*table, name), f"has no effect, {why}; leave it out or choose another {named_by}")
+            for name, key in keys_of(table).items()
+            if key.overrides == named_by and name not in keep and self.written((*table, name)) is not None
+        ]
+        if problems:
+            raise ScenarioError(problems)
+
+    def idle(self, path: Path, why: str) -> None:
+        """Tell, without refusing, that a written setting does nothing."""
+        if self.written(path) is not None:
+            self.notices.append(f"{dotted(path)} does nothing here: {why}")
+
+    def problem(self, path: Path, rule: str) -> str:
+        """One sentence about the value at a path."""
+        return problem(self.scenario.where(path), path, self._in_file(path), rule)
+
+    def origins(self) -> list[Origin]:
+        """Every decided value in file order, the keys nobody had to decide among them."""
+        found: list[Origin] = []
+        for path, _ in all_keys():
+            self._take(path, found)
+            table = path[:-1]
+            if len(table) == 1 and table[0] in EACH and path[-1] == list(keys_of(table))[-1]:
+                for drive in self.drives:
+                    for name in keys_of((*table, drive)):
+                        self._take((*table, drive, name), found)
+        return found
+
+    def _take(self, path: Path, found: list[Origin]) -> None:
+        of_drive = len(path) == 3 and path[0] in EACH
+        if path in self.scenario.origins or (not of_drive and self._in_file(path) is not None):
+            self.value(path)
+        if path in self._decided:
+            found.append(self._decided[path])
+
+    def _in_file(self, path: Path) -> Any:
+        inner: Any = self.scenario.file
+        for name in path:
+            inner = getattr(inner, name, None)
+            if inner is None:
+                return None
+        return inner
+
+    def _person(self, path: Path) -> tuple[Any, str, str] | None:
+        """The value at this very path if a person wrote it, with origin and note."""
+        where = self.scenario.origins.get(path)
+        return None if where is None else (self._in_file(path), where.kind, where.label)
+
+    def _inherited(self, path: Path) -> tuple[Any, str, str] | None:
+        """For a key of [belts.a]: what [belts] says, unless a has a part of its own that this key would override."""
+        if len(path) != 3 or path[0] not in EACH:
+            return None
+        above, key = (path[0], path[2]), key_at(path)
+        if key and key.overrides and (self.written(above) is None or self._own_part(path[:2], key)):
+            return None
+        default = self._in_file(above)
+        return self._person(above) or (None if default is None else (default, "default", ""))
+
+    def _own_part(self, table: Path, key: Key) -> bool:
+        own = self.written((*table, str(key.overrides)))
+        return own is not None and own != self.value((table[0], str(key.overrides)))
+
+    def _check_drives(self) -> None:
+        problems = []
+        for table in EACH:
+            for name in getattr(self.scenario.file, table).model_extra or {}:
+                if name not in self.drives:
+                    near = nearest(name, [*self.drives, *keys_of((table,))])
+                    hint = f"did you mean {near}? " if near else ""
+                    known = ", ".join(f"[{table}.{drive}]" for drive in self.drives)
+                    where = next((w for p, w in self.scenario.origins.items() if p[:2] == (table, name)), None)
+                    label = where.label if where else self.scenario.label
+                    layout = self.scenario.layout
+                    problems.append(f"{label} [{table}.{name}]: {hint}the {table} of {layout} have {known}")
+        if problems:
+            raise ScenarioError(problems)
+
+    def _check_part_names(self) -> None:
+        problems = []
+        paths = [path for path, _ in all_keys()]
+        paths += [(table, drive, "part") for table in EACH for drive in self.drives]
+        for path in paths:
+            key, name = key_at(path), self._in_file(path)
+            if key is None or key.names is None or name is None:
+                continue
+            names = catalogue().names(key.names)
+            if path[-1] == "material":
+                names = tuple(n for n in names if catalogue().get("materials", n).words["use"] == "printed")
+            if name not in names:
+                problems.append(self.problem(path, choice_rule(name, names)))
+        if problems:
+            raise ScenarioError(problems)
+
+
+def off(kind: str) -> str:
+    """Why a part's values do nothing when it is switched off."""
+    return f"since {KINDS[kind].off} {KINDS[kind].off_meaning}"

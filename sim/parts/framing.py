@@ -1,0 +1,127 @@
+"""The frame's members and its outer size: the part of `resolve` that has geometry in it."""
+
+from __future__ import annotations
+
+import math
+
+from ..errors import ScenarioError
+from ..scenario.fields import tidy
+from .catalogue import Part, catalogue
+from .completion import Completion, off
+from .design import FrameSize, FrameSpec
+
+# Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
+BESIDE_MM = 100.0
+BEFORE_AND_BEHIND_MM = 110.0
+ABOVE_AND_BELOW_MM = 200.0
+USUAL_SIDE_MM = 20.0
+USUAL_TEETH = 20
+
+
+def frame_spec(c: Completion) -> FrameSpec | None:
+    """The frame's members and joints; None when it is rigid. Raises ScenarioError where a value contradicts the part."""
+    part = c.part(("frame", "part"))
+    if part is None:
+        c.refuse_overrides(("frame",), "part", off("frames"))
+        for name in ("joint_nm_per_rad", "material"):
+            c.idle(("frame", name), off("frames"))
+        return None
+    joint = c.part(("frame", "joints"))
+    if joint is None:
+        c.refuse_overrides(("frame",), "joints", off("joints"))
+    joint_nm_rad = math.inf if joint is None else c.si(("frame", "joint_nm_per_rad"), joint)
+    section = _printed(c, part) if part.words["type"] == "printed" else _slot(c, part)
+    return FrameSpec(
+        part=part.name,
+        kind=part.words["type"],
+        joints=str(c.value(("frame", "joints"))),
+        joint_nm_rad=joint_nm_rad,
+        damping_ratio=c.si(("frame", "damping"), part),
+        stiffness_x_n_m=_optional(c, "stiffness_x_n_per_mm"),
+        stiffness_y_n_m=_optional(c, "stiffness_y_n_per_mm"),
+        top_mass_kg=_optional(c, "top_mass_g"),
+        base_mass_kg=_optional(c, "base_mass_g"),
+        **section,
+    )
+
+
+def _optional(c: Completion, name: str) -> float | None:
+    return None if c.written(("frame", name)) is None else c.si(("frame", name))
+
+
+def _slot(c: Completion, part: Part) -> dict[str, float]:
+    sway = ("stiffness_x_n_per_mm", "stiffness_y_n_per_mm", "damping", "top_mass_g", "base_mass_g")
+    c.refuse_overrides(("frame",), "part", f'since only part = "printed" has it and this is {part.name}', keep=sway)
+    c.idle(("frame", "material"), f"{part.name} is aluminium; only a printed frame takes a material")
+    material = catalogue().get("materials", part.words["material"])
+    return {
+        "elastic_modulus_pa": material.si("elastic_gpa"),
+        "shear_modulus_pa": material.si("shear_gpa"),
+        "i_strong_m4": part.si("i_strong_mm4"),
+        "i_weak_m4": part.si("i_weak_mm4"),
+        "torsion_m4": part.si("torsion_mm4"),
+        "area_m2": part.si("area_mm2"),
+        "side_a_m": part.si("side_a_mm"),
+        "side_b_m": part.si("side_b_mm"),
+        "mass_kg_m": part.si("mass_kg_m"),
+    }
+
+
+def _printed(c: Completion, part: Part) -> dict[str, float]:
+    """A square box section: outer side a, wall t. Its walls carry; infill is not counted."""
+    named = c.value_or(("frame", "material"), part.words["material"], f"usual for a {part.name} frame", "default")
+    material = catalogue().get("materials", named)
+    if material.caution:
+        c.notices.append(f"frame.material = {named}: {material.caution}")
+    a_m, t_m = c.si(("frame", "side_mm"), part), c.si(("frame", "wall_mm"), part)
+    if 2 * t_m > a_m:
+        most = tidy(c.value(("frame", "side_mm")) / 2)
+        path = ("frame", "wall_mm") if c.written(("frame", "wall_mm")) is not None else ("frame", "side_mm")
+        rule = f"must be at most half of side_mm, {most}" if path[-1] == "wall_mm" else "must be at least twice wall_mm"
+        raise ScenarioError([c.problem(path, f"{rule}; the walls of a member meet in its middle")])
+    hole_m = a_m - 2 * t_m
+    i_m4 = (a_m**4 - hole_m**4) / 12
+    area_m2 = a_m**2 - hole_m**2
+    # Bredt's formula for a thin closed tube, J = t (a - t)^3 for a square one; a full square has 0.1406 a^4 (Roark, from
+    # memory), which also bounds the thin formula where walls are thick.
+    torsion_m4 = min(t_m * (a_m - t_m) ** 3, 0.1406 * a_m**4)
+    return {
+        "elastic_modulus_pa": material.si("elastic_gpa"),
+        "shear_modulus_pa": material.si("shear_gpa"),
+        "i_strong_m4": i_m4,
+        "i_weak_m4": i_m4,
+        "torsion_m4": torsion_m4,
+        "area_m2": area_m2,
+        "side_a_m": a_m,
+        "side_b_m": a_m,
+        "mass_kg_m": area_m2 * material.si("density_kg_m3"),
+    }
+
+
+def frame_size(c: Completion) -> FrameSize:
+    """Outer size of the frame: as written, else the reach and room for carriage, belts, motors and members."""
+    part = c.part(("frame", "part"))
+    side_mm = USUAL_SIDE_MM
+    if part is not None:
+        side_mm = c.value(("frame", "side_mm"), part) if part.words["type"] == "printed" else part.value("side_a_mm")
+    wider_mm = 2 * max(0.0, side_mm - USUAL_SIDE_MM) + _larger_wheels_mm(c)
+    space, carriage = c.scenario.file.space, c.scenario.file.carriage
+    needed = {
+        "width_mm": (space.x_mm + carriage.width_mm + BESIDE_MM + wider_mm, "reach, carriage, and room for the belts"),
+        "depth_mm": (space.y_mm + carriage.depth_mm + BEFORE_AND_BEHIND_MM + wider_mm, "reach, carriage, and motors"),
+        "height_mm": (space.z_mm + ABOVE_AND_BELOW_MM, "reach, and room for the bed and the carriage"),
+    }
+    for name, (size_mm, note) in needed.items():
+        c.value_or(("frame", name), float(10 * math.ceil(size_mm / 10 - 1e-9)), note)
+    return FrameSize(c.si(("frame", "width_mm")), c.si(("frame", "depth_mm")), c.si(("frame", "height_mm")))
+
+
+def _larger_wheels_mm(c: Completion) -> float:
+    """What pulleys and idlers of more than the usual teeth take on both sides, by their diameters, mm."""
+    each = [table.pulley_teeth for table in (c.scenario.file.motors.model_extra or {}).values()]
+    teeth: list[int] = [c.value(("motors", "pulley_teeth")), *(n for n in each if n is not None)]
+    idler = c.part(("idlers", "part"))
+    idler_teeth = c.value(("idlers", "teeth"), idler)
+    pitch_mm = 2.0
+    more = max(0, max(teeth) - USUAL_TEETH) + max(0, int(idler_teeth) - USUAL_TEETH)
+    return more * 2 * pitch_mm / math.pi

@@ -1,0 +1,245 @@
+"""From a scenario to the design: parts looked up, overrides laid over them, gaps filled, SI at last.
+
+What the person wrote wins over the part, the part over nothing; what neither gives is computed here (sizes, currents)
+or later by the machine (masses). Each decision leaves an Origin for `show`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Literal
+
+from ..errors import ScenarioError
+from ..scenario.fields import tidy
+from ..scenario.motion import default_size_mm
+from ..scenario.schema import Scenario
+from .catalogue import Part
+from .completion import Completion, off
+from .design import (
+    BedSpec,
+    BeltSpec,
+    CarriageSpec,
+    Design,
+    FeetSpec,
+    GantrySpec,
+    GuideSpec,
+    IdlerSpec,
+    MotorSpec,
+    Space,
+)
+from .framing import frame_size, frame_spec
+
+# Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
+CURRENT_SHARE = 0.8
+
+
+def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
+    """The completed design of a scenario.
+
+    drives: names of the layout's motors and belts, in order. Raises ScenarioError for a part or a sub-table that does
+    not exist, and for values that contradict the part they belong to.
+    """
+    c = Completion(scenario, drives)
+    file = scenario.file
+    detail: Literal["simple", "full"] = "full" if file.detail == "full" else "simple"
+    space = Space(c.si(("space", "x_mm")), c.si(("space", "y_mm")), c.si(("space", "z_mm")))
+    carriage = _carriage(c)
+    gantry = GantrySpec(_mass(c, "gantry"), _guide(c, "gantry"))
+    bed = _bed(c)
+    belts = {drive: _belt(c, drive) for drive in ("", *drives)}
+    motors = {drive: _motor(c, drive) for drive in ("", *drives)}
+    del belts[""], motors[""]  # decided for the tables of all, so that `show` has them
+    pulley_teeth = {drive: int(c.value(_path(c, "motors", drive, "pulley_teeth"))) for drive in drives}
+    idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
+    frame = frame_spec(c)
+    size = frame_size(c)
+    feet = _feet(c)
+    if file.move.pattern is not None:
+        c.value_or(("move", "size_mm"), default_size_mm(scenario), "60 mm, on a small machine half of the reach")
+    else:
+        c.idle(("move", "size_mm"), "a program has its own size")
+    if file.move.pattern != "step":
+        c.idle(("move", "axis"), "only the pattern step takes an axis")
+    return Design(
+        title=file.title,
+        layout=file.layout,
+        detail=detail,
+        space=space,
+        carriage=carriage,
+        gantry=gantry,
+        bed=bed,
+        belts=belts,
+        motors=motors,
+        pulley_teeth=pulley_teeth,
+        idlers=idlers,
+        frame_size=size,
+        frame=frame,
+        feet=feet,
+        origins=c.origins(),
+        notices=c.notices,
+    )
+
+
+def _mass(c: Completion, table: str) -> float | None:
+    return None if c.written((table, "mass_g")) is None else c.si((table, "mass_g"))
+
+
+def _carriage(c: Completion) -> CarriageSpec:
+    return CarriageSpec(
+        mass_kg=_mass(c, "carriage"),
+        guide=_guide(c, "carriage"),
+        belt_above_guide_m=c.si(("carriage", "belt_above_guide_mm")),
+        mass_centre_above_guide_m=c.si(("carriage", "mass_centre_above_guide_mm")),
+        nozzle_below_guide_m=c.si(("carriage", "nozzle_below_guide_mm")),
+        width_m=c.si(("carriage", "width_mm")),
+        depth_m=c.si(("carriage", "depth_mm")),
+        tool_mass_kg=c.si(("carriage", "tool_mass_g")),
+    )
+
+
+def _guide(c: Completion, table: str) -> GuideSpec | None:
+    part = c.part((table, "guide"))
+    if part is None:
+        c.refuse_overrides((table,), "guide", off("guides"))
+        c.idle((table, "lines"), off("guides"))
+        return None
+    rods = part.words["type"] == "rods"
+    usual = 1 if table == "carriage" and not rods else 2
+    path = (table, "lines")
+    lines = int(c.value_or(path, usual, "rods come in pairs" if rods else "one under a carriage, else two", "default"))
+    if rods and lines != 2:
+        why = "a single rod leaves the carriage free to turn about it; rods are used in pairs, so write 2"
+        raise ScenarioError([c.problem(path, why)])
+    friction_n = c.value((table, "friction_n"), part, lines)
+    ratio = part.numbers["static_ratio"]
+    note = f"{tidy(ratio.value)} x friction_n; {ratio.source.words}"
+    static_n = c.value_or((table, "friction_static_n"), round(friction_n * ratio.value, 9), note)
+    if static_n < friction_n:
+        why = f"must be at least friction_n = {tidy(friction_n)}: breaking away takes no less than sliding"
+        raise ScenarioError([c.problem((table, "friction_static_n"), why)])
+    return GuideSpec(
+        part=part.name,
+        kind=part.words["type"],
+        friction_n=c.si((table, "friction_n")),
+        friction_static_n=c.si((table, "friction_static_n")),
+        stribeck_m_s=c.si((table, "stribeck_mm_s"), part),
+        presliding_m=c.si((table, "presliding_um"), part),
+        mover_mass_kg=lines * part.si("mover_mass_g"),
+        line_mass_kg_m=lines * part.si("line_mass_kg_m"),
+        lines=lines,
+        rod_diameter_m=part.si("rod_diameter_mm") if rods else 0.0,
+        stiffness_n_m=c.si((table, "stiffness_n_per_mm"), part),
+        stiffness_nm_rad=c.si((table, "stiffness_nm_per_rad"), part),
+        damping_ratio=c.si((table, "damping"), part),
+    )
+
+
+def _bed(c: Completion) -> BedSpec:
+    plate = c.part(("bed", "plate"))
+    assert plate is not None
+    return BedSpec(
+        mass_kg=_mass(c, "bed"),
+        guide=_guide(c, "bed"),
+        z_drives=int(c.value(("bed", "z_drives"))),
+        plate_density_kg_m3=plate.si("density_kg_m3"),
+        plate_thickness_m=c.si(("bed", "plate_mm"), plate),
+        glass_thickness_m=c.si(("bed", "glass_mm")),
+        print_mass_kg=c.si(("bed", "print_g")),
+    )
+
+
+def _path(c: Completion, table: str, drive: str, key: str) -> tuple[str, ...]:
+    """Path of a drive's key: of its own table where it has one, else of the table of all (drive "")."""
+    own = drive and drive in (getattr(c.scenario.file, table).model_extra or {})
+    return (table, drive, key) if own else (table, key)
+
+
+def _belt(c: Completion, drive: str) -> BeltSpec:
+    def at(key: str) -> tuple[str, ...]:
+        return _path(c, "belts", drive, key)
+
+    part = c.part(at("part"))
+    assert part is not None
+    install = part.numbers["install_tension_n"]
+    c.value_or(at("pretension_n"), install.value, f"{part.name}: {install.source.words}", "part")
+    return BeltSpec(
+        part=part.name,
+        pitch_m=part.si("pitch_mm"),
+        width_m=part.si("width_mm"),
+        height_m=part.si("height_mm"),
+        tooth_height_m=part.si("tooth_height_mm"),
+        pitch_line_m=part.si("pitch_line_mm"),
+        cord=part.words["cord"],
+        ea_n=c.si(at("ea_n"), part),
+        pretension_n=c.si(at("pretension_n")),
+        damping=c.si(at("damping"), part),
+        mass_kg_m=c.si(at("mass_g_m"), part),
+        working_tension_n=part.si("working_tension_n"),
+        min_pulley_teeth=int(part.value("min_pulley_teeth")),
+    )
+
+
+def _motor(c: Completion, drive: str) -> MotorSpec | None:
+    def at(key: str) -> tuple[str, ...]:
+        return _path(c, "motors", drive, key)
+
+    part = c.part(at("part"))
+    c.value(at("pulley_teeth"))
+    if part is None:
+        c.refuse_overrides(at("part")[:-1], "part", off("motors"))
+        return None
+    rated_a = c.value(at("rated_current_a"), part)
+    note = f"{tidy(CURRENT_SHARE)} of the rated {tidy(rated_a)} A (common practice, no source)"
+    current_a = c.value_or(at("current_a"), round(CURRENT_SHARE * rated_a, 6), note)
+    if current_a > math.sqrt(2) * rated_a:
+        c.notices.append(
+            f"{'.'.join(at('current_a'))} = {tidy(current_a)}: a sine of this peak heats the motor more than its rated"
+            f" {tidy(rated_a)} A does; it will run too hot"
+        )
+    return MotorSpec(
+        part=part.name,
+        holding_torque_nm=c.si(at("holding_torque_nm"), part),
+        rated_current_a=c.si(at("rated_current_a")),
+        rotor_inertia_kg_m2=c.si(at("rotor_inertia_g_cm2"), part),
+        resistance_ohm=c.si(at("resistance_ohm"), part),
+        inductance_h=c.si(at("inductance_mh"), part),
+        detent_nm=c.si(at("detent_nm"), part),
+        rotor_damping_ratio=c.si(at("damping"), part),
+        mass_kg=c.si(at("mass_g"), part),
+        body_m=part.si("side_mm"),
+        shaft_load_n=part.si("shaft_load_n"),
+        current_a=c.si(at("current_a")),
+        supply_v=c.si(at("supply_v")),
+        microsteps=int(c.value(at("microsteps"))),
+        rotor_teeth=int(part.value("rotor_teeth")),
+        length_m=part.si("length_mm"),
+    )
+
+
+def _idlers(c: Completion, widest_belt_m: float) -> IdlerSpec:
+    part: Part | None = c.part(("idlers", "part"))
+    assert part is not None
+    return IdlerSpec(
+        teeth=int(c.value(("idlers", "teeth"), part)),
+        smooth_diameter_m=c.si(("idlers", "smooth_diameter_mm"), part),
+        inertia_kg_m2=c.si(("idlers", "inertia_g_mm2"), part),
+        mass_kg=c.si(("idlers", "mass_g"), part),
+        flange_diameter_m=part.si("flange_mm"),
+        width_m=widest_belt_m + 0.001,  # room for the belt between the flanges (common practice, no source)
+    )
+
+
+def _feet(c: Completion) -> FeetSpec | None:
+    part = c.part(("feet", "part"))
+    count = int(c.value(("feet", "count")))
+    if part is None:
+        c.refuse_overrides(("feet",), "part", off("feet"))
+        return None
+    return FeetSpec(
+        part=part.name,
+        vertical_n_m=c.si(("feet", "stiffness_vertical_n_per_mm"), part),
+        sideways_n_m=c.si(("feet", "stiffness_sideways_n_per_mm"), part),
+        damping_ratio=c.si(("feet", "damping"), part),
+        count=count,
+    )
