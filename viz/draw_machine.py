@@ -323,7 +323,7 @@ class MachineView:
         best, fewest = centre, 1e9
         for side in ((inwards, 0.0), (0.0, 1.0), (0.0, -1.0), (-inwards, 0.0)):
             at = centre + np.array(side) * (away + room / 2)
-            rect = pygame.Rect(0, 0, int(room[0]) + 8, int(room[1]) + 4)
+            rect = pygame.Rect(0, 0, int(room[0]) + 14, int(room[1]) + 14)
             rect.center = (round(at[0]), round(at[1]))
             outside = not pygame.Rect((0, 0), box.size).contains(rect)
             hits = 10 * outside + sum(bool(rect.clipline(tuple(a), tuple(b))) for a, b in spans)

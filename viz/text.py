@@ -185,7 +185,7 @@ def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
         while whole:
             groups.append(whole[-3:])
             whole = whole[:-3]
-        whole = (THIN + THIN).join(reversed(groups))
+        whole = THIN.join(reversed(groups))
     sign = "" if zero else MINUS if value < 0 else "+" if signed else ""
     return sign + whole + dot + rest
 
@@ -196,6 +196,17 @@ def sensible(value: float, digits: int = 3, *, signed: bool = False) -> str:
         return number(value, signed=signed)
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     return number(value, min(decimals, 6), signed=signed)
+
+
+def plain(value: float, digits: int = 4) -> str:
+    """A setting as a person would type it: up to `digits` figures, no idle zeros, true minus, thin grouping."""
+    if not math.isfinite(value):
+        return "–"
+    if value == 0:
+        return "0"
+    decimals = min(6, max(0, digits - 1 - math.floor(math.log10(abs(value)))))
+    written = number(value, decimals)
+    return written.rstrip("0").rstrip(".") if "." in written else written
 
 
 def micrometres(value_m: float, *, signed: bool = False) -> str:

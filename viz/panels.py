@@ -1,0 +1,151 @@
+"""Panels and the small pieces that stand in several of them: titles, tension list, thickness scale, keys of the print."""
+
+from __future__ import annotations
+
+import numpy as np
+import pygame
+
+from . import text
+from .canvas import Layer, rounded
+from .draw_belts import SLACK_BELOW_N, THICKER, THINNEST
+from .draw_machine import MachineView
+from .printed import PaperScale, magnification_words, scale_bar
+from .shown import Shown
+from .theme import Colour, Look
+
+
+def panel(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, title: str, meaning: str = "", right: str = "", right_colour: Colour | None = None
+) -> pygame.Rect:
+    """A panel with its title, what it means, and a remark at the right; returns the room inside, below the title."""
+    rounded(target, rect, look.px(10), look.theme.panel)
+    pad = look.px(20)
+    inner = rect.inflate(-2 * pad, -2 * pad)
+    if not title:
+        return inner
+    baseline = inner.y + look.px(16)
+    used = text.draw(target, look, title, inner.x, baseline, 18, bold=True)
+    room = inner.right - used.right - look.px(12)
+    if right:
+        right = text.fit(look, right, room, 14)
+        got = text.draw(target, look, right, inner.right, baseline, 14, colour=right_colour or look.theme.dim, align="right")
+        room = got.x - used.right - look.px(28)
+    if meaning and room > look.px(40):
+        text.draw(target, look, text.fit(look, meaning, room, 14), used.right + look.px(12), baseline, 14, colour=look.theme.dim)
+    drop = look.px(30)
+    return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
+
+
+def belt_name(name: str, runs: int = 1) -> str:
+    """"Belt A"."""
+    return f"Belt {name.upper()}"
+
+
+def tension_list(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float) -> None:
+    """The tension of every run in newtons, by belt; runs below the slack limit say so."""
+    forces = shown.tensions(time_s)
+    belts = shown.result.machine.belts
+    line = look.px(41)
+    head = look.px(28)
+    gap = look.px(16)
+    y = rect.y
+    for k, belt in enumerate(belts):
+        colour = look.theme.belts[k % 3]
+        runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
+        text.draw(target, look, belt_name(belt.name), rect.x, y + look.px(14), 14, bold=True, colour=colour)
+        y += head
+        for run, force in runs:
+            if y + line > rect.bottom:
+                return
+            slack = force < SLACK_BELOW_N
+            words = f"{text.number(force)} N"
+            text.draw(target, look, words, rect.x, y + look.px(14), 18, bold=True, colour=colour)
+            note = f"{run}, slack" if slack else run
+            text.draw(target, look, note, rect.x, y + look.px(31), 14, colour=look.theme.alarm if slack else look.theme.dim)
+            y += line
+        y += gap
+
+
+def tension_scale(target: pygame.Surface, look: Look, x: int, y: int, most_n: float, unit_px: float, width: int = 150) -> pygame.Rect:
+    """The wedge that says how thick a belt is at which tension; returns what it covers. unit_px: of the machine drawn."""
+    room = look.px(width)
+    tall = look.px(52)
+    text.draw(target, look, "Belt tension", x, y + look.px(13), 14, colour=look.theme.dim)
+    thin, thick = THINNEST * unit_px, (THINNEST + THICKER) * unit_px
+    layer = Layer((room, max(4, round(thick) + 2)), 4)
+    layer.surface.fill(look.theme.panel)
+    middle = layer.surface.get_height() / 2
+    points = [(0, middle - thin * 2), (room * 4, middle - thick * 2), (room * 4, middle + thick * 2), (0, middle + thin * 2)]
+    pygame.draw.polygon(layer.surface, look.theme.track, points)
+    wedge_y = y + look.px(26) - layer.size[1] // 2
+    layer.onto(target, (x, wedge_y))
+    steps = 3 if most_n % 3 == 0 else 2 if most_n % 2 == 0 else 1
+    for k in range(steps + 1):
+        at = x + round(room * k / steps)
+        target.fill(look.theme.dim, (at - (k == steps), y + look.px(33), look.px(1), look.px(4)))
+        words = text.number(most_n * k / steps) + (" N" if k == steps else "")
+        text.draw(target, look, words, at, y + look.px(51), 14, colour=look.theme.dim, align="left" if k == 0 else "center")
+    return pygame.Rect(x, y, room, tall)
+
+
+def machine_with_tensions(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float, *, frame_s: float = 0.0, factor: int = 2
+) -> pygame.Rect:
+    """The machine, its run tensions at the left, the thickness scale and what it is doing below; returns the machine's place."""
+    foot = look.px(66)
+    side = look.px(78)
+    view: MachineView = shown.view
+    room = pygame.Rect(rect.x + side, rect.y, rect.w - side, rect.h - foot)
+    state = shown.machine_state(time_s, frame_s=frame_s)
+    box = view.fitted(room)
+    box.topleft = (room.centerx - box.w // 2, room.y + max(0, (room.h - box.h) // 2))
+    view.draw(target, box, look, state, factor=factor)
+    tension_list(target, look, pygame.Rect(rect.x, box.y + look.px(6), side, rect.bottom - box.y), shown, time_s)
+    unit = view.place(box.size).unit
+    below = box.bottom + look.px(8)
+    wedge = tension_scale(target, look, max(box.x, rect.x + side), below, shown.tension_most_n, unit, 130)
+    words = shown.doing(time_s)
+    if text.width(look, words, 14) < rect.right - wedge.right - look.px(40):
+        text.draw(target, look, words, rect.right, below + look.px(51), 14, colour=look.theme.dim, align="right")
+    return box
+
+
+def print_key(
+    target: pygame.Surface, look: Look, x: int, y: int, scale: PaperScale, *, to_come: bool, room: int
+) -> None:
+    """How to read the printed line: magnification, scale bar, what each stroke means."""
+    dim = look.theme.dim
+    text.draw(target, look, "error drawn", x, y + look.px(13), 14, colour=dim)
+    text.draw_pair(target, look, magnification_words(scale.magnification), "larger", x, y + look.px(42), 26, 16)
+    scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.4))
+    rows = [("path asked for", look.theme.asked, True), ("line laid down", look.theme.laid, False)]
+    if to_come:
+        rows.append(("still to come", look.theme.faded(look.theme.laid, 0.35), False))
+    for k, (words, colour, dashed) in enumerate(rows):
+        line = y + look.px(104 + 27 * k)
+        if dashed:
+            for dash in range(3):
+                target.fill(colour, (x + look.px(9) * dash, line - look.px(5), look.px(6), look.px(1)))
+        else:
+            rounded(target, pygame.Rect(x, line - look.px(6), look.px(26), look.px(3)), look.px(1), colour)
+        text.draw(target, look, words, x + look.px(36), line, 14, colour=dim)
+
+
+def result_rows(shown: Shown) -> list[tuple[str, str, str]]:
+    """The result in three numbers: (what, value, unit)."""
+    analysis = shown.result.analysis
+    axis = analysis.ringing_axis
+    ringing = analysis.ringing.get(axis) if axis else None
+    worst = analysis.path.across_max_m
+    hz = ringing.frequency_hz if ringing is not None else None
+    fades = ringing.fades_to_5_percent_s if ringing is not None else None
+    return [
+        ("Largest error", text.micrometres(worst), "µm"),
+        ("Rings at", text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
+        ("Fades in", text.number(fades * 1e3) if fades is not None else "–", "ms"),
+    ]
+
+
+def pose_words(tool: np.ndarray) -> str:
+    """The tool's place in words: "X 90.0, Y 60.0 mm"."""
+    return f"X {text.number(float(tool[0]) * 1e3, 1)}, Y {text.number(float(tool[1]) * 1e3, 1)} mm"
