@@ -6,6 +6,7 @@ its size and scaled down; corners of panels and buttons are kept as small images
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -77,7 +78,9 @@ def _rounded_corner_image(radius: int, colour: Colour) -> pygame.Surface:
     return pygame.transform.smoothscale(large, (radius * 2, radius * 2))
 
 
-def framed(target: pygame.Surface, rect: pygame.Rect, radius: int, fill: Colour, border: Colour, width: int = 1) -> None:
+def framed(
+    target: pygame.Surface, rect: pygame.Rect, radius: int, fill: Colour, border: Colour, width: int = 1
+) -> None:
     """A filled rectangle with smooth round corners and a border inside it."""
     rounded(target, rect, radius, border)
     rounded(target, rect.inflate(-2 * width, -2 * width), max(0, radius - width), fill)
@@ -108,7 +111,13 @@ def arc_points(centre: Sequence[float], radius: float, start: float, sweep: floa
 
 
 def arc_stroke(
-    target: pygame.Surface, centre: Sequence[float], radius: float, start: float, sweep: float, width: float, colour: Colour
+    target: pygame.Surface,
+    centre: Sequence[float],
+    radius: float,
+    start: float,
+    sweep: float,
+    width: float,
+    colour: Colour,
 ) -> None:
     """A thick arc as one polygon."""
     outer = arc_points(centre, radius + width / 2, start, sweep)
@@ -116,7 +125,9 @@ def arc_stroke(
     pygame.draw.polygon(target, colour, np.rint(np.concatenate([outer, inner])).tolist())
 
 
-def line_stroke(target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour) -> None:
+def line_stroke(
+    target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour
+) -> None:
     """A thick straight line with square ends, as one polygon."""
     a, b = np.asarray(start, float), np.asarray(end, float)
     length = float(np.hypot(*(b - a)))
@@ -133,7 +144,7 @@ def path_stroke(target: pygame.Surface, points: Array, width: float, colour: Col
     whole = np.rint(points)
     keep = np.concatenate([[True], np.any(np.diff(whole, axis=0) != 0, axis=1)])
     pixels = points[keep]
-    for a, b in zip(pixels[:-1], pixels[1:], strict=True):
+    for a, b in itertools.pairwise(pixels):
         line_stroke(target, a, b, width, colour)
     if width >= 3:
         for x, y in pixels:

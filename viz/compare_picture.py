@@ -64,8 +64,16 @@ def draw_column(
     box = shown.view.fitted(room)
     box.topleft = (inner.x + (room.w - box.w) // 3, room.y + (room.h - box.h) // 2)
     instant = scales.worst_s if now_s is None else min(now_s, shown.end_s)
-    shown.view.draw(target, box, look, shown.machine_state(instant, frame_s=frame_s, most_n=scales.most_n), factor=factor)
-    _numbers(target, look, pygame.Rect(box.right + look.px(20), room.y, inner.right - box.right - look.px(20), room.h), shown, instant)
+    shown.view.draw(
+        target, box, look, shown.machine_state(instant, frame_s=frame_s, most_n=scales.most_n), factor=factor
+    )
+    _numbers(
+        target,
+        look,
+        pygame.Rect(box.right + look.px(20), room.y, inner.right - box.right - look.px(20), room.h),
+        shown,
+        instant,
+    )
     strip = pygame.Rect(inner.x, inner.bottom - strip_room, inner.w, strip_room)
     target.fill(look.theme.line, (strip.x, strip.y, strip.w, look.px(1)))
     _strip(target, look, strip, shown, scales, now_s, factor)
@@ -92,12 +100,27 @@ def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown
     y = rect.y + max(0, (rect.h - step * len(rows)) // 2)
     for what, value, unit in rows:
         text.draw(target, look, what, rect.x, y + look.px(14), 14, colour=look.theme.dim)
-        text.draw_pair(target, look, value, unit, rect.x, y + look.px(14 + (28 if size == 26 else 22)), size, 16 if size == 26 else 14)
+        text.draw_pair(
+            target,
+            look,
+            value,
+            unit,
+            rect.x,
+            y + look.px(14 + (28 if size == 26 else 22)),
+            size,
+            16 if size == 26 else 14,
+        )
         y += step
 
 
 def _strip(
-    target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, scales: Scales, now_s: float | None, factor: int
+    target: pygame.Surface,
+    look: Look,
+    rect: pygame.Rect,
+    shown: Shown,
+    scales: Scales,
+    now_s: float | None,
+    factor: int,
 ) -> None:
     baseline = rect.y + look.px(20)
     used = text.draw(target, look, "Printed corner", rect.x, baseline, 14, colour=look.theme.dim)
@@ -121,7 +144,9 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
     more = f"; the first {MOST_DESIGNS} are drawn" if len(designs) > MOST_DESIGNS else ""
     words = f"{shown[0].result.plan.description}; detail {shown[0].result.design.detail}{more}"
     room = size[0] - used.right - margin - look.px(14)
-    text.draw(target, look, text.fit(look, words, room, 16), used.right + look.px(14), look.px(44), 16, colour=look.theme.dim)
+    text.draw(
+        target, look, text.fit(look, words, room, 16), used.right + look.px(14), look.px(44), 16, colour=look.theme.dim
+    )
     area = pygame.Rect(margin, look.px(64), size[0] - 2 * margin, size[1] - look.px(64) - look.px(36))
     upper = round(area.h * 0.64)
     columns = column_rects(area, upper, len(shown), gap)
@@ -129,7 +154,14 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
     for k, (rect, s, name) in enumerate(zip(columns, shown, names, strict=True)):
         draw_column(target, look, rect, s, name, "", k, scales, None, factor=4)
     lower = pygame.Rect(area.x, area.y + upper + gap, area.w, area.h - upper - gap)
-    box = panel(target, look, lower, "Sideways error", "µm, distance from the asked path, left of it positive", "shaded: speeding up or slowing down")
+    box = panel(
+        target,
+        look,
+        lower,
+        "Sideways error",
+        "µm, distance from the asked path, left of it positive",
+        "shaded: speeding up or slowing down",
+    )
     OverlayPlot().draw(target, box, look, [(n.replace("\t", " "), s) for n, s in zip(names, shown, strict=True)], None)
     at = f"machines, printed corners and “error now” at {text.number(scales.worst_s * 1e3)} ms, where the largest error of all is"
     text.draw(target, look, text.fit(look, at, area.w, 14), margin, size[1] - look.px(13), 14, colour=look.theme.dim)

@@ -61,7 +61,9 @@ class DrawnBelt:
     tension_n: by run name, or None for a belt without load (drawn at a third of the scale).
     """
 
-    def __init__(self, path: BeltPath, place: Place, teeth_left: bool, tension_n: dict[str, float] | None, most_n: float):
+    def __init__(
+        self, path: BeltPath, place: Place, teeth_left: bool, tension_n: dict[str, float] | None, most_n: float
+    ):
         self.place = place
         self.side = 1.0 if teeth_left else -1.0
         widths = []
@@ -102,7 +104,9 @@ class DrawnBelt:
             sweep_rad=arc.sweep_rad,
         )
 
-    def stroke(self, target: pygame.Surface, colour: Colour, offset: float = 0.0, extra: float = 0.0, thick: float = 0.0) -> None:
+    def stroke(
+        self, target: pygame.Surface, colour: Colour, offset: float = 0.0, extra: float = 0.0, thick: float = 0.0
+    ) -> None:
         """A band along the whole belt.
 
         extra: wider than the body by this, px.  thick: a fixed width instead, then `offset` counts half body widths
@@ -121,7 +125,9 @@ class DrawnBelt:
 
         (low0, high0), (low1, high1) = edges(p.width0), edges(p.width1)
         if p.centre is None:
-            assert p.start is not None and p.direction is not None and p.left is not None
+            assert p.start is not None
+            assert p.direction is not None
+            assert p.left is not None
             end = p.start + p.direction * p.length
             return [_quad(p.start + p.left * low0, end + p.left * low1, end + p.left * high1, p.start + p.left * high0)]
         sign = math.copysign(1.0, p.sweep_rad)
@@ -163,7 +169,9 @@ class DrawnBelt:
     def _span_teeth(
         self, target: pygame.Surface, colour: Colour, p: _Piece, along: Array, half: float, inner: float, outer: float
     ) -> None:
-        assert p.start is not None and p.direction is not None and p.left is not None
+        assert p.start is not None
+        assert p.direction is not None
+        assert p.left is not None
         if min(abs(p.direction[0]), abs(p.direction[1])) < 1e-6:
             across = np.sort([inner, outer])
             level = int(abs(p.direction[1]) > 0.5)  # 0: the span runs across the picture, 1: up or down
@@ -215,14 +223,16 @@ class DrawnBelt:
                 for quad in self._bands(p, 0.0, -2 * line, 0.0):
                     pygame.draw.polygon(target, inside, quad)
             longest = max(spans, key=lambda p: p.length)
-            assert longest.start is not None and longest.direction is not None
+            assert longest.start is not None
+            assert longest.direction is not None
             words.append((run, longest.start + longest.direction * longest.length / 2))
         return words
 
     def longest_span(self) -> tuple[Array, Array]:
         """Start and end of the longest straight piece, px."""
         p = max((p for p in self.pieces if p.centre is None), key=lambda p: p.length)
-        assert p.start is not None and p.direction is not None
+        assert p.start is not None
+        assert p.direction is not None
         return p.start, p.start + p.direction * p.length
 
 

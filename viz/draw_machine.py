@@ -123,8 +123,10 @@ class MachineView:
         scale = min(size[0] / extent[0], size[1] / extent[1]) * factor
         return Place(
             scale,
-            (-self.low[0] * scale + (size[0] * factor - extent[0] * scale) / 2,
-             self.high[1] * scale + (size[1] * factor - extent[1] * scale) / 2),
+            (
+                -self.low[0] * scale + (size[0] * factor - extent[0] * scale) / 2,
+                self.high[1] * scale + (size[1] * factor - extent[1] * scale) / 2,
+            ),
             max(scale * max(extent) / UNITS_ACROSS, 0.8 * factor),
         )
 
@@ -224,7 +226,9 @@ class MachineView:
         drawn.shadow(target, theme.shadow, ((2.4 if upper else 1.0) * u * 0.6, lift * u * 0.6))
         drawn.teeth(target, colour, self.tooth_pitch_m(belt, place) * place.scale)
         drawn.stroke(target, colour)
-        drawn.stroke(target, theme.belt_backs[index % len(theme.belt_backs)], offset=-0.6 * drawn.side, thick=max(1.0, 0.9 * u))
+        drawn.stroke(
+            target, theme.belt_backs[index % len(theme.belt_backs)], offset=-0.6 * drawn.side, thick=max(1.0, 0.9 * u)
+        )
         drawn.hollow(target, theme.panel)
         return drawn
 
@@ -292,7 +296,8 @@ class MachineView:
                     if slack:
                         spans = [p for p in drawn.pieces if p.run == run and p.centre is None]
                         p = max(spans, key=lambda piece: piece.length)
-                        assert p.start is not None and p.direction is not None
+                        assert p.start is not None
+                        assert p.direction is not None
                         at = (p.start + p.direction * p.length / 2) / factor
                         self._word(target, look, box, "slack", at, 14, theme.belts[k % 3])
         if labels == "none":
@@ -344,8 +349,16 @@ class MachineView:
         plate: bool = True,
     ) -> None:
         text.draw(
-            target, look, word, box.x + at[0], box.y + at[1] + look.px(size * 0.3 if plate else 0), size,
-            bold=bold, colour=colour, align="center", back=look.theme.panel if plate else None,
+            target,
+            look,
+            word,
+            box.x + at[0],
+            box.y + at[1] + look.px(size * 0.3 if plate else 0),
+            size,
+            bold=bold,
+            colour=colour,
+            align="center",
+            back=look.theme.panel if plate else None,
         )
 
 
@@ -419,7 +432,9 @@ def _extent(machine: Machine) -> tuple[Array, Array]:
             offsets = machine.offsets(np.array([x, y, z0]))
             points += [np.asarray(s.points, float) + offsets[s.body][:2] for s in machine.shapes]
             points += [
-                np.asarray(w.centre)[None, :2] + offsets[w.body][:2] + np.array([[-1], [1]]) * (w.flange_radius_m + 0.002)
+                np.asarray(w.centre)[None, :2]
+                + offsets[w.body][:2]
+                + np.array([[-1], [1]]) * (w.flange_radius_m + 0.002)
                 for w in machine.wheels.values()
             ]
     every = np.concatenate(points)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -24,7 +25,9 @@ def rect_of(points: Array) -> pygame.Rect:
 
 def upright(points: Array) -> bool:
     """Whether four corners make an upright rectangle."""
-    return len(points) == 4 and len(np.unique(np.rint(points[:, 0]))) == 2 and len(np.unique(np.rint(points[:, 1]))) == 2
+    return (
+        len(points) == 4 and len(np.unique(np.rint(points[:, 0]))) == 2 and len(np.unique(np.rint(points[:, 1]))) == 2
+    )
 
 
 def draw_shape(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, offset: Array) -> None:
@@ -81,7 +84,9 @@ def _rail(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, poin
     line_stroke(target, points[0], points[1], width * 0.34, mix(theme.metal, theme.text, 0.18))
 
 
-def _block(target: pygame.Surface, theme: Theme, place: Place, points: Array, fill: Colour, radius: float, lift: float) -> None:
+def _block(
+    target: pygame.Surface, theme: Theme, place: Place, points: Array, fill: Colour, radius: float, lift: float
+) -> None:
     u = place.unit
     if not upright(points):
         _darken(target, np.rint(points + np.array([1.0, lift]) * u), (theme.shadow,) * 3)
@@ -154,7 +159,11 @@ def draw_wheel(target: pygame.Surface, theme: Theme, place: Place, wheel: Wheel,
     else:
         target_teeth = wheel.teeth if wheel.teeth * 4 <= 2 * math.pi * r else max(8, wheel.teeth // 2)
         step = 2 * math.pi / target_teeth
-        turn = angle + np.repeat(np.arange(target_teeth) * step, 4) + np.tile(np.array([-0.30, -0.22, 0.22, 0.30]) * step, target_teeth)
+        turn = (
+            angle
+            + np.repeat(np.arange(target_teeth) * step, 4)
+            + np.tile(np.array([-0.30, -0.22, 0.22, 0.30]) * step, target_teeth)
+        )
         tip = max(r - 0.25e-3 * place.scale, 1.0)
         root = tip - max(0.76e-3 * place.scale, 1.0 * u)
         radius = np.tile(np.array([root, tip, tip, root]), target_teeth)
@@ -175,7 +184,9 @@ def draw_index(
     d = np.array([math.cos(angle), -math.sin(angle)])
     c = np.asarray(centre, float)
     if blurred:
-        pygame.draw.circle(target, mix(casing, light, 0.45), c.tolist(), (1.15 if motor else 0.55) * r, max(2, round(1.6 * u)))
+        pygame.draw.circle(
+            target, mix(casing, light, 0.45), c.tolist(), (1.15 if motor else 0.55) * r, max(2, round(1.6 * u))
+        )
         return
     if motor:
         a, b = c + d * 0.25 * r, c + d * max(1.75 * r, r + 6.5 * u)
@@ -192,7 +203,9 @@ def draw_clamp(target: pygame.Surface, theme: Theme, place: Place, point: Array,
     c = np.asarray(point, float) + inward * 4.4 * u
     half = 3.6 * u
     box = pygame.Rect(round(c[0] - half), round(c[1] - half), round(2 * half), round(2 * half))
-    pygame.draw.rect(target, mix(colour, theme.page, 0.35), box.inflate(round(1.4 * u), round(1.4 * u)), border_radius=round(1.4 * u))
+    pygame.draw.rect(
+        target, mix(colour, theme.page, 0.35), box.inflate(round(1.4 * u), round(1.4 * u)), border_radius=round(1.4 * u)
+    )
     pygame.draw.rect(target, colour, box, border_radius=round(u))
 
 
@@ -216,5 +229,5 @@ def draw_dashed_outline(target: pygame.Surface, place: Place, points: Array, col
     u = place.unit
     closed = np.vstack([points, points[:1]])
     for piece in dashes(closed, 4 * u, 3 * u):
-        for a, b in zip(piece[:-1], piece[1:], strict=True):
+        for a, b in itertools.pairwise(piece):
             line_stroke(target, a, b, max(1.5, 1.0 * u), colour)

@@ -15,7 +15,13 @@ from .theme import Colour, Look
 
 
 def panel(
-    target: pygame.Surface, look: Look, rect: pygame.Rect, title: str, meaning: str = "", right: str = "", right_colour: Colour | None = None
+    target: pygame.Surface,
+    look: Look,
+    rect: pygame.Rect,
+    title: str,
+    meaning: str = "",
+    right: str = "",
+    right_colour: Colour | None = None,
 ) -> pygame.Rect:
     """A panel with its title, what it means, and a remark at the right; returns the room inside, below the title."""
     rounded(target, rect, look.px(10), look.theme.panel)
@@ -28,16 +34,26 @@ def panel(
     room = inner.right - used.right - look.px(12)
     if right:
         right = text.fit(look, right, room, 14)
-        got = text.draw(target, look, right, inner.right, baseline, 14, colour=right_colour or look.theme.dim, align="right")
+        got = text.draw(
+            target, look, right, inner.right, baseline, 14, colour=right_colour or look.theme.dim, align="right"
+        )
         room = got.x - used.right - look.px(28)
     if meaning and room > look.px(40):
-        text.draw(target, look, text.fit(look, meaning, room, 14), used.right + look.px(12), baseline, 14, colour=look.theme.dim)
+        text.draw(
+            target,
+            look,
+            text.fit(look, meaning, room, 14),
+            used.right + look.px(12),
+            baseline,
+            14,
+            colour=look.theme.dim,
+        )
     drop = look.px(30)
     return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
 
 
 def belt_name(name: str, runs: int = 1) -> str:
-    """"Belt A"."""
+    """ "Belt A"."""
     return f"Belt {name.upper()}"
 
 
@@ -61,12 +77,16 @@ def tension_list(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: S
             words = f"{text.number(force)} N"
             text.draw(target, look, words, rect.x, y + look.px(14), 18, bold=True, colour=colour)
             note = f"{run}, slack" if slack else run
-            text.draw(target, look, note, rect.x, y + look.px(31), 14, colour=look.theme.alarm if slack else look.theme.dim)
+            text.draw(
+                target, look, note, rect.x, y + look.px(31), 14, colour=look.theme.alarm if slack else look.theme.dim
+            )
             y += line
         y += gap
 
 
-def tension_scale(target: pygame.Surface, look: Look, x: int, y: int, most_n: float, unit_px: float, width: int = 150) -> pygame.Rect:
+def tension_scale(
+    target: pygame.Surface, look: Look, x: int, y: int, most_n: float, unit_px: float, width: int = 150
+) -> pygame.Rect:
     """The wedge that says how thick a belt is at which tension; returns what it covers. unit_px: of the machine drawn."""
     room = look.px(width)
     tall = look.px(52)
@@ -75,7 +95,12 @@ def tension_scale(target: pygame.Surface, look: Look, x: int, y: int, most_n: fl
     layer = Layer((room, max(4, round(thick) + 2)), 4)
     layer.surface.fill(look.theme.panel)
     middle = layer.surface.get_height() / 2
-    points = [(0, middle - thin * 2), (room * 4, middle - thick * 2), (room * 4, middle + thick * 2), (0, middle + thin * 2)]
+    points = [
+        (0, middle - thin * 2),
+        (room * 4, middle - thick * 2),
+        (room * 4, middle + thick * 2),
+        (0, middle + thin * 2),
+    ]
     pygame.draw.polygon(layer.surface, look.theme.track, points)
     wedge_y = y + look.px(26) - layer.size[1] // 2
     layer.onto(target, (x, wedge_y))
@@ -84,12 +109,21 @@ def tension_scale(target: pygame.Surface, look: Look, x: int, y: int, most_n: fl
         at = x + round(room * k / steps)
         target.fill(look.theme.dim, (at - (k == steps), y + look.px(33), look.px(1), look.px(4)))
         words = text.number(most_n * k / steps) + (" N" if k == steps else "")
-        text.draw(target, look, words, at, y + look.px(51), 14, colour=look.theme.dim, align="left" if k == 0 else "center")
+        text.draw(
+            target, look, words, at, y + look.px(51), 14, colour=look.theme.dim, align="left" if k == 0 else "center"
+        )
     return pygame.Rect(x, y, room, tall)
 
 
 def machine_with_tensions(
-    target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float, *, frame_s: float = 0.0, factor: int = 2
+    target: pygame.Surface,
+    look: Look,
+    rect: pygame.Rect,
+    shown: Shown,
+    time_s: float,
+    *,
+    frame_s: float = 0.0,
+    factor: int = 2,
 ) -> pygame.Rect:
     """The machine, its run tensions at the left, the thickness scale and what it is doing below; returns the machine's place."""
     foot = look.px(66)

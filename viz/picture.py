@@ -21,14 +21,20 @@ from .theme import Look, look
 SIZE = (1600, 1000)
 
 
-def picture(result: RunResult, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0) -> Path:
+def picture(
+    result: RunResult, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
+) -> Path:
     """Write a picture of a run: machine, deviation, spectrum, printed line. size: px at scale 1."""
     image = draw_picture(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "one run"))
 
 
 def compare_picture(
-    results: Sequence[RunResult], path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0,
+    results: Sequence[RunResult],
+    path: str | Path,
+    theme: str = "light",
+    size: tuple[int, int] = SIZE,
+    scale: float = 1.0,
     labels: Sequence[str] | None = None,
 ) -> Path:
     """Write a picture of two or more runs of the same move. labels: what to call each; else its title."""
@@ -59,17 +65,34 @@ def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygam
     box = panel(target, style, pygame.Rect(area.x, area.y, left, upper), "Machine", at)
     machine_with_tensions(target, style, box, shown, worst_s, factor=4)
 
-    box = panel(target, style, pygame.Rect(area.x, area.y + upper + gap, left, area.h - upper - gap), "Printed line", _path_words(shown))
+    box = panel(
+        target,
+        style,
+        pygame.Rect(area.x, area.y + upper + gap, left, area.h - upper - gap),
+        "Printed line",
+        _path_words(shown),
+    )
     _printed(target, style, box, shown)
 
     x, width = area.x + left + gap, area.w - left - gap
-    box = panel(target, style, pygame.Rect(x, area.y, width, upper), "Tool deviation", "µm, tool minus commanded position",
-                "shaded: speeding up or slowing down")
+    box = panel(
+        target,
+        style,
+        pygame.Rect(x, area.y, width, upper),
+        "Tool deviation",
+        "µm, tool minus commanded position",
+        "shaded: speeding up or slowing down",
+    )
     DeviationPlot().draw(target, box, style, shown, None)
 
     averaged = max((s.ringdowns for s in result.analysis.spectra.values()), default=0)
-    box = panel(target, style, pygame.Rect(x, area.y + upper + gap, width, area.h - upper - gap), "Spectrum",
-                f"µm, mean over up to {averaged} ring-downs an axis")
+    box = panel(
+        target,
+        style,
+        pygame.Rect(x, area.y + upper + gap, width, area.h - upper - gap),
+        "Spectrum",
+        f"µm, mean over up to {averaged} ring-downs an axis",
+    )
     SpectrumPlot().draw(target, box, style, shown)
 
     line = text.fit(style, settings_line(result), area.w, 14)
@@ -87,8 +110,15 @@ def _header(target: pygame.Surface, style: Look, shown: Shown, x: int, width: in
     y = style.px(44)
     used = text.draw(target, style, text.fit(style, shown.result.title, width, 26, True), x, y, 26, bold=True)
     words = f"{shown.result.plan.description}; detail {shown.result.design.detail}"
-    text.draw(target, style, text.fit(style, words, width - used.w - style.px(14), 16), used.right + style.px(14), y, 16,
-              colour=style.theme.dim)
+    text.draw(
+        target,
+        style,
+        text.fit(style, words, width - used.w - style.px(14), 16),
+        used.right + style.px(14),
+        y,
+        16,
+        colour=style.theme.dim,
+    )
     for line in text.wrap(style, shown.result.analysis.reading, width, 16)[:3]:
         y += style.px(24)
         text.draw(target, style, line, x, y, 16)

@@ -57,7 +57,11 @@ class Axis:
 
 
 def curve_image(
-    look: Look, size: tuple[int, int], ground: pygame.Surface, curves: Sequence[tuple[Array, Array, Colour]], width: float = 1.6
+    look: Look,
+    size: tuple[int, int],
+    ground: pygame.Surface,
+    curves: Sequence[tuple[Array, Array, Colour]],
+    width: float = 1.6,
 ) -> pygame.Surface:
     """Smooth curves on a copy of `ground`: drawn at twice the size and scaled down once.
 
@@ -108,7 +112,10 @@ class TimePlot:
                 x0, x1 = self.time(a) - rect.x, self.time(b) - rect.x
                 left, right = max(x0, box.x), min(x1, box.right)
                 if right > left:
-                    ground.fill(mix(look.theme.panel, look.theme.grid, 0.55), (round(left), box.y, max(1, round(right - left)), box.h))
+                    ground.fill(
+                        mix(look.theme.panel, look.theme.grid, 0.55),
+                        (round(left), box.y, max(1, round(right - left)), box.h),
+                    )
             value = Axis(-limit, limit, box.bottom, box.y)
             for tick in symmetric_ticks(limit):
                 y = round(value(tick))
@@ -124,7 +131,8 @@ class TimePlot:
 
     def put(self, target: pygame.Surface, rect: pygame.Rect, now_s: float | None) -> None:
         """The curves up to the clock full, from there faded; all full without a clock."""
-        assert self._full is not None and self._faded is not None
+        assert self._full is not None
+        assert self._faded is not None
         if now_s is None:
             target.blit(self._full, rect.topleft)
             return
@@ -183,7 +191,9 @@ class DeviationPlot(TimePlot):
         limit = row_limit(max(abs(v.value_m) for v in shown.largest.values()) * 1e6)
         t = shown.t_s
         curves = [[(t, shown.deviation_m[a] * 1e6, look.theme.axis(a))] for a in ("x", "y")]
-        self.images((id(shown), rect.size, rect.topleft, look, low, high), look, rect, rows, [limit] * 2, curves, shown.ramps)
+        self.images(
+            (id(shown), rect.size, rect.topleft, look, low, high), look, rect, rows, [limit] * 2, curves, shown.ramps
+        )
         self.put(target, rect, now_s)
         for row, axis in zip(rows, ("x", "y"), strict=True):
             self._row(target, look, rect, row, shown, axis, limit, now_s)
@@ -247,8 +257,16 @@ class DeviationPlot(TimePlot):
         words = f"{text.number(value_m * 1e6, 1, signed=True)} µm"
         right = x + look.px(12) + text.width(look, words, 16, True) <= area.right
         text.draw(
-            target, look, words, x + look.px(12) * (1 if right else -1), row.y + look.px(15), 16,
-            bold=True, colour=colour, align="left" if right else "right", back=look.theme.panel,
+            target,
+            look,
+            words,
+            x + look.px(12) * (1 if right else -1),
+            row.y + look.px(15),
+            16,
+            bold=True,
+            colour=colour,
+            align="left" if right else "right",
+            back=look.theme.panel,
         )
 
 
@@ -284,13 +302,23 @@ class SpectrumPlot:
         analysis = shown.result.analysis
         spectra = {a: s for a, s in analysis.spectra.items() if len(s.frequency_hz)}
         if not spectra or max(float(s.amplitude_m.max()) for s in spectra.values()) <= 0:
-            text.draw(target, look, "No axis stands still long enough to ring down.", rect.centerx, rect.centery, 16,
-                      colour=look.theme.dim, align="center")
+            text.draw(
+                target,
+                look,
+                "No axis stands still long enough to ring down.",
+                rect.centerx,
+                rect.centery,
+                16,
+                colour=look.theme.dim,
+                align="center",
+            )
             return
         area = pygame.Rect(rect.x + look.px(64), rect.y + look.px(10), rect.w - look.px(64), rect.h - look.px(42))
         rings = [r.frequency_hz for r in analysis.ringing.values() if r is not None and r.frequency_hz]
         peaks = [p.frequency_hz for s in spectra.values() for p in s.peaks[:1]]
-        top_hz = min(max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values()))
+        top_hz = min(
+            max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values())
+        )
         across = Axis(0.0, top_hz, area.x, area.right)
         inside = {a: s.frequency_hz <= top_hz for a, s in spectra.items()}
         most = max(float(s.amplitude_m[inside[a]].max()) for a, s in spectra.items()) * 1e6
@@ -312,7 +340,11 @@ class SpectrumPlot:
 
     @staticmethod
     def _fill(target: pygame.Surface, area: pygame.Rect, px: tuple[Array, Array], colour: Colour) -> None:
-        points = [*zip(px[0].tolist(), px[1].tolist(), strict=True), (float(px[0][-1]), area.bottom), (float(px[0][0]), area.bottom)]
+        points = [
+            *zip(px[0].tolist(), px[1].tolist(), strict=True),
+            (float(px[0][-1]), area.bottom),
+            (float(px[0][0]), area.bottom),
+        ]
         veil = pygame.Surface(target.get_size(), pygame.SRCALPHA, 32)
         pygame.draw.polygon(veil, (*colour, 34), points)
         target.blit(veil, (0, 0))
@@ -321,14 +353,25 @@ class SpectrumPlot:
     def _grid(target: pygame.Surface, look: Look, area: pygame.Rect, across: Axis, up: Axis) -> None:
         step = nice_step(up.high, 3)
         for tick in np.arange(0, up.high + 1e-9, step):
-            target.fill(look.theme.line if tick == 0 else look.theme.grid, (area.x, round(float(up(tick))), area.w, look.px(1)))
+            target.fill(
+                look.theme.line if tick == 0 else look.theme.grid, (area.x, round(float(up(tick))), area.w, look.px(1))
+            )
 
     @staticmethod
     def _grid_words(target: pygame.Surface, look: Look, area: pygame.Rect, across: Axis, up: Axis) -> None:
         step = nice_step(up.high, 3)
         for tick in np.arange(0, up.high + 1e-9, step):
             y = float(up(tick)) + look.px(5)
-            text.draw(target, look, text.number(tick, decimals_of(step)), area.x - look.px(9), y, 14, colour=look.theme.dim, align="right")
+            text.draw(
+                target,
+                look,
+                text.number(tick, decimals_of(step)),
+                area.x - look.px(9),
+                y,
+                14,
+                colour=look.theme.dim,
+                align="right",
+            )
         step = nice_step(across.high, max(2, area.w // look.px(110)))
         ticks = np.arange(0, across.high + 1e-9, step)
         for k, tick in enumerate(ticks):
@@ -337,7 +380,9 @@ class SpectrumPlot:
             x = min(float(across(tick)), area.right - half)
             text.draw(target, look, words, x, area.bottom + look.px(22), 14, colour=look.theme.dim, align="center")
 
-    def _labels(self, target: pygame.Surface, look: Look, area: pygame.Rect, across: Axis, up: Axis, shown: Shown) -> None:
+    def _labels(
+        self, target: pygame.Surface, look: Look, area: pygame.Rect, across: Axis, up: Axis, shown: Shown
+    ) -> None:
         taken: list[pygame.Rect] = []
         labels = sorted(self._peak_labels(look, across, up, shown), key=lambda p: p.at[1])
         for label in labels:
@@ -349,9 +394,28 @@ class SpectrumPlot:
             height = look.px(40)
             box = self._place_label(area, label.at, (room, height), look, taken, self._curve_px)
             taken.append(box)
-            text.draw(target, look, label.head, box.x, box.y + look.px(15), 16, bold=True, colour=label.colour, back=look.theme.panel)
+            text.draw(
+                target,
+                look,
+                label.head,
+                box.x,
+                box.y + look.px(15),
+                16,
+                bold=True,
+                colour=label.colour,
+                back=look.theme.panel,
+            )
             if label.tail:
-                text.draw(target, look, label.tail, box.x, box.y + look.px(34), 14, colour=look.theme.dim, back=look.theme.panel)
+                text.draw(
+                    target,
+                    look,
+                    label.tail,
+                    box.x,
+                    box.y + look.px(34),
+                    14,
+                    colour=look.theme.dim,
+                    back=look.theme.panel,
+                )
 
     @staticmethod
     def _place_label(
@@ -369,11 +433,20 @@ class SpectrumPlot:
             for side in (1, -1):
                 x = at[0] + gap if side > 0 else at[0] - gap - size[0]
                 box = pygame.Rect(round(x), round(at[1] - look.px(10) + drop * look.px(22)), *size)
-                inside = area.left <= box.left and box.right <= area.right and area.top <= box.top and box.bottom <= area.bottom
+                inside = (
+                    area.left <= box.left
+                    and box.right <= area.right
+                    and area.top <= box.top
+                    and box.bottom <= area.bottom
+                )
                 if not inside or box.inflate(8, 4).collidelist(taken) >= 0:
                     continue
                 covered = sum(
-                    int(np.count_nonzero((c[:, 0] > box.left) & (c[:, 0] < box.right) & (c[:, 1] > box.top) & (c[:, 1] < box.bottom)))
+                    int(
+                        np.count_nonzero(
+                            (c[:, 0] > box.left) & (c[:, 0] < box.right) & (c[:, 1] > box.top) & (c[:, 1] < box.bottom)
+                        )
+                    )
                     for c in curves
                 )
                 cost = covered + 12 * rank + (side < 0)
@@ -397,9 +470,13 @@ class SpectrumPlot:
             if hz > across.high:
                 continue
             fades = ringing.fades_to_5_percent_s
-            tail = f"fades to 5 % in {text.number(fades * 1e3)} ms" if fades is not None else "does not fade while watched"
+            tail = (
+                f"fades to 5 % in {text.number(fades * 1e3)} ms" if fades is not None else "does not fade while watched"
+            )
             head = f"{axis.upper()} rings at {text.number(hz, 1 if hz < 20 else 0)} Hz"
-            out.append(PeakLabel((float(across(point[0])), float(up(point[1] * 1e6))), head, tail, look.theme.axis(axis)))
+            out.append(
+                PeakLabel((float(across(point[0])), float(up(point[1] * 1e6))), head, tail, look.theme.axis(axis))
+            )
         return out
 
 
@@ -434,7 +511,16 @@ class OverlayPlot(TimePlot):
         value = Axis(-limit, limit, area.bottom, area.y)
         for tick in symmetric_ticks(limit):
             words = text.number(tick, decimals_of(tick) if tick else 0, signed=True)
-            text.draw(target, look, words, area.x - look.px(9), float(value(tick)) + look.px(5), 14, colour=look.theme.dim, align="right")
+            text.draw(
+                target,
+                look,
+                words,
+                area.x - look.px(9),
+                float(value(tick)) + look.px(5),
+                14,
+                colour=look.theme.dim,
+                align="right",
+            )
         time_labels(target, look, area, self.time, rect.bottom - look.px(8))
         self._names(target, look, area, designs, value, high)
         if now_s is not None and low <= now_s <= high:
@@ -447,7 +533,12 @@ class OverlayPlot(TimePlot):
 
     @staticmethod
     def _names(
-        target: pygame.Surface, look: Look, area: pygame.Rect, designs: Sequence[tuple[str, Shown]], value: Axis, high: float
+        target: pygame.Surface,
+        look: Look,
+        area: pygame.Rect,
+        designs: Sequence[tuple[str, Shown]],
+        value: Axis,
+        high: float,
     ) -> None:
         """Names at the right end, kept apart; a thin leader joins a name to the end of its curve."""
         gap = look.px(22)
@@ -461,4 +552,6 @@ class OverlayPlot(TimePlot):
         for k, (label, _) in enumerate(designs):
             colour = look.theme.designs[k % 3]
             pygame.draw.aaline(target, colour, (area.right + 2, ends[k]), (area.right + look.px(10), places[k]))
-            text.draw(target, look, label, area.right + look.px(14), places[k] + look.px(5), 16, bold=True, colour=colour)
+            text.draw(
+                target, look, label, area.right + look.px(14), places[k] + look.px(5), 16, bold=True, colour=colour
+            )

@@ -27,7 +27,8 @@ def png_bytes(image: pygame.Surface, words: Mapping[str, str]) -> bytes:
     plain = memory.getvalue()
     head = 8 + 4 + 4 + 13 + 4  # signature and IHDR
     chunks = b"".join(
-        _chunk(b"iTXt", key.encode("latin-1")[:79] + b"\0\0\0\0\0" + value.encode("utf-8")) for key, value in words.items()
+        _chunk(b"iTXt", key.encode("latin-1")[:79] + b"\0\0\0\0\0" + value.encode("utf-8"))
+        for key, value in words.items()
     )
     return plain[:head] + chunks + plain[head:]
 

@@ -69,7 +69,9 @@ def fit_path(rect: pygame.Rect, shown: Shown, magnification: float, margin_px: f
     size = np.maximum(high - low, 1e-6)
     px_m = float(min((rect.w - 2 * margin_px) / size[0], (rect.h - 2 * margin_px) / size[1]))
     middle = (low + high) / 2
-    return PaperScale(px_m, (rect.centerx - px_m * float(middle[0]), rect.centery + px_m * float(middle[1])), magnification)
+    return PaperScale(
+        px_m, (rect.centerx - px_m * float(middle[0]), rect.centery + px_m * float(middle[1])), magnification
+    )
 
 
 def draw_line(
@@ -100,7 +102,9 @@ def draw_line(
     width = width_px if width_px is not None else max(1.5 * look.scale, LINE_WIDTH_M * scale.px_m)
     window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
     if k < count:
-        _stroke(layer, window, inner.line(shown, slice(max(0, k - 1), count)), width * factor, theme.faded(theme.laid, 0.35))
+        _stroke(
+            layer, window, inner.line(shown, slice(max(0, k - 1), count)), width * factor, theme.faded(theme.laid, 0.35)
+        )
     _stroke(layer, window, inner.line(shown, slice(0, k)), width * factor, theme.laid)
     for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
         if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
@@ -124,14 +128,19 @@ def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colo
     if len(points) < 2:
         return
     inside = (
-        (points[:, 0] > window.left) & (points[:, 0] < window.right) & (points[:, 1] > window.top) & (points[:, 1] < window.bottom)
+        (points[:, 0] > window.left)
+        & (points[:, 0] < window.right)
+        & (points[:, 1] > window.top)
+        & (points[:, 1] < window.bottom)
     )
     edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
     for a, b in zip(edges[::2], edges[1::2], strict=True):
         path_stroke(layer.surface, points[max(0, a - 1) : b + 1], width, colour)
 
 
-def scale_bar(target: pygame.Surface, look: Look, x: float, baseline: float, px_per_m: float, *, room: float = 70) -> pygame.Rect:
+def scale_bar(
+    target: pygame.Surface, look: Look, x: float, baseline: float, px_per_m: float, *, room: float = 70
+) -> pygame.Rect:
     """A bar of a round length of error with its length in words; returns what it covers. px_per_m: magnified."""
     longest_um = room * look.scale / px_per_m * 1e6
     step = nice_step(longest_um, 1)
@@ -153,7 +162,7 @@ def scale_bar(target: pygame.Surface, look: Look, x: float, baseline: float, px_
 
 
 def magnification_words(value: float) -> str:
-    """"40×" or "1×"."""
+    """ "40×" or "1×"."""
     return f"{text.plain(value, 3)}×"
 
 

@@ -16,7 +16,7 @@ def _value(design: Design, key: str) -> object:
 
 
 def belt_words(design: Design) -> str:
-    """"glass belts 6 mm, EA 15 kN, 16 N" of the first belt."""
+    """ "glass belts 6 mm, EA 15 kN, 16 N" of the first belt."""
     belt = next(iter(design.belts.values()))
     return (
         f"{belt.cord} belt {text.plain(belt.width_m * 1e3)} mm, EA {text.plain(belt.ea_n / 1e3)} kN, "
@@ -27,7 +27,13 @@ def belt_words(design: Design) -> str:
 def settings_line(result: RunResult) -> str:
     """One line: what was run on what, at which detail."""
     design = result.design
-    parts = [design.title, f"layout {design.layout}", f"detail {design.detail}", result.plan.description, belt_words(design)]
+    parts = [
+        design.title,
+        f"layout {design.layout}",
+        f"detail {design.detail}",
+        result.plan.description,
+        belt_words(design),
+    ]
     acceleration = _value(design, "motion.acceleration_mm_s2")
     if acceleration is not None:
         parts.insert(4, f"{text.plain(float(str(acceleration)))} mm/s²")

@@ -199,7 +199,9 @@ class Shown:
             if name in self._motor_start
         }
         blurred = frozenset(
-            m.name for m, a, b in zip(self.result.machine.motors, turned, before, strict=False) if abs(a - b) > math.pi / 2
+            m.name
+            for m, a, b in zip(self.result.machine.motors, turned, before, strict=False)
+            if abs(a - b) > math.pi / 2
         )
         return MachineState(
             tool=self.at(time_s, self.trace.tool),

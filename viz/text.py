@@ -134,9 +134,7 @@ def draw_pair(
     left = x if align == "left" else x - total if align == "right" else x - total / 2
     rect = draw(surface, look, value, left, baseline, size, bold=True, colour=colour)
     if unit:
-        rect = rect.union(
-            draw(surface, look, unit, rect.right + gap, baseline, unit_size, colour=look.theme.dim)
-        )
+        rect = rect.union(draw(surface, look, unit, rect.right + gap, baseline, unit_size, colour=look.theme.dim))
     return rect
 
 
