@@ -1,8 +1,11 @@
-"""Position and velocity at given times: the loops the simulator waits for.
+"""Position and velocity at given times.
 
 Shaping is a sum over impulses, commanded(t) = sum_k w_k asked(t - t_k). Axes with the same impulses form a group, so
-that a point is worked out once for all of them. A step is served by the piece of time its middle lies in, at both of
-its ends too: that gives the limits from the right and from the left at a breakpoint, whatever rounding does.
+that a point is worked out once for all of them.
+
+`sample_steps` is the loop the simulator waits for, compiled. A step is served by the piece of time its middle lies in,
+at both of its ends too: that gives the limits from the right and from the left at a breakpoint, whatever rounding
+does. `points` is for records and pictures: numpy only, nothing to compile.
 """
 
 from __future__ import annotations
@@ -13,66 +16,82 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .compiled import compiled, formula
-from .segments import BLEND, HOLD, LINE, WAVE
+from .segments import ARC, BLEND, HOLD, LINE, WAVE, Segments
 
 Array = NDArray[np.float64]
 
 
 @formula
-def _point(kind: int, g: Array, motion: Array, tau: float) -> tuple[float, float, float, float, float, float]:
+def _point(
+    kind: int, geo: Array, row: int, motion: Array, piece: int, tau: float
+) -> tuple[float, float, float, float, float, float]:
     """Position and velocity on a segment, tau after the start of a piece."""
+    x, y, z = geo[row, 0], geo[row, 1], geo[row, 2]
     if kind == HOLD:
-        return g[0], g[1], g[2], 0.0, 0.0, 0.0
+        return x, y, z, 0.0, 0.0, 0.0
     if kind == WAVE:
-        s, v = g[6] * (1.0 - math.cos(g[7] * tau)), g[6] * g[7] * math.sin(g[7] * tau)
+        s = geo[row, 6] * (1.0 - math.cos(geo[row, 7] * tau))
+        v = geo[row, 6] * geo[row, 7] * math.sin(geo[row, 7] * tau)
     else:
-        s = motion[0] + tau * (motion[1] + tau * (0.5 * motion[2] + tau * (motion[3] / 6.0)))
-        v = motion[1] + tau * (motion[2] + tau * (0.5 * motion[3]))
+        s = motion[piece, 0] + tau * (
+            motion[piece, 1] + tau * (0.5 * motion[piece, 2] + tau * (motion[piece, 3] / 6.0))
+        )
+        v = motion[piece, 1] + tau * (motion[piece, 2] + tau * (0.5 * motion[piece, 3]))
+    ex, ey, ez = geo[row, 3], geo[row, 4], geo[row, 5]
     if kind in (LINE, WAVE):
-        return g[0] + g[3] * s, g[1] + g[4] * s, g[2] + g[5] * s, g[3] * v, g[4] * v, g[5] * v
-    c, q = math.cos(g[12] * s), math.sin(g[12] * s)
-    w = g[12] * v
+        return x + ex * s, y + ey * s, z + ez * s, ex * v, ey * v, ez * v
+    c, q = math.cos(geo[row, 12] * s), math.sin(geo[row, 12] * s)
+    fx, fy, fz = geo[row, 6], geo[row, 7], geo[row, 8]
+    w = geo[row, 12] * v
     return (
-        g[0] + g[3] * c + g[6] * q + g[9] * s,
-        g[1] + g[4] * c + g[7] * q + g[10] * s,
-        g[2] + g[5] * c + g[8] * q + g[11] * s,
-        (g[6] * c - g[3] * q) * w + g[9] * v,
-        (g[7] * c - g[4] * q) * w + g[10] * v,
-        (g[8] * c - g[5] * q) * w + g[11] * v,
+        x + ex * c + fx * q + geo[row, 9] * s,
+        y + ey * c + fy * q + geo[row, 10] * s,
+        z + ez * c + fz * q + geo[row, 11] * s,
+        (fx * c - ex * q) * w + geo[row, 9] * v,
+        (fy * c - ey * q) * w + geo[row, 10] * v,
+        (fz * c - ez * q) * w + geo[row, 11] * v,
     )
+
+
+@formula
+def _piece_at(start_s: Array, t: float) -> int:
+    """The last piece that has begun at t; the first one for times before it."""
+    low, high = 0, len(start_s)
+    while low < high:
+        half = (low + high) // 2
+        if start_s[half] <= t:
+            low = half + 1
+        else:
+            high = half
+    return max(low - 1, 0)
 
 
 @compiled
 def sample_steps(
-    t_from: Array, t_to: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, kind: NDArray[np.int8],
+    middle: Array, half: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, kind: NDArray[np.int8],
     geo: Array, delay: Array, weight: Array, impulses: NDArray[np.int64], axes: Array, position: Array, velocity: Array,
 ) -> None:  # fmt: skip
-    """Fill position and velocity, each (n, 3, 3): step, (start, middle, end), axis.
+    """Add to position and velocity, each (n, 3, 3): step, (start, middle, end), axis; they come in as zeros.
 
-    delay, weight: (groups, most impulses); impulses: (groups,) how many count; axes: (groups, 3), 1 for axes in the
-    group, else 0. Steps are in order of time; the first piece reaches back before everything asked for.
+    middle, half: (n,) middle of each step, in order of time, and half its length, s.  delay, weight: (groups, most
+    impulses); impulses: (groups,) how many count; axes: (groups, 3), 1 for axes in the group, else 0.
     """
     last = len(start_s) - 1
-    position[:] = 0.0
-    velocity[:] = 0.0
     for group in range(len(impulses)):
-        ax, ay, az = axes[group, 0], axes[group, 1], axes[group, 2]
         for k in range(impulses[group]):
             late, w = delay[group, k], weight[group, k]
-            wx, wy, wz = w * ax, w * ay, w * az
-            piece = 0
-            if len(t_from) > 0:
-                first = 0.5 * (t_from[0] + t_to[0]) - late
-                piece = max(int(np.searchsorted(start_s, first)) - 1, 0)
-            for n in range(len(t_from)):
-                middle = 0.5 * (t_from[n] + t_to[n])
-                while piece < last and start_s[piece + 1] <= middle - late:
+            wx, wy, wz = w * axes[group, 0], w * axes[group, 1], w * axes[group, 2]
+            piece = -1
+            for n in range(len(middle)):
+                when = middle[n] - late
+                if piece < 0:
+                    piece = _piece_at(start_s, when)
+                while piece < last and start_s[piece + 1] <= when:
                     piece += 1
                 row = segment[piece]
-                g, zero = geo[row], start_s[piece] + late
+                tau = when - start_s[piece]
                 for p in range(3):
-                    t = middle if p == 1 else (t_from[n] if p == 0 else t_to[n])
-                    x, y, z, vx, vy, vz = _point(kind[row], g, motion[piece], t - zero)
+                    x, y, z, vx, vy, vz = _point(kind[row], geo, row, motion, piece, tau + (p - 1) * half[n])
                     position[n, p, 0] += wx * x
                     position[n, p, 1] += wy * y
                     position[n, p, 2] += wz * z
@@ -81,48 +100,37 @@ def sample_steps(
                     velocity[n, p, 2] += wz * vz
 
 
-@compiled
-def sample_points(
-    t: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, kind: NDArray[np.int8], geo: Array,
-    length: Array, delay: Array, weight: Array, impulses: NDArray[np.int64], axes: Array, sharp: bool, out: Array,
-) -> None:  # fmt: skip
-    """Fill out (n, 3) with the position at any times; `sharp`: on the path before its corners were rounded."""
-    out[:] = 0.0
-    last = len(start_s) - 1
-    for group in range(len(impulses)):
-        for k in range(impulses[group]):
-            piece = 0
-            for n in range(len(t)):
-                when = t[n] - delay[group, k]
-                if when < start_s[piece] or (piece < last and when >= start_s[piece + 1]):
-                    piece = max(int(np.searchsorted(start_s, when, side="right")) - 1, 0)
-                row = segment[piece]
-                g, tau = geo[row], when - start_s[piece]
-                x, y, z, _, _, _ = _point(kind[row], g, motion[piece], tau)
-                if sharp and kind[row] == BLEND:
-                    m = motion[piece]
-                    s = m[0] + tau * (m[1] + tau * (0.5 * m[2] + tau * (m[3] / 6.0)))
-                    x, y, z = _on_the_corner(g, length[row], s)
-                w = weight[group, k]
-                out[n, 0] += w * axes[group, 0] * x
-                out[n, 1] += w * axes[group, 1] * y
-                out[n, 2] += w * axes[group, 2] * z
+def points(
+    t: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, segments: Segments, *, sharp: bool
+) -> Array:
+    """Unshaped position at any times, (n, 3) m; `sharp`: on the path before its corners were rounded."""
+    piece = np.maximum(np.searchsorted(start_s, t, side="right") - 1, 0)
+    row, tau = segment[piece], t - start_s[piece]
+    kind, m = segments.kind[row], motion[piece]
+    geo = segments.geo[row]
+    s = m[:, 0] + tau * (m[:, 1] + tau * (0.5 * m[:, 2] + tau * (m[:, 3] / 6.0)))
+    wave = kind == WAVE
+    if wave.any():
+        s[wave] = geo[wave, 6] * (1.0 - np.cos(geo[wave, 7] * tau[wave]))
+    out = geo[:, 0:3] + geo[:, 3:6] * np.where(kind == HOLD, 0.0, s)[:, None]
+    round_ = (kind == ARC) | (kind == BLEND)
+    if round_.any():
+        g, run = geo[round_], s[round_, None]
+        angle = g[:, 12:13] * run
+        out[round_] = g[:, 0:3] + g[:, 3:6] * np.cos(angle) + g[:, 6:9] * np.sin(angle) + g[:, 9:12] * run
+    blend = kind == BLEND
+    if sharp and blend.any():
+        out[blend] = _on_the_corner(geo[blend], segments.length_m[row[blend]], s[blend])
+    return out
 
 
-@formula
-def _on_the_corner(g: Array, length: float, s: float) -> tuple[float, float, float]:
-    """The point on the two lines that a blend arc of this length rounds off, as far along them as s is along it."""
-    turn = g[12] * length
-    tangent = math.tan(0.5 * turn)
-    share = 2.0 * s / length - 1.0
-    x = g[0] + g[3] + g[6] * tangent
-    y = g[1] + g[4] + g[7] * tangent
-    z = g[2] + g[5] + g[8] * tangent
-    # Unit tangents times the distance from the corner to the arc's ends, radius * tan(turn / 2).
-    c, q = (1.0, 0.0) if share < 0.0 else (math.cos(turn), math.sin(turn))
-    reach = tangent * share
-    return (
-        x + (g[6] * c - g[3] * q) * reach,
-        y + (g[7] * c - g[4] * q) * reach,
-        z + (g[8] * c - g[5] * q) * reach,
-    )
+def _on_the_corner(geo: Array, length: Array, s: Array) -> Array:
+    """Points on the two lines that a blend arc rounds off, as far along them as s is along the arc; (n, 3)."""
+    turn = (geo[:, 12] * length)[:, None]
+    reach = np.tan(0.5 * turn)
+    share = (2.0 * s / length - 1.0)[:, None]
+    corner = geo[:, 0:3] + geo[:, 3:6] + geo[:, 6:9] * reach
+    # Tangents here are radius vectors turned a quarter: of length radius; radius * tan(turn / 2) is the arc's setback.
+    before = geo[:, 6:9]
+    after = geo[:, 6:9] * np.cos(turn) - geo[:, 3:6] * np.sin(turn)
+    return corner + np.where(share < 0.0, before, after) * reach * share

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .profile import Pieces
-from .sampling import sample_points, sample_steps
+from .sampling import points, sample_steps
 from .segments import HOLD, Segments
-from .shapers import UNSHAPED, Shaping
+from .shapers import Shaping
 
 Array = NDArray[np.float64]
 
@@ -48,31 +48,28 @@ class Window:
 
         t_from, t_to: (n,) s, in order, each step within one pair of breakpoints.
         """
-        position, velocity = np.empty((len(t_from), 3, 3)), np.empty((len(t_from), 3, 3))
+        begin, end = np.asarray(t_from, np.float64), np.asarray(t_to, np.float64)
+        position, velocity = np.zeros((len(begin), 3, 3)), np.zeros((len(begin), 3, 3))
         s = self.shaping
         sample_steps(
-            np.ascontiguousarray(t_from, np.float64), np.ascontiguousarray(t_to, np.float64),
-            self.start_s, self.segment, self.motion, self.segments.kind, self.segments.geo,
-            s.delay_s, s.weight, s.impulses, s.axes, position, velocity,
+            0.5 * (begin + end), 0.5 * (end - begin), self.start_s, self.segment, self.motion,
+            self.segments.kind, self.segments.geo, s.delay_s, s.weight, s.impulses, s.axes, position, velocity,
         )  # fmt: skip
         return position, velocity
 
-    def _points(self, t: Array, shaping: Shaping, sharp: bool) -> Array:
-        out = np.empty((len(t), 3))
-        sample_points(
-            np.ascontiguousarray(t, np.float64), self.start_s, self.segment, self.motion,
-            self.segments.kind, self.segments.geo, self.segments.length_m,
-            shaping.delay_s, shaping.weight, shaping.impulses, shaping.axes, sharp, out,
-        )  # fmt: skip
-        return out
-
     def asked(self, t: Array) -> Array:
         """Position asked for, before shaping and blending, (n, 3), m."""
-        return self._points(t, UNSHAPED, True)
+        return points(np.asarray(t, np.float64), self.start_s, self.segment, self.motion, self.segments, sharp=True)
 
     def commanded(self, t: Array) -> Array:
         """Position commanded, after shaping and blending, (n, 3), m."""
-        return self._points(t, self.shaping, False)
+        times, s = np.asarray(t, np.float64), self.shaping
+        out = np.zeros((len(times), 3))
+        for group, count in enumerate(s.impulses):
+            for late, weight in zip(s.delay_s[group, :count], s.weight[group, :count], strict=True):
+                at = points(times - late, self.start_s, self.segment, self.motion, self.segments, sharp=False)
+                out += weight * s.axes[group] * at
+        return out
 
     def _rows(self, t: Array) -> NDArray[np.int64]:
         """The segment that the commanded motion is on at each time: as late as the shapers of X and Y make it."""
