@@ -19,12 +19,31 @@ Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
+class GuidePlace:
+    """Where a guide holds a body, for detail full.
+
+    point: middle of its bearings at the reference pose, m.  across: axis (0 X, 1 Y, 2 Z) along which its two lines lie
+    apart.  apart_m: distance of the lines; 0 for a single rail.  spacing_m: distance of two bearings along one line.
+    span_m: free length of a line between its supports.  before_m: from its first support (the lower coordinate) to
+    `point`, along the slide.
+    """
+
+    point: Point
+    across: int
+    apart_m: float
+    spacing_m: float
+    span_m: float
+    before_m: float
+
+
+@dataclass(frozen=True)
 class Body:
     """A rigid body.
 
     parent: the body it is guided or sprung on; None for the ground.
     slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
     sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
+    place: where the guide holds it (detail full).
     centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
     """
 
@@ -37,6 +56,7 @@ class Body:
     guide: GuideSpec | None = None
     inertia: Point = (0.0, 0.0, 0.0)
     mass_note: str = ""
+    place: GuidePlace | None = None
 
 
 @dataclass(frozen=True)
@@ -124,8 +144,9 @@ class Machine:
     """A machine at its reference pose (tool in the middle of its reach).
 
     bodies: parents before children, ground first.  tool_body, tool_point: the nozzle.  work_body: what it prints on.
-    reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_stiffness: 6x6 of the frame top against its base
-    (force and torque at the frame top's mass centre), None when rigid.
+    reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_point: middle of the top ring.
+    feet_points: on the table.  frame_stiffness: 6x6 of the frame top against its base (force and torque at
+    frame_point), None when rigid.
     """
 
     title: str
@@ -139,6 +160,8 @@ class Machine:
     tool_point: Point
     work_body: str
     reach: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+    frame_point: Point
+    feet_points: tuple[Point, ...]
     shapes: tuple[Shape, ...]
     frame_stiffness: Array | None = None
     frame_damping_ratio: float = 0.0

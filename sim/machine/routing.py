@@ -218,8 +218,10 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
     z = belt.start.point[2]
     stops = _stops(machine, belt, None)
     spans = [piece for piece in path.pieces if isinstance(piece, Span)]
-    # The stretch a body feels acts through a wheel's axis (or a clamp), at the height of the belt.
-    points = [np.array([*stop.centre, z]) for stop in stops]
+    # The belt leaves a body where it is tangent to that body's wheel, at its own height. With a motor's angle taken
+    # relative to its stator this strains nothing when the whole machine turns (PHYSICS.md, section 1).
+    leaves = [np.array([*span.start, z]) for span in spans]
+    meets = [np.array([*span.end, z]) for span in spans]
     runs = []
     for index, name in enumerate(path.runs):
         numbers = [i for i, span in enumerate(spans) if span.run == index]
@@ -230,7 +232,7 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
         along = 0.0
         for i in numbers:
             d = np.array([*spans[i].direction, 0.0])
-            pulls += [Pull(stops[i].body, -d, points[i]), Pull(stops[i + 1].body, d, points[i + 1])]
+            pulls += [Pull(stops[i].body, -d, leaves[i]), Pull(stops[i + 1].body, d, meets[i])]
             along += spans[i].length_m
             wheel = stops[i + 1].wheel
             if i != last and wheel is not None:
@@ -258,8 +260,8 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
                 length_m=length,
                 pulls=tuple(pulls),
                 turns=tuple(turns),
-                start_pull=Pull(stops[first].body, d_first, points[first]),
-                end_pull=Pull(stops[last + 1].body, d_last, points[last + 1]),
+                start_pull=Pull(stops[first].body, d_first, leaves[first]),
+                end_pull=Pull(stops[last + 1].body, d_last, meets[last]),
                 start_turn=start_turn,
                 end_turn=end_turn,
                 idlers=tuple(contacts),

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from ...errors import MachineError
-from ...parts.design import BeltSpec, Design
+from ...parts.design import BeltSpec, Design, GuideSpec
 from .. import masses
-from ..machine import Body, Point, Wheel
+from ..machine import Body, Clamp, GuidePlace, Point, Shape, Wheel
 
 LEVEL_GAP_M = 0.004  # clear height between the two belt levels of a crossed layout; our choice
 
@@ -105,3 +105,107 @@ def square(x: float, y: float, side: float) -> tuple[tuple[float, float], ...]:
 def box(x0: float, y0: float, x1: float, y1: float) -> tuple[tuple[float, float], ...]:
     """Corners of a rectangle."""
     return ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
+
+
+#: Distance of two bearings along one line, m, and of a carriage's two lines; our choices, as builders do.
+CARRIAGE_SPACING_M = 0.040
+CARRIAGE_APART_M = 0.040
+GANTRY_SPACING_M = 0.050
+BED_SPACING_M = 0.080
+
+
+def slider(
+    name: str,
+    parent: str,
+    mass: tuple[float, str],
+    centre: Point,
+    slide: int,
+    guide: GuideSpec | None,
+    outer_m: Point,
+    place: GuidePlace,
+) -> Body:
+    """A body on a guide. mass: (kg, words).  outer_m: size of the box whose inertia it has."""
+    return Body(
+        name=name,
+        parent=parent,
+        mass_kg=mass[0],
+        centre=centre,
+        slide=slide,
+        guide=guide,
+        inertia=masses.box_inertia(mass[0], *outer_m),
+        mass_note=mass[1],
+        place=place,
+    )
+
+
+def carriage(d: Design, parent: str, guide_at: Point, span_m: float) -> Body:
+    """The carriage on its X guide, whose lines span the gantry or beam symmetrically about `guide_at`."""
+    x, y, z = guide_at
+    place = GuidePlace(guide_at, 1, CARRIAGE_APART_M, CARRIAGE_SPACING_M, span_m, span_m / 2)
+    return slider(
+        "carriage",
+        parent,
+        masses.carriage_mass(d),
+        (x, y, z + d.carriage.mass_centre_above_guide_m),
+        0,
+        d.carriage.guide,
+        (d.carriage.width_m, d.carriage.depth_m, 0.060),
+        place,
+    )
+
+
+def z_bed(d: Design, centre: Point, width_m: float, depth_m: float) -> Body:
+    """A bed on Z: two rods (or rails, or sets of wheels) at its rear edge, two bearings one above the other."""
+    place = GuidePlace(
+        (centre[0], centre[1] + depth_m / 2 + 0.015, centre[2] - 0.040),
+        0,
+        min(width_m, 0.5 * width_m + 0.05),
+        BED_SPACING_M,
+        d.space.z_m + 0.120,
+        (d.space.z_m + 0.120) / 2,
+    )
+    return slider(
+        "bed", "base", masses.bed_mass(d, width_m, depth_m), centre, 2, d.bed.guide, (width_m, depth_m, 0.004), place
+    )
+
+
+def y_gantry(d: Design, centre: Point, mass: tuple[float, str], apart_m: float, span_m: float, width_m: float) -> Body:
+    """A gantry across the frame on a Y guide at each side; its lines run from front to rear about `centre`."""
+    place = GuidePlace(centre, 0, apart_m, GANTRY_SPACING_M, span_m, span_m / 2)
+    return slider("gantry", "frame", mass, centre, 1, d.gantry.guide, (width_m, 0.040, 0.030), place)
+
+
+def corners(d: Design, centre_xy: tuple[float, float], z: float) -> tuple[Point, ...]:
+    """The four corners of the frame at a height."""
+    x, y = centre_xy
+    w, h = d.frame_size.width_m / 2, d.frame_size.depth_m / 2
+    return ((x - w, y - h, z), (x + w, y - h, z), (x + w, y + h, z), (x - w, y + h, z))
+
+
+def outline(d: Design, centre_xy: tuple[float, float], body: str) -> Shape:
+    """The frame seen from above."""
+    x, y = centre_xy
+    w, h = d.frame_size.width_m / 2, d.frame_size.depth_m / 2
+    profile = 0.020 if d.frame is None else d.frame.side_a_m
+    return Shape("frame", body, box(x - w, y - h, x + w, y + h), profile, 0, body)
+
+
+def carriage_shapes(d: Design, at: tuple[float, float]) -> list[Shape]:
+    """The carriage and the tool's mark."""
+    w, h = d.carriage.width_m / 2, d.carriage.depth_m / 2
+    return [
+        Shape("carriage", "carriage", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, 8, "carriage"),
+        Shape("tool", "carriage", (at,), 0.0, 9, "tool"),
+    ]
+
+
+def bed_shape(at: tuple[float, float], width_m: float, depth_m: float, level: int) -> Shape:
+    """The bed plate."""
+    w, h = width_m / 2, depth_m / 2
+    return Shape("bed", "bed", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, level, "bed")
+
+
+def side_clamps(d: Design, x: float, lane_y: float, z: float) -> tuple[Clamp, Clamp]:
+    """Where a belt along X is held at the carriage's left and right edge."""
+    w = d.carriage.width_m / 2
+    return Clamp("left", "carriage", (x - w, lane_y, z)), Clamp("right", "carriage", (x + w, lane_y, z))

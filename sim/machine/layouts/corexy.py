@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from ...parts.design import Design
 from .. import masses
-from ..machine import Belt, Body, Clamp, Machine, Motor, Shape, Wheel, Wrap
+from ..machine import Belt, Machine, Motor, Shape, Wheel, Wrap
 from . import common as c
 
 DRIVES = ("a", "b")
@@ -71,11 +71,8 @@ def build(d: Design) -> Machine:
         ]
         wheels |= {w.name: w for w in row}
         senses = (mirror, -mirror, -mirror, -mirror, -mirror)
-        ends = [
-            Clamp("left", "carriage", (mid[0] - half_w, y_c, z)),
-            Clamp("right", "carriage", (mid[0] + half_w, y_c, z)),
-        ]
-        start, end = ends if side > 0 else ends[::-1]
+        held = c.side_clamps(d, mid[0], y_c, z)
+        start, end = held if side > 0 else held[::-1]
         belts.append(
             Belt(
                 name,
@@ -90,102 +87,44 @@ def build(d: Design) -> Machine:
         motors.append(Motor(name, "frame", f"motor {name.upper()}", d.motors[name], motor_at))
 
     rail = (inner + motor_lane) / 2
-    m_carriage, carriage_words = masses.carriage_mass(d)
-    m_gantry, gantry_words = masses.gantry_mass(d, x_reach - 2 * rail)
+    gantry_span = x_reach - 2 * rail
     bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
-    m_bed, bed_words = masses.bed_mass(d, bed_w, bed_d)
     on_top = (
         sum(c.motor_mass(d, n) for n in DRIVES)
         + masses.guide_lines(d.gantry.guide, size.depth_m)
         + 4 * d.idlers.mass_kg
     )
-    mid3 = (mid[0], mid[1], guide_z)
-    carriage_at = (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m)
-    bodies = (
-        c.base(d, (mid[0], mid[1], guide_z - size.height_m)),
-        c.frame_top(d, mid3, on_top),
-        Body(
-            "bed",
-            "base",
-            m_bed,
-            (mid[0], mid[1], z_reach / 2),
-            2,
-            (),
-            d.bed.guide,
-            masses.box_inertia(m_bed, bed_w, bed_d, 0.004),
-            bed_words,
-        ),
-        Body(
-            "gantry",
-            "frame",
-            m_gantry,
-            mid3,
-            1,
-            (),
-            d.gantry.guide,
-            masses.box_inertia(m_gantry, x_reach - 2 * rail, 0.04, 0.03),
-            gantry_words,
-        ),
-        Body(
-            "carriage",
-            "gantry",
-            m_carriage,
-            carriage_at,
-            0,
-            (),
-            d.carriage.guide,
-            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06),
-            carriage_words,
-        ),
-    )
     y_mid = (front + rear + 2 * LANE) / 2
-    x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
-    y0, y1 = y_mid - size.depth_m / 2, y_mid + size.depth_m / 2
     profile = 0.020 if d.frame is None else d.frame.side_a_m
-    carriage_d = d.carriage.depth_m / 2
-    shapes = [
-        Shape("frame", "frame", c.box(x0, y0, x1, y1), profile, 0, "frame"),
-        Shape(
-            "bed",
-            "bed",
-            c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2),
-            0.0,
-            1,
-            "bed",
-        ),
-    ]
-    for x in (rail, x_reach - rail):
-        shapes.append(Shape("rail", "frame", ((x, y0 + profile), (x, y1 - profile)), 0.010, 2, "rail"))
-    shapes += [
-        Shape("motor", m.stator, c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)), 0.0, 3, m.name)
-        for m in motors
-    ]
-    shapes.append(
-        Shape(
-            "gantry",
-            "gantry",
-            c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012),
-            0.0,
-            4,
-            "gantry",
-        )
+    guide_at = (mid[0], mid[1], guide_z)
+    rail_span = size.depth_m - 2 * profile
+    bodies = (
+        c.base(d, (mid[0], y_mid, guide_z - size.height_m)),
+        c.frame_top(d, (mid[0], y_mid, guide_z), on_top),
+        c.z_bed(d, (mid[0], mid[1], z_reach / 2), bed_w, bed_d),
+        c.y_gantry(d, guide_at, masses.gantry_mass(d, gantry_span), gantry_span, rail_span, gantry_span),
+        c.carriage(d, "gantry", guide_at, gantry_span),
     )
-    for edge, other in (
-        (inner + 2 * toothed + 0.001, motor_lane - 0.004),
-        (x_reach - inner - 2 * toothed - 0.001, x_reach - motor_lane + 0.004),
-    ):
-        lo, hi = sorted((edge, other))
-        shapes.append(Shape("gantry", "gantry", c.box(lo, mid[1] - 0.030, hi, mid[1] + 0.030), 0.0, 4, "gantry end"))
-    shapes += [
-        Shape(
-            "carriage",
-            "carriage",
-            c.box(mid[0] - half_w, mid[1] - carriage_d, mid[0] + half_w, mid[1] + carriage_d),
-            0.0,
-            8,
-            "carriage",
+    y0, y1 = y_mid - size.depth_m / 2, y_mid + size.depth_m / 2
+    beam = c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012)
+    ends = (inner + 2 * toothed + 0.001, motor_lane - 0.004)
+    shapes = [
+        c.outline(d, (mid[0], y_mid), "frame"),
+        c.bed_shape(mid, bed_w, bed_d, 1),
+        *(
+            Shape("rail", "frame", ((x, y0 + profile), (x, y1 - profile)), 0.010, 2, "rail")
+            for x in (rail, x_reach - rail)
         ),
-        Shape("tool", "carriage", (mid,), 0.0, 9, "tool"),
+        *(
+            Shape("motor", m.stator, c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)), 0.0, 3, m.name)
+            for m in motors
+        ),
+        Shape("gantry", "gantry", beam, 0.0, 4, "gantry"),
+        *(
+            Shape("gantry", "gantry", c.box(min(e), mid[1] - 0.030, max(e), mid[1] + 0.030), 0.0, 4, "gantry end")
+            for e in (ends, (x_reach - ends[0], x_reach - ends[1]))
+        ),
+        *c.carriage_shapes(d, mid),
     ]
     return Machine(
         title=d.title,
@@ -199,5 +138,7 @@ def build(d: Design) -> Machine:
         tool_point=(mid[0], mid[1], z_reach),
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
+        frame_point=(mid[0], y_mid, guide_z),
+        feet_points=c.corners(d, (mid[0], y_mid), guide_z - size.height_m - 0.020),
         shapes=tuple(shapes),
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from ...parts.design import Design
 from .. import masses
-from ..machine import Belt, Body, Clamp, Machine, Motor, Shape, Wheel, Wrap
+from ..machine import Belt, Clamp, GuidePlace, Machine, Motor, Shape, Wheel, Wrap
 from . import common as c
 
 DRIVES = ("x", "y")
@@ -22,10 +22,9 @@ def build(d: Design) -> Machine:
     x_reach, y_reach, z_reach = d.space.x_m, d.space.y_m, d.space.z_m
     mid = (x_reach / 2, y_reach / 2)
     size = d.frame_size
-    half_w, half_d = d.carriage.width_m / 2, d.carriage.depth_m / 2
+    half_w = d.carriage.width_m / 2
     guide_z = z_reach / 2 + d.carriage.nozzle_below_guide_m
     x_left, x_right = -half_w - END_X, x_reach + half_w + END_X
-    motor_half = c.motor_body_m(d, "x") / 2
     c.need_room(
         d, "width_mm", size.width_m, x_right - x_left + c.pulley_radius(d, "x"), "the reach and the wheels at its ends"
     )
@@ -41,11 +40,12 @@ def build(d: Design) -> Machine:
         # The idler's centre is moved so that the clamped strand stays parallel to the travel.
         "idler X": c.toothed_idler(d, sx, "idler X", "gantry", (x_right, lane_x + tx, zx)),
     }
+    left, right = c.side_clamps(d, mid[0], lane_x, zx)
     belt_x = Belt(
         "x",
-        Clamp("left", "carriage", (mid[0] - half_w, lane_x, zx)),
+        left,
         (Wrap("motor X", -1), Wrap("idler X", -1)),
-        Clamp("right", "carriage", (mid[0] + half_w, lane_x, zx)),
+        right,
         sx,
         "right",
         1,
@@ -72,88 +72,55 @@ def build(d: Design) -> Machine:
         Motor("x", "gantry", "motor X", d.motors["x"], wheels["motor X"].centre),
         Motor("y", "base", "motor Y", d.motors["y"], wheels["motor Y"].centre),
     )
-    m_carriage, carriage_words = masses.carriage_mass(d)
-    m_gantry, gantry_words = masses.gantry_mass(d, x_right - x_left)
-    m_bed, bed_words = masses.bed_mass(d, bed_w, bed_d)
-    mid3 = (mid[0], mid[1], guide_z)
-    gantry_total = m_gantry + c.motor_mass(d, "x")
+    profile = 0.020 if d.frame is None else d.frame.side_a_m
+    beam_span = x_right - x_left
+    gantry_mass, words = masses.gantry_mass(d, beam_span)
+    guide_at = (mid[0], mid[1], guide_z)
+    base_z = -0.040
+    rail_span = size.depth_m - 2 * profile
     bodies = (
-        c.base(d, (mid[0], mid[1], -0.040), c.motor_mass(d, "y") + masses.guide_lines(d.bed.guide, size.depth_m)),
-        c.frame_top(d, mid3, 0.0),
-        Body(
+        c.base(d, (mid[0], mid[1], base_z), c.motor_mass(d, "y") + masses.guide_lines(d.bed.guide, size.depth_m)),
+        c.frame_top(d, (mid[0], mid[1] + 0.030, base_z + size.height_m), 0.0),
+        c.slider(
             "gantry",
             "frame",
-            gantry_total,
-            mid3,
+            (gantry_mass + c.motor_mass(d, "x"), words),
+            guide_at,
             2,
-            (),
             d.gantry.guide,
-            masses.box_inertia(gantry_total, x_right - x_left, 0.04, 0.04),
-            gantry_words,
+            (beam_span, 0.040, 0.040),
+            GuidePlace(guide_at, 0, size.width_m - profile, 0.050, size.height_m, size.height_m / 2),
         ),
-        Body(
-            "carriage",
-            "gantry",
-            m_carriage,
-            (mid[0], mid[1], guide_z + d.carriage.mass_centre_above_guide_m),
-            0,
-            (),
-            d.carriage.guide,
-            masses.box_inertia(m_carriage, d.carriage.width_m, d.carriage.depth_m, 0.06),
-            carriage_words,
-        ),
-        Body(
+        c.carriage(d, "gantry", guide_at, beam_span),
+        c.slider(
             "bed",
             "base",
-            m_bed,
+            masses.bed_mass(d, bed_w, bed_d),
             (mid[0], mid[1], -0.005),
             1,
-            (),
             d.bed.guide,
-            masses.box_inertia(m_bed, bed_w, bed_d, 0.004),
-            bed_words,
+            (bed_w, bed_d, 0.004),
+            GuidePlace((mid[0], mid[1], -0.020), 0, bed_w / 2, c.BED_SPACING_M, rail_span, rail_span / 2),
         ),
     )
-    profile = 0.020 if d.frame is None else d.frame.side_a_m
     x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
     y0, y1 = mid[1] - size.depth_m / 2, mid[1] + size.depth_m / 2
+    motor_x, motor_y = wheels["motor X"].centre, wheels["motor Y"].centre
     shapes = [
-        Shape("frame", "base", c.box(x0, y0, x1, y1), profile, 0, "base"),
-        *[
+        c.outline(d, mid, "base"),
+        *(
             Shape("rail", "base", ((x, y0 + profile), (x, y1 - profile)), 0.010, 1, "rail")
             for x in (mid[0] - bed_w / 4, mid[0] + bed_w / 4)
-        ],
-        Shape("motor", "base", c.square(*wheels["motor Y"].centre[:2], c.motor_body_m(d, "y")), 0.0, 1, "y"),
-        Shape(
-            "bed",
-            "bed",
-            c.box(mid[0] - bed_w / 2, mid[1] - bed_d / 2, mid[0] + bed_w / 2, mid[1] + bed_d / 2),
-            0.0,
-            2,
-            "bed",
         ),
-        *[
+        Shape("motor", "base", c.square(motor_y[0], motor_y[1], c.motor_body_m(d, "y")), 0.0, 1, "y"),
+        c.bed_shape(mid, bed_w, bed_d, 2),
+        *(
             Shape("column", "frame", c.square(x, mid[1] + 0.030, profile * 1.5), 0.0, 3, "column")
             for x in (x0 + profile / 2, x1 - profile / 2)
-        ],
+        ),
         Shape("gantry", "gantry", c.box(x0, mid[1] + 0.022, x1, mid[1] + 0.022 + profile), 0.0, 4, "beam"),
-        Shape(
-            "motor",
-            "gantry",
-            c.square(wheels["motor X"].centre[0], wheels["motor X"].centre[1], 2 * motor_half),
-            0.0,
-            5,
-            "x",
-        ),
-        Shape(
-            "carriage",
-            "carriage",
-            c.box(mid[0] - half_w, mid[1] - half_d, mid[0] + half_w, mid[1] + half_d),
-            0.0,
-            8,
-            "carriage",
-        ),
-        Shape("tool", "carriage", (mid,), 0.0, 9, "tool"),
+        Shape("motor", "gantry", c.square(motor_x[0], motor_x[1], c.motor_body_m(d, "x")), 0.0, 5, "x"),
+        *c.carriage_shapes(d, mid),
     ]
     return Machine(
         title=d.title,
@@ -167,5 +134,7 @@ def build(d: Design) -> Machine:
         tool_point=(mid[0], mid[1], z_reach / 2),
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
+        frame_point=(mid[0], mid[1] + 0.030, base_z + size.height_m),
+        feet_points=c.corners(d, mid, base_z - 0.020),
         shapes=tuple(shapes),
     )
