@@ -15,8 +15,9 @@ from .design import Design, Origin
 def completed_toml(scenario: Scenario, design: Design) -> str:
     """The completed scenario as TOML that loads to the same design.
 
-    Values of `design.origins` that the schema has are written, the machine's computed ones among them. Variants are
-    kept unless one of them is laid over the scenario already.
+    Values of `design.origins` that the schema has are written. What the machine computes from its parts (masses, sway)
+    stands there as a comment: written as a value it would stay as it is when a part changes later. Variants are kept
+    unless one of them is laid over the scenario already.
     """
     by_table: dict[Path, list[Origin]] = {}
     for origin in design.origins:
@@ -51,7 +52,9 @@ def _line(origin: Origin, scenario: Scenario) -> str:
         note = f"part {origin.note.partition(':')[0]}"
     elif origin.origin == "computed" and origin.note:
         note = f"computed: {origin.note}"
-    return f"{origin.key.rpartition('.')[2]} = {_toml(value)}" + ("" if note == "file" else f"  # {note}")
+    key = key_at(tuple(origin.key.split(".")))
+    open_ = "# " if key is not None and key.by_machine and origin.origin == "computed" else ""
+    return f"{open_}{origin.key.rpartition('.')[2]} = {_toml(value)}" + ("" if note == "file" else f"  # {note}")
 
 
 def _toml(value: Any) -> str:

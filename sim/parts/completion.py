@@ -88,7 +88,7 @@ class Completion:
         problems = [
             self.problem((*table, name), f"has no effect, {why}; leave it out or choose another {named_by}")
             for name, key in keys_of(table).items()
-            if key.overrides == named_by and name not in keep and self.written((*table, name)) is not None
+            if key.overrides[:1] == (named_by,) and name not in keep and self.written((*table, name)) is not None
         ]
         if problems:
             raise ScenarioError(problems)
@@ -145,8 +145,8 @@ class Completion:
         return self._person(above) or (None if default is None else (default, "default", ""))
 
     def _own_part(self, table: Path, key: Key) -> bool:
-        own = self.written((*table, str(key.overrides)))
-        return own is not None and own != self.value((table[0], str(key.overrides)))
+        own = self.written((*table, key.overrides[0]))
+        return own is not None and own != self.value((table[0], key.overrides[0]))
 
     def _check_drives(self) -> None:
         problems = []

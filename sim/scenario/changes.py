@@ -15,6 +15,9 @@ from .words import place, shown
 
 Tree = dict[str, Any]
 
+# No key of the schema lies deeper than motion.shaper.x.kind.
+DEEPEST = 5
+
 
 @dataclass
 class Layered:
@@ -40,27 +43,31 @@ def parse_sets(overrides: Sequence[str]) -> dict[str, Any]:
         elif not all(part.strip() and "\n" not in part for part in name.split(".")):
             problems.append(f"--set {text[:60]}: the key must be names joined by dots, for example belts.pretension_n")
         else:
-            changes[".".join(part.strip() for part in name.split("."))] = _value(value)
+            path = tuple(part.strip() for part in name.split("."))
+            changes[dotted(path)] = _value(path, value)
     if problems:
         raise ScenarioError(problems)
     return changes
 
 
-def _value(text: str) -> Any:
+def _value(path: Path, text: str) -> Any:
     try:
         parsed = tomllib.loads(f"v = {text}")
     except (ValueError, RecursionError):
         return text
-    return parsed["v"] if list(parsed) == ["v"] else text
+    value = parsed["v"] if list(parsed) == ["v"] else text
+    key = key_at(path)
+    wants_text = key is not None and (key.text or key.names is not None)
+    return text if wants_text and not isinstance(value, str) else value
 
 
-def as_paths(changes: Mapping[str, Any]) -> dict[Path, Any]:
-    """Dotted keys, nested tables or both, as paths to single values."""
+def as_paths(changes: Mapping[str, Any], above: Path = ()) -> dict[Path, Any]:
+    """Dotted keys, nested tables or both, as paths to single values; what lies deeper than any key stays one value."""
     flat: dict[Path, Any] = {}
     for name, value in changes.items():
-        path = tuple(part.strip() for part in name.split("."))
-        if isinstance(value, Mapping) and value:
-            flat.update({(*path, *rest): inner for rest, inner in as_paths(value).items()})
+        path = (*above, *(part.strip() for part in name.split(".")))
+        if isinstance(value, Mapping) and value and len(path) < DEEPEST:
+            flat.update(as_paths(value, path))
         else:
             flat[path] = value
     return flat
@@ -79,6 +86,8 @@ def apply(base: Layered, changes: Mapping[str, Any], where: Where) -> Layered:
     for path, value in flat.items():
         if path[0] == "variant":
             problems.append(f"{place(where, path)}: variants cannot be changed from here")
+        elif len(path) > DEEPEST:
+            problems.append(f"{place(where, path)}: no key lies that deep")
         elif table_at(path) is not None:
             problems.append(
                 f"{place(where, path)} = {shown(value)}: this is a table; name one of its keys: "
@@ -148,7 +157,7 @@ def _drop_overrides(layered: Layered, path: Path, kept: set[Path], where: Where)
                 homes.append((*table, name))
     for home in homes:
         for name, key in keys_of(home).items():
-            if key.overrides == path[-1] and (*home, name) not in kept:
+            if path[-1] in key.overrides and (*home, name) not in kept:
                 _drop(layered, (*home, name), f"{where.label}: {dotted(path)} is now another part, which drops")
 
 

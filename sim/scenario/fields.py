@@ -22,9 +22,10 @@ class Key:
     unit: symbol in units.SI_FACTOR; "" for a count, a name or text.
     allowed: what may be written, in words that follow "must be".  low, high: the range of a number, in its unit.
     choices: the accepted values, read at the moment of checking; None when there is no list here.
-    overrides: the key of the same table that names a part, when this key replaces one of that part's values.
+    overrides: keys of the same table that name parts; this key replaces a value of the first, and follows from all.
     names: the kind of catalogue part that this key names.
-    full_only: it does nothing at detail "simple".
+    full_only: it does nothing at detail "simple".  text: free text.
+    by_machine: where nobody writes it, the machine computes it from the parts each time.
     """
 
     meaning: str
@@ -33,9 +34,11 @@ class Key:
     low: float | None = None
     high: float | None = None
     choices: Callable[[], tuple[str | int, ...]] | None = None
-    overrides: str | None = None
+    overrides: tuple[str, ...] = ()
     names: str | None = None
     full_only: bool = False
+    text: bool = False
+    by_machine: bool = False
 
 
 def key_of(field: FieldInfo) -> Key | None:
@@ -52,6 +55,10 @@ def tidy(number: float) -> str:
     return str(int(number)) if float(number).is_integer() and abs(number) < 1e15 else f"{number:.12g}"
 
 
+def _tuple(names: str | tuple[str, ...]) -> tuple[str, ...]:
+    return (names,) if isinstance(names, str) else names
+
+
 def _field(default: Any, key: Key, **limits: Any) -> Any:
     return Field(default, description=key.meaning, json_schema_extra={"key": key}, **limits)  # type: ignore[dict-item]
 
@@ -63,20 +70,37 @@ def number(
     meaning: str,
     default: Any = None,
     *,
-    overrides: str | None = None,
+    overrides: str | tuple[str, ...] = (),
     full_only: bool = False,
+    by_machine: bool = False,
 ) -> Any:
     """A finite number in `unit` from low to high, both included. default `...`: the person must write it."""
-    allowed = f"{tidy(low)} to {tidy(high)}"
-    key = Key(meaning, unit, allowed, low, high, overrides=overrides, full_only=full_only)
+    key = Key(
+        meaning,
+        unit,
+        f"{tidy(low)} to {tidy(high)}",
+        low,
+        high,
+        overrides=_tuple(overrides),
+        full_only=full_only,
+        by_machine=by_machine,
+    )
     return _field(default, key, ge=low, le=high, allow_inf_nan=False)
 
 
 def count(
-    low: int, high: int, meaning: str, default: Any = None, *, overrides: str | None = None, full_only: bool = False
+    low: int,
+    high: int,
+    meaning: str,
+    default: Any = None,
+    *,
+    overrides: str | tuple[str, ...] = (),
+    full_only: bool = False,
 ) -> Any:
     """A whole number from low to high, both included."""
-    key = Key(meaning, "", f"a whole number, {low} to {high}", low, high, overrides=overrides, full_only=full_only)
+    key = Key(
+        meaning, "", f"a whole number, {low} to {high}", low, high, overrides=_tuple(overrides), full_only=full_only
+    )
     return _field(default, key, ge=low, le=high)
 
 
@@ -85,15 +109,17 @@ def one_of(choices: Callable[[], tuple[str | int, ...]], meaning: str, default: 
     return _field(default, Key(meaning, choices=choices))
 
 
-def part(kind: str, meaning: str, default: Any = None, *, overrides: str | None = None, full_only: bool = False) -> Any:
+def part(
+    kind: str, meaning: str, default: Any = None, *, overrides: str | tuple[str, ...] = (), full_only: bool = False
+) -> Any:
     """The name of a part in the catalogue; `resolve` looks it up, since the catalogue is the next room."""
-    key = Key(meaning, "", f"the name of a part ({kind})", names=kind, overrides=overrides, full_only=full_only)
+    key = Key(meaning, "", f"the name of a part ({kind})", names=kind, overrides=_tuple(overrides), full_only=full_only)
     return _field(default, key, min_length=1, max_length=80)
 
 
 def text(longest: int, meaning: str, default: Any = None) -> Any:
-    """Text of 1 to `longest` characters."""
-    key = Key(meaning, "", f"text in quotes, 1 to {longest} characters")
+    """One line of 1 to `longest` characters."""
+    key = Key(meaning, "", f"text in quotes, 1 to {longest} characters on one line", text=True)
     return _field(default, key, min_length=1, max_length=longest)
 
 

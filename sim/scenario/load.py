@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
-from .changes import Layered, apply, origins_of, parse_sets
-from .rules import validated
+from .changes import DEEPEST, Layered, apply, origins_of, parse_sets
+from .rules import MOST_PROBLEMS, validated
 from .schema import Scenario, Where
 from .source import read
 from .words import nearest
@@ -27,6 +27,7 @@ def scenario_of(
     tree: Mapping[str, Any], label: str = "scenario", folder: Path | None = None, overrides: Sequence[str] = ()
 ) -> Scenario:
     """A scenario from a tree of tables as TOML gives it."""
+    _refuse_depth(tree, label)
     written = dict(tree)
     layered = Layered(written, origins_of(written, Where("file", label)))
     plain = _finished(layered, label, folder)
@@ -34,13 +35,12 @@ def scenario_of(
     return with_changes(plain, parse_sets(overrides)) if overrides else plain
 
 
-def with_changes(scenario: Scenario, changes: Mapping[str, Any], source: str = "--set", kind: str = "set") -> Scenario:
+def with_changes(scenario: Scenario, changes: Mapping[str, Any], source: str = "--set") -> Scenario:
     """The scenario with dotted keys changed, all rules asked again. source: how messages call these changes.
 
     Changing a part drops what overrode it in its table, and `notices` says so. Raises ScenarioError.
     """
-    where = Where("variant" if kind == "variant" else "set", source)
-    layered = apply(_layers(scenario), changes, where)
+    layered = apply(_layers(scenario), changes, Where("set", source))
     return _finished(layered, scenario.label, scenario.folder, scenario.variant)
 
 
@@ -54,6 +54,16 @@ def with_variant(scenario: Scenario, name: str) -> Scenario:
     known = ", ".join(f'"{known}"' for known in scenario.variants)
     hint = f'did you mean "{near}"?' if near else f"it has {known}" if known else "it has no [[variant]]"
     raise ScenarioError([f'{scenario.label}: no variant "{name}"; {hint}'])
+
+
+def _refuse_depth(tree: Mapping[str, Any], label: str) -> None:
+    """Refuse what no scenario needs before anything walks down into it. Walks level by level, never recursively."""
+    level: list[Any] = [tree]
+    for _ in range(DEEPEST + 3):
+        level = [inner for value in level for inner in (value.values() if isinstance(value, Mapping) else value)]
+        level = [value for value in level if isinstance(value, Mapping | list)]
+    if level:
+        raise ScenarioError([f"{label}: tables or lists are nested deeper than any key of a scenario"])
 
 
 def _layers(scenario: Scenario) -> Layered:
@@ -77,5 +87,7 @@ def _try_variants(scenario: Scenario) -> None:
             with_variant(scenario, variant.name)
         except ScenarioError as error:
             problems.extend(error.problems)
+        if len(problems) >= MOST_PROBLEMS:
+            break
     if problems:
         raise ScenarioError(problems)

@@ -9,33 +9,46 @@ import pydantic
 from ..errors import ScenarioError
 from . import names
 from .changes import Layered
-from .fields import tidy
+from .fields import Key, tidy
 from .index import Path, key_at, keys_of, leaves, table_at
 from .schema import ScenarioFile, Where
 from .words import missing, nearest, problem, unknown_key, value_rule
+
+# A file that is wrong throughout (or no scenario at all) is told by its first problems.
+MOST_PROBLEMS = 40
 
 
 def validated(layered: Layered, label: str) -> ScenarioFile:
     """The tree as the schema's records. Raises ScenarioError with every problem at once, in file order."""
     problems: dict[Path, str] = {}
+    lacking: dict[Path, str] = {}
     file: ScenarioFile | None = None
     try:
         file = ScenarioFile.model_validate(layered.tree)
     except pydantic.ValidationError as error:
-        for entry in error.errors(include_url=False, include_context=False):
+        for entry in error.errors(include_url=False, include_context=False)[:MOST_PROBLEMS]:
             path, rule = _sentence(layered, entry, label)
-            problems.setdefault(path, rule)
+            (lacking if entry["type"] == "missing" else problems).setdefault(path, rule)
     for path, value in leaves(layered.tree):
         key = key_at(path)
-        if key is None or path in problems:
+        if key is None or path in problems or len(problems) >= MOST_PROBLEMS:
             continue
-        if (key.choices is not None and not _chosen(value, key.choices())) or _outside(value, key.low, key.high):
+        unchosen = key.choices is not None and not _chosen(value, key.choices())
+        if unchosen or _outside(value, key.low, key.high) or _control_characters(value, key):
             problems[path] = problem(_where(layered, path, label), path, value, value_rule(path, value))
+    for path, rule in lacking.items():
+        # What is written under a near spelling or in another unit is not missing as well.
+        near = (f" write {path[-1]}", f" mean {path[-1]}?", f" mean [{path[-1]}]?")
+        if not any(text.partition(";")[2].startswith(near) for text in problems.values()):
+            problems[path] = rule
     if file is not None and not problems:
         for path, rule in _ties(file, layered):
             problems[path] = problem(_where(layered, path, label), path, _value_at(layered.tree, path), rule)
+        if file.move.pattern is None and file.move.gcode is None:
+            problems["move", "pattern"] = missing(label, ("move", "pattern"))
     if problems or file is None:
-        raise ScenarioError(list(problems.values()))
+        told = list(problems.values())
+        raise ScenarioError([*told, f"{label}: and perhaps more"] if len(told) >= MOST_PROBLEMS else told)
     return file
 
 
@@ -46,6 +59,10 @@ def _chosen(value: Any, choices: tuple[str | int, ...]) -> bool:
 def _outside(value: Any, low: float | None, high: float | None) -> bool:
     number = isinstance(value, int | float) and not isinstance(value, bool)
     return number and low is not None and high is not None and not low <= value <= high
+
+
+def _control_characters(value: Any, key: Key) -> bool:
+    return (key.text or key.names is not None) and isinstance(value, str) and not value.isprintable()
 
 
 def _where(layered: Layered, path: Path, label: str) -> Where:
@@ -67,6 +84,8 @@ def _sentence(layered: Layered, entry: Any, label: str) -> tuple[Path, str]:
         elif isinstance(step, str) and isinstance(inner, dict) and step in inner:
             inner = inner[step]
             path = (*path, step)
+        elif entry["type"] == "missing" and isinstance(step, str) and path[:1] == ("variant",):
+            return (*path, step), _variant_sentence(label, (*path, step), None, "missing")
         elif entry["type"] == "missing" and isinstance(step, str):
             return (*path, step), missing(_where(layered, path, label).label, (*path, step))
         else:
@@ -92,7 +111,11 @@ def _variant_sentence(label: str, path: Path, value: Any, kind: str) -> str:
         return f"{at}: unknown key {path[2]}; " + (
             f"did you mean {near}?" if near else "a variant has a name and a set"
         )
-    right = "text in quotes, 1 to 100 characters" if path[2] == "name" else 'a table, such as { "belts.ea_n" = 20000 }'
+    right = (
+        "text in quotes, 1 to 100 characters on one line"
+        if path[2] == "name"
+        else 'a table, such as { "belts.ea_n" = 20000 }'
+    )
     return problem(Where("variant", at), path[2:3], value, f"must be {right}")
 
 
@@ -112,8 +135,6 @@ def _ties(file: ScenarioFile, layered: Layered) -> list[tuple[Path, str]]:
             off = "leave it out" if key_at(path) and key_at(path).low is None else "write 0"  # type: ignore[union-attr]
             found.append((path, f"{what} are not built yet; {off}"))
     move = file.move
-    if move.pattern is None and move.gcode is None:
-        found.append((("move", "pattern"), f"is missing; write one of {', '.join(names.PATTERNS)}"))
     if move.pattern is not None and move.gcode is not None:
         found.append((("move", "gcode"), "write either pattern or gcode, not both"))
     if move.pattern is not None and move.size_mm is not None:

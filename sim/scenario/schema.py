@@ -25,15 +25,17 @@ class Table(BaseModel):
 class Space(Table):
     """Reach of the nozzle."""
 
-    x_mm: float = key.number("mm", 10, 3000, "reach of the nozzle to the right", ...)
-    y_mm: float = key.number("mm", 10, 3000, "reach of the nozzle to the rear", ...)
-    z_mm: float = key.number("mm", 1, 3000, "reach of the nozzle upward", ...)
+    x_mm: float = key.number("mm", 10, 3000, "the reach of the nozzle to the right", ...)
+    y_mm: float = key.number("mm", 10, 3000, "the reach of the nozzle to the rear", ...)
+    z_mm: float = key.number("mm", 1, 3000, "the reach of the nozzle upward", ...)
 
 
 class Guided(Table):
     """What slides on a guide, and its overrides of that guide's values."""
 
-    mass_g: float | None = key.number("g", 1, 100_000, "moving mass; computed from the parts when not given")
+    mass_g: float | None = key.number(
+        "g", 1, 100_000, "moving mass; computed from the parts when not given", by_machine=True
+    )
     guide: str = key.part("guides", "what it slides on", "rod-8-pair")
     lines: int | None = key.count(1, 2, "rods or rails side by side; rods come in pairs")
     friction_n: float | None = key.number("N", 0, 500, "sliding friction of the whole guide", overrides="guide")
@@ -150,15 +152,33 @@ class Frame(Table):
         "N m/rad", 1, 10_000_000, "rotational stiffness of a joint", overrides="joints"
     )
     stiffness_x_n_per_mm: float | None = key.number(
-        "N/mm", 0.1, 1_000_000, "sway stiffness of the frame top in X; computed when not given", overrides="part"
+        "N/mm",
+        0.1,
+        1_000_000,
+        "sway stiffness of the frame top in X; computed when not given",
+        overrides=("part", "joints", "material"),
+        by_machine=True,
     )
     stiffness_y_n_per_mm: float | None = key.number(
-        "N/mm", 0.1, 1_000_000, "sway stiffness of the frame top in Y; computed when not given", overrides="part"
+        "N/mm",
+        0.1,
+        1_000_000,
+        "sway stiffness of the frame top in Y; computed when not given",
+        overrides=("part", "joints", "material"),
+        by_machine=True,
     )
     damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the frame", overrides="part")
-    top_mass_g: float | None = key.number("g", 10, 1_000_000, "swaying mass; computed when not given", overrides="part")
+    top_mass_g: float | None = key.number(
+        "g", 10, 1_000_000, "swaying mass; computed if not given", overrides="part", by_machine=True
+    )
     base_mass_g: float | None = key.number(
-        "g", 10, 1_000_000, "mass that stands; computed when not given", overrides="part", full_only=True
+        "g",
+        10,
+        1_000_000,
+        "mass that stands; computed when not given",
+        overrides="part",
+        full_only=True,
+        by_machine=True,
     )
 
 
@@ -175,9 +195,9 @@ class Feet(Table):
 
 
 class Shaper(Table):
-    kind: str = key.one_of(lambda: names.SHAPERS, "kind of input shaper", ...)
+    kind: str = key.one_of(lambda: names.SHAPERS, "the kind of input shaper", ...)
     frequency_hz: float | Literal["auto"] = key.auto_or_number(
-        "Hz", 0.5, 2000, 'frequency it cancels; "auto" takes it from the machine', ...
+        "Hz", 0.5, 2000, 'the frequency it cancels; "auto" takes it from the machine', ...
     )
     damping: float = key.number("ratio", 0, 0.9, "damping ratio it is made for", 0.05)
 
@@ -197,7 +217,7 @@ class Motion(Table):
 
 
 class Move(Table):
-    pattern: str | None = key.one_of(lambda: names.PATTERNS, "test pattern")
+    pattern: str | None = key.one_of(lambda: names.PATTERNS, "the test pattern")
     gcode: str | None = key.text(1000, "motion program, relative to the scenario's folder; in place of a pattern")
     size_mm: float | None = key.number("mm", 0.1, 3000, "size of the pattern, about the middle of the reach")
     repeats: int = key.count(1, 10_000, "how often the pattern is run", 1)
@@ -217,8 +237,8 @@ class Variant(Table):
 class ScenarioFile(Table):
     """The whole file."""
 
-    title: str = key.text(200, "what the machine is", ...)
-    layout: str = key.one_of(lambda: names.LAYOUTS, "kinematic layout", ...)
+    title: str = key.text(200, "what the machine is called", ...)
+    layout: str = key.one_of(lambda: names.LAYOUTS, "how belts and motors move the tool", ...)
     detail: str = key.one_of(lambda: names.DETAILS, "level of detail of the model", "simple")
     space: Space
     carriage: Carriage = Carriage()

@@ -23,7 +23,8 @@ def shown(value: Any) -> str:
         # Python refuses to print integers of more than 4300 digits.
         out = str(value) if abs(value) < 10**30 else "a number of very many digits"
     elif isinstance(value, str):
-        out = json.dumps(value, ensure_ascii=False)
+        # Control characters are escaped: a message must not steer the terminal it is printed on.
+        out = json.dumps(value, ensure_ascii=not value.isprintable())
     elif isinstance(value, list):
         out = "[]" if not value else f"[{shown(value[0])}{', ...' if len(value) > 1 else ''}]"
     elif isinstance(value, dict):
@@ -33,18 +34,30 @@ def shown(value: Any) -> str:
     return out if len(out) <= 60 else out[:57] + "..."
 
 
+def named(name: str) -> str:
+    """A key's name for a message: as written when it is plain, else quoted, escaped and cut."""
+    return name if name.isprintable() and 0 < len(name) <= 60 else shown(name)
+
+
+def spelled(path: Path) -> str:
+    """A path for a message."""
+    return dotted(tuple(named(name) for name in path[:8]))
+
+
 def place(where: Where, path: Path) -> str:
     """Place and key: `bench.toml [belts.a] pretension_n`, or `--set belts.a.pretension_n`."""
     if where.kind != "file":
         colon = ":" if where.kind == "variant" else ""
-        return f"{where.label}{colon} {dotted(path)}"
+        return f"{where.label}{colon} {spelled(path)}"
     if len(path) == 1:
-        return f"{where.label} {path[0]}"
-    return f"{where.label} [{dotted(path[:-1])}] {path[-1]}"
+        return f"{where.label} {named(path[0])}"
+    return f"{where.label} [{spelled(path[:-1])}] {named(path[-1])}"
 
 
 def problem(where: Where, path: Path, value: Any, rule: str) -> str:
     """One finished sentence: `bench.toml [belts.a] pretension_n = -40: must be 0 to 1000`."""
+    if isinstance(value, dict) and where.kind == "file":
+        return f"{where.label} [{spelled(path)}]: {rule}"
     return f"{place(where, path)} = {shown(value)}: {rule}"
 
 
@@ -72,13 +85,14 @@ def value_rule(path: Path, value: Any) -> str:
     if key.low is None:
         return f"must be {key.allowed}"
     unit = f" {key.unit}" if key.unit and key.unit != "ratio" else ""
+    rule = f"must be {key.allowed}"
     if isinstance(value, bool):
-        return f"must be {key.allowed}{unit}, a number and not true or false"
+        return f"{rule}{unit}, not true or false"
     if isinstance(value, str):
-        return f"must be {key.allowed}{unit}, a number without quotes"
+        return f"{rule}{unit}, a number without quotes"
     if isinstance(value, float) and (value != value or abs(value) == float("inf")):
-        return f"must be {key.allowed}{unit}, a finite number"
-    return f"must be {key.allowed}" if not isinstance(value, dict | list) else f"must be {key.allowed}{unit}, a number"
+        return f"{rule}{unit}, a finite number"
+    return rule if isinstance(value, int | float) else f"{rule}{unit}, a number"
 
 
 def _table_rule(path: Path, value: Any) -> str:
@@ -96,7 +110,7 @@ def unknown_key(path: Path, value: Any) -> str:
     if isinstance(value, dict) and not table:
         return _unknown_table(name)
     here = [*keys_of(table), *(p[-1] for p in tables() if p and p[:-1] == table)]
-    rule = f"unknown key {name}"
+    rule = f"unknown key {named(name)}"
     unit = _other_unit(name, value, here)
     if unit:
         return f"{rule}; {unit}"
@@ -113,7 +127,7 @@ def unknown_key(path: Path, value: Any) -> str:
 def _unknown_table(name: str) -> str:
     top = [p[0] for p in tables() if len(p) == 1] + ["variant"]
     near = nearest(name, top)
-    return f"unknown table [{name}]; " + (f"did you mean [{near}]?" if near else f"allowed: {', '.join(top)}")
+    return f"unknown table [{named(name)}]; " + (f"did you mean [{near}]?" if near else f"allowed: {', '.join(top)}")
 
 
 def _other_unit(name: str, value: Any, here: Sequence[str]) -> str | None:
@@ -132,12 +146,14 @@ def _other_unit(name: str, value: Any, here: Sequence[str]) -> str | None:
 
 def missing(label: str, path: Path) -> str:
     """What must be written and is not."""
-    if table_at(path) is not None:
-        needed = [name for name, field in table_at(path).model_fields.items() if field.is_required()]  # type: ignore[union-attr]
-        return f"{label}: the table [{dotted(path)}] is missing; write it with {', '.join(needed) or 'its keys'}"
+    table = table_at(path)
+    if table is not None:
+        needed = [name for name, field in table.model_fields.items() if field.is_required()] or list(keys_of(path))[:1]
+        return f"{label}: the table [{dotted(path)}] is missing; write it with {', '.join(needed)}"
     key = key_at(path)
     at = f"[{dotted(path[:-1])}] " if len(path) > 1 else ""
     if key is None:
         return f"{label}: {at}{path[-1]} is missing"
-    allowed = ", ".join(str(c) for c in key.choices()) if key.choices else key.allowed
-    return f"{label}: {at}{path[-1]} is missing; it is the {key.meaning} ({allowed})"
+    unit = f" {key.unit}" if key.unit else ""
+    allowed = ", ".join(str(c) for c in key.choices()) if key.choices else f"{key.allowed}{unit}"
+    return f"{label}: {at}{path[-1]} is missing; write {path[-1]}, {key.meaning} ({allowed})"
