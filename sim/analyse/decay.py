@@ -20,9 +20,13 @@ Array = NDArray[np.float64]
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
 SHORTEST_PERIODS = 1.25  # less than this of one period tells no frequency
 WORST_RESIDUAL = 0.35  # rms of what the fit leaves over, as a share of the signal's own rms; beyond: not a decay
-PENCIL_SAMPLES = 320  # samples given to the pencil; its singular values cost the cube of this
+# Samples given to the pencil, width of its matrix, samples given to the fit. All small on purpose: beyond about ten
+# thousand matrix entries the linear algebra library starts threads, which on a busy machine cost a hundred times more
+# than they save.
+PENCIL_SAMPLES = 240
+PENCIL_WIDTH = 32
+FIT_SAMPLES = 1200
 GOOD_RESIDUAL = 0.03
-FIT_SAMPLES = 3000
 MOST_MODES = 3
 MOST_STEPS = 30
 
@@ -64,7 +68,8 @@ def fit_decay(t_s: Array, position_m: Array) -> DecayFit | None:
     if len(t) < 12:
         return None
     if len(t) > FIT_SAMPLES:
-        t, y = t[:FIT_SAMPLES], y[:FIT_SAMPLES]
+        stride = max(1, int(1e-3 / ((t[-1] - t[0]) / (len(t) - 1)) + 1e-6))
+        t, y = t[::stride][:FIT_SAMPLES], y[::stride][:FIT_SAMPLES]
     best = _fit_stretch(t, y)
     if best is None or best.residual > GOOD_RESIDUAL:
         moving = _until_it_sticks(y)
@@ -153,8 +158,7 @@ def _pencil(step: float, y: Array) -> list[complex]:
     n = len(y)
     if n < 8:
         return []
-    half = n // 2
-    hankel = np.lib.stride_tricks.sliding_window_view(y, half + 1)
+    hankel = np.lib.stride_tricks.sliding_window_view(y, min(n // 2, PENCIL_WIDTH) + 1)
     _, singular, vh = np.linalg.svd(hankel, full_matrices=False)
     order = int(np.count_nonzero(singular > 1e-4 * singular[0]))
     order = max(1, min(order, 2 * MOST_MODES + 3, len(singular) - 1))

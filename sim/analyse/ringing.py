@@ -133,12 +133,15 @@ class _Breaks:
         self._plan = plan
         self._times: Array | None = None
 
-    def between(self, start: float, end: float) -> Array:
+    def longest_quiet(self, start: float, end: float) -> tuple[float, float]:
+        """The longest stretch between two times in which no axis changes its acceleration."""
         if self._times is None:
             pieces = [np.concatenate(([w.t0], w.breakpoints)) for w in self._plan.windows()]
             self._times = np.unique(np.concatenate(pieces)) if pieces else np.empty(0)
         inside = self._times[(self._times > start + 1e-6) & (self._times < end - 1e-6)]
-        return np.concatenate(([start], inside, [end]))
+        cuts = np.concatenate(([start], inside, [end]))
+        longest = int(np.argmax(np.diff(cuts)))
+        return float(cuts[longest]), float(cuts[longest + 1])
 
 
 def _ringdown(
@@ -154,26 +157,28 @@ def _ringdown(
     t, y = trace.t_s[first:last], trace.tool[first:last, axis]
     low, high = extremes
     fit: DecayFit | None = None
+    quiet = (start, end)
     if high - low > SILENT_M and len(t):
-        fit = fit_decay(t, y)
-        whole = fit
-        if fit is None or fit.residual > CLEAN:
-            fit = _fit_undisturbed(t, y, breaks.between(start, end), fit)
+        fit = whole = fit_decay(t, y)
+        if whole is None or whole.residual > CLEAN:
+            quiet = breaks.longest_quiet(start, end)
+            fit = _better(whole, t, y, quiet)
         rest = _rest(t, y, whole, float(trace.commanded[last - 1, axis]))
     else:
         rest = float(y[-1]) if len(y) else 0.5 * (low + high)
     peak = max(high - rest, rest - low, 0.0)
     if peak < SILENT_M:
         fit = None
-    fades = _fade_time(t, y, rest, peak, fit, start) if fit is not None else None
+    # What the other axis stirs up later, when it brakes, is not this ring-down fading.
+    own = t <= quiet[1] + 1e-9
+    fades = _fade_time(t[own], y[own], rest, peak, fit, start) if fit is not None else None
     return Ringdown(AXES[axis], leg, start, end, rest, peak, fit, fades)
 
 
-def _fit_undisturbed(t: Array, y: Array, cuts: Array, whole: DecayFit | None) -> DecayFit | None:
-    """The better of the whole fit and that of the longest stretch in which no other axis changes its acceleration."""
-    longest = int(np.argmax(np.diff(cuts)))
-    a, b = np.searchsorted(t, (cuts[longest] - 1e-9, cuts[longest + 1] + 1e-9))
-    if len(cuts) == 2 or b - a < 12:
+def _better(whole: DecayFit | None, t: Array, y: Array, quiet: tuple[float, float]) -> DecayFit | None:
+    """The better of the whole fit and that of the quiet stretch alone."""
+    a, b = np.searchsorted(t, (quiet[0] - 1e-9, quiet[1] + 1e-9))
+    if b - a < 12 or b - a == len(t):
         return whole
     part = fit_decay(t[a:b], y[a:b])
     if part is None or (whole is not None and whole.residual <= part.residual):
