@@ -8,29 +8,37 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import ScenarioError
+from ..errors import ProgramError, ScenarioError
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
-from .legs import legs_of
-from .lookahead import corner_caps, cut_arcs, run_passes, speed_caps
-from .patterns import PATTERNS
+from .legs import LegBook
+from .lookahead import CURVE_CAP
+from .patterns import PATTERNS, Pattern
 from .plan import Leg
-from .profile import jumps, trapezoid
+from .program import Program
 from .segments import Point, Segments
-from .shapers import UNSHAPED, Shaping
+from .shapers import Impulses, Shaping, shaper
+from .timing import TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
 
 Array = NDArray[np.float64]
 Reach = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+AutoFrequency = Callable[[str], tuple[float, float]]
 
-# A pattern's axis counts as resting from this long on; shorter rests would cut the plan into slivers.
-LEAST_REST_S = 2e-3
+# An axis counts as resting from this long on; shorter rests would cut the plan into slivers. A program has so many
+# that only rests long enough to see ringing in are kept.
+LEAST_REST_S, LEAST_REST_IN_PROGRAM_S = 2e-3, 0.1
+# Plans of at most this many pieces are kept once they are timed; larger ones are timed anew while they are used.
+MOST_KEPT_PIECES = 100_000
+PATTERN_CHUNK = 4096
+# No job takes a month; a feed that says so is a mistake, and times so large would lose their digits.
+LONGEST_S = 30 * 86400.0
 
 
 @dataclass
 class MotionPlan:
     """A whole move; see `plan.Plan`.
 
-    shaper_delay_s: by axis, how long after the asked motion the commanded one goes on.
+    shaper_delay_s: by axis, how long after the asked motion the commanded one goes on.  shaping: the shapers' impulses.
     notes: finished sentences worth telling the person.
     """
 
@@ -40,8 +48,9 @@ class MotionPlan:
     start: Array
     legs: list[Leg]
     shaping: Shaping
-    notes: list[str] = field(default_factory=list)
-    blocks: list[Block] = field(default_factory=list, repr=False)
+    notes: list[str]
+    least_rest_s: float
+    stream: Callable[[], Iterator[Block]] = field(repr=False)
 
     @property
     def shaper_delay_s(self) -> tuple[float, float, float]:
@@ -50,7 +59,18 @@ class MotionPlan:
 
     def windows(self, longest_s: float = 1.0) -> Iterator[Window]:
         """The plan cut into windows, in order, without gaps, from 0 to duration_s."""
-        return cut(self.blocks, self.shaping, self.start, self.duration_s, longest_s, LEAST_REST_S)
+        return cut(self._blocks(), self.shaping, self.start, self.duration_s, longest_s, self.least_rest_s)
+
+    def _blocks(self) -> Iterator[Block]:
+        """All blocks, and standing still at the end."""
+        at, leg, line, time_s = self.start, 0, 0, 0.0
+        for block in self.stream():
+            yield block
+            if len(block.segments):
+                last = block.segments[np.array([-1])]
+                at, leg, line = last.ends()[0], int(last.leg[0]), int(last.line[0])
+            time_s = block.pieces.end_s
+        yield rest_block(at, leg, line, time_s, max(self.duration_s, time_s) + 1.0)
 
 
 def build_plan(
@@ -59,39 +79,89 @@ def build_plan(
     move: MoveSpec,
     reach: Reach,
     *,
-    auto_frequency: Callable[[str], tuple[float, float]] | None = None,
+    auto_frequency: AutoFrequency | None = None,
 ) -> MotionPlan:
     """The plan of a move.
 
     shapers: by axis, "x", "y", "z".  reach: ((x0, x1), (y0, y1), (z0, z1)) m.
     auto_frequency: gives frequency (Hz) and damping ratio of an axis for shapers set to "auto".
-    Raises ScenarioError where the move leaves the reach, naming the limit and the way on.
+    A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
+    Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
-    middle: Point = tuple(0.5 * (low + high) for low, high in reach)  # type: ignore[assignment]
-    assert move.pattern is not None
-    pattern = PATTERNS[move.pattern](limits, move, middle)
-    _stay_within(reach, pattern.segments, move)
-    shaping = UNSHAPED
-    segments = cut_arcs(pattern.segments)
-    cap = speed_caps(segments)
-    node = corner_caps(segments, cap, limits.corner_speed_step_m_s)
-    run_passes(segments, cap, node)
-    pieces = trapezoid(segments, cap, node, 0.0)
-    before = np.zeros(6)
-    jump, moves = jumps(segments, pieces, before)
-    move_s = pieces.end_s + max(shaping.tail_s)
-    duration_s = move_s + move.settle_s
-    block = Block(segments, pieces, jump, moves)
-    rest = rest_block(segments, pieces.end_s, max(duration_s, pieces.end_s) + 1.0, before)
-    legs = legs_of(segments, pieces, pattern.leg_names)
-    speed = f" at {1e3 * limits.speed_m_s:g} mm/s"
+    shaping = shaping_of(shapers, auto_frequency)
+    speed = f"at {1e3 * limits.speed_m_s:g} mm/s"
+    program, pattern = None, None
+    if move.program is not None:
+        program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2)
+        book, words, start = LegBook(), f"program {move.program.name}, at most {speed[3:]}", (0.0, 0.0, 0.0)
+    else:
+        pattern = _pattern(limits, move, reach)
+        book, words, start = LegBook(pattern.leg_names), f"{pattern.words} {speed}", pattern.start
+
+    def stream() -> Iterator[Block]:
+        planner = TrapezoidPlanner(limits.corner_speed_step_m_s)
+        if program is not None:
+            yield from timed(program.chunks(), limits, planner, CURVE_CAP, lambda: program.grain_m)
+        elif pattern is not None:
+            yield from timed(_chunks(pattern.segments), limits, planner, CURVE_CAP)
+
+    kept: list[Block] | None = []
+    end_s, pieces = 0.0, 0
+    for block in stream():
+        book.add(block)
+        end_s = block.pieces.end_s
+        pieces += len(block.pieces)
+        if kept is not None:
+            kept = [*kept, block] if pieces <= MOST_KEPT_PIECES else None
+    notes = program.notes() if program is not None else []
+    if pieces == 0:
+        raise ProgramError(f"{move.program}: no move in it. {' '.join(notes) or 'Moves are G0, G1, G2 and G3.'}")
+    if end_s > LONGEST_S:
+        raise ProgramError(
+            f"{move.program or move.pattern}: this would take {end_s / 86400.0:.3g} days; check the feeds (F is mm per "
+            "minute, inch per minute after G20) and the speeds."
+        )
+    legs = book.legs()
+    if book.left_out:
+        notes.append(f"Of {len(legs) + book.left_out} legs the {len(legs)} with the longest cruise are looked at.")
+    move_s = end_s + max(shaping.tail_s)
     return MotionPlan(
-        pattern.words + speed, move_s, duration_s, np.array(pattern.start), legs, shaping, [], [block, rest]
-    )
+        words, move_s, move_s + move.settle_s, np.array(start), legs, shaping, notes,
+        LEAST_REST_S if program is None else LEAST_REST_IN_PROGRAM_S,
+        stream if kept is None else lambda blocks=kept: iter(blocks),  # type: ignore[misc]
+    )  # fmt: skip
 
 
-def _stay_within(reach: Reach, segments: Segments, move: MoveSpec) -> None:
-    low, high = segments.extent()
+def _chunks(segments: Segments) -> Iterator[Segments]:
+    for at in range(0, len(segments), PATTERN_CHUNK):
+        yield segments[at : at + PATTERN_CHUNK]
+
+
+def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency | None = None) -> Shaping:
+    """The shapers of all axes; "auto" takes frequency and damping from `auto_frequency`."""
+    axes = []
+    for axis in ("x", "y", "z"):
+        spec = shapers.get(axis)
+        if spec is None:
+            axes.append(Impulses())
+            continue
+        frequency_hz, damping = spec.frequency_hz, spec.damping
+        if frequency_hz == "auto":
+            if auto_frequency is None:
+                raise ScenarioError(
+                    [f'[motion.shaper] {axis}: frequency_hz = "auto" needs a machine that can ring; give it in Hz.']
+                )
+            frequency_hz, damping = auto_frequency(axis)
+        axes.append(shaper(spec.kind, frequency_hz, damping))
+    return Shaping.of(axes[0], axes[1], axes[2])
+
+
+def _pattern(limits: MotionLimits, move: MoveSpec, reach: Reach) -> Pattern:
+    if move.pattern not in PATTERNS:
+        raise ScenarioError([f"[move] pattern = {move.pattern!r}: must be one of {', '.join(PATTERNS)}."])
+    middle: Point = tuple(0.5 * (low + high) for low, high in reach)  # type: ignore[assignment]
+    pattern = PATTERNS[move.pattern](limits, move, middle)
+    low, high = pattern.segments.extent()
     for d, name in enumerate("XYZ"):
         first, last = float(low[:, d].min()), float(high[:, d].max())
         if first < reach[d][0] - 1e-9 or last > reach[d][1] + 1e-9:
@@ -104,3 +174,4 @@ def _stay_within(reach: Reach, segments: Segments, move: MoveSpec) -> None:
                     f"{1e3 * reach[d][1]:g} mm; give size_mm = {1e3 * largest:.4g} or less, or a larger [space]."
                 ]
             )
+    return pattern

@@ -21,6 +21,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from .compiled import formula
+
 Array = NDArray[np.float64]
 Point = tuple[float, float, float]
 
@@ -55,7 +57,7 @@ class Segments:
     def __len__(self) -> int:
         return len(self.kind)
 
-    def __getitem__(self, rows: slice | Array | NDArray[np.intp]) -> Segments:
+    def __getitem__(self, rows: slice | NDArray[np.intp] | NDArray[np.bool_]) -> Segments:
         return Segments(*(getattr(self, f.name)[rows] for f in fields(self)))
 
     @staticmethod
@@ -121,71 +123,87 @@ class SegmentList:
     """Collects segments one at a time; for patterns, where there are few. `done()` gives the arrays."""
 
     def __init__(self, start: Point, speed_m_s: float, acceleration_m_s2: float) -> None:
-        self.at = np.array(start, dtype=np.float64)
+        self.at = start
         self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
-        self.leg = 0
         self.names: list[str] = []
         self.depositing = True
-        self._rows: list[Segments] = []
+        self._rows, self._count = Segments.empty(16), 0
 
     def name_leg(self, name: str) -> None:
         """What follows belongs to a new leg of this name."""
         self.names.append(name)
-        self.leg = len(self.names) - 1
 
-    def _row(self, kind: int) -> Segments:
-        row = Segments.empty(1)
-        row.kind[0], row.geo[0, 0:3] = kind, self.at
-        row.speed_m_s[0], row.acceleration_m_s2[0] = self.speed_m_s, self.acceleration_m_s2
-        row.depositing[0], row.leg[0] = self.depositing, self.leg
-        self._rows.append(row)
-        return row
+    def _row(self, kind: int) -> int:
+        i, rows = self._count, self._rows
+        if i == len(rows):
+            rows = self._rows = Segments.join([rows, Segments.empty(len(rows))])
+        rows.kind[i], rows.geo[i, 0:3] = kind, self.at
+        rows.speed_m_s[i], rows.acceleration_m_s2[i] = self.speed_m_s, self.acceleration_m_s2
+        rows.depositing[i], rows.leg[i] = self.depositing, max(len(self.names) - 1, 0)
+        self._count += 1
+        return i
 
     def line_to(self, x_m: float, y_m: float, z_m: float | None = None) -> None:
         """Straight to a point, m. A line of no length adds nothing."""
-        end = np.array([x_m, y_m, self.at[2] if z_m is None else z_m])
-        length = float(np.linalg.norm(end - self.at))
+        end = (x_m, y_m, self.at[2] if z_m is None else z_m)
+        length = math.dist(end, self.at)
         if length == 0.0:
             return
-        row = self._row(LINE)
-        row.geo[0, 3:6] = row.tangent_in[0] = row.tangent_out[0] = (end - self.at) / length
-        row.length_m[0] = length
+        i, rows = self._row(LINE), self._rows
+        direction = [(b - a) / length for a, b in zip(self.at, end, strict=True)]
+        rows.geo[i, 3:6] = rows.tangent_in[i] = rows.tangent_out[i] = direction
+        rows.length_m[i] = length
         self.at = end
 
     def arc(self, centre_x_m: float, centre_y_m: float, turn_rad: float, rise_m: float = 0.0) -> None:
         """Round a centre in the XY plane by `turn_rad` (counter-clockwise positive), rising evenly by `rise_m`."""
-        row = self._row(ARC)
-        fill_arc(row, 0, self.at, (centre_x_m, centre_y_m), turn_rad, rise_m)
-        self.at = row.ends()[0]
+        i, rows = self._row(ARC), self._rows
+        x, y, z = self.at
+        put_arc(
+            rows.geo, rows.length_m, rows.tangent_in, rows.tangent_out, rows.curvature, i,
+            x, y, z, centre_x_m, centre_y_m, turn_rad, rise_m,
+        )  # fmt: skip
+        ex, ey, c, s = x - centre_x_m, y - centre_y_m, math.cos(turn_rad), math.sin(turn_rad)
+        self.at = (centre_x_m + ex * c - ey * s, centre_y_m + ex * s + ey * c, z + rise_m)
 
     def hold(self, seconds: float) -> None:
         """Stand still for a time."""
-        self._row(HOLD).hold_s[0] = seconds
+        i = self._row(HOLD)
+        self._rows.hold_s[i] = seconds
 
     def wave(self, direction: Point, swing_m: float, frequency_hz: float) -> None:
         """One whole cycle: out by 2 `swing_m` along a direction and back, s = swing (1 - cos 2 pi f t)."""
-        row = self._row(WAVE)
-        row.geo[0, 3:6], row.geo[0, 6], row.geo[0, 7] = direction, swing_m, math.tau * frequency_hz
-        row.hold_s[0] = 1.0 / frequency_hz
+        i = self._row(WAVE)
+        geo = self._rows.geo
+        geo[i, 3:6], geo[i, 6], geo[i, 7] = direction, swing_m, math.tau * frequency_hz
+        self._rows.hold_s[i] = 1.0 / frequency_hz
 
     def done(self) -> Segments:
         """Everything collected so far."""
-        return Segments.join(self._rows) if self._rows else Segments.empty()
+        return self._rows[: self._count]
 
 
-def fill_arc(out: Segments, i: int, start: Array, centre: tuple[float, float], turn_rad: float, rise_m: float) -> None:
-    """Write an arc or helix in the XY plane into row i: from `start` round `centre`, rising by `rise_m`."""
-    ex, ey = float(start[0]) - centre[0], float(start[1]) - centre[1]
-    radius, sense = math.hypot(ex, ey), math.copysign(1.0, turn_rad)
-    length = math.hypot(radius * turn_rad, rise_m)
-    per_m = abs(turn_rad) / length
-    out.kind[i] = ARC
-    out.geo[i, 0:3] = [centre[0], centre[1], start[2]]
-    out.geo[i, 3:6] = [ex, ey, 0.0]
-    out.geo[i, 6:9] = [-sense * ey, sense * ex, 0.0]
-    out.geo[i, 9:13] = [0.0, 0.0, rise_m / length, per_m]
-    out.length_m[i] = length
-    out.curvature[i] = radius * per_m * per_m
-    for angle, tangent in ((0.0, out.tangent_in), (abs(turn_rad), out.tangent_out)):
-        c, s = math.cos(angle) * per_m, math.sin(angle) * per_m
-        tangent[i] = [-ex * s - sense * ey * c, -ey * s + sense * ex * c, rise_m / length]
+@formula
+def put_arc(
+    geo: Array, length: Array, tangent_in: Array, tangent_out: Array, curvature: Array, i: int,
+    x: float, y: float, z: float, centre_x: float, centre_y: float, turn: float, rise: float,
+) -> None:  # fmt: skip
+    """Write an arc or helix in the XY plane into row i of these arrays.
+
+    From the point x, y, z round the centre by `turn` (rad, counter-clockwise positive), rising evenly by `rise`, m.
+    """
+    ex, ey = x - centre_x, y - centre_y
+    sense = 1.0 if turn > 0.0 else -1.0
+    whole = math.hypot(math.hypot(ex, ey) * turn, rise)
+    per_m, climb = abs(turn) / whole, rise / whole
+    geo[i, 0], geo[i, 1], geo[i, 2] = centre_x, centre_y, z
+    geo[i, 3], geo[i, 4], geo[i, 5] = ex, ey, 0.0
+    geo[i, 6], geo[i, 7], geo[i, 8] = -sense * ey, sense * ex, 0.0
+    geo[i, 9], geo[i, 10], geo[i, 11], geo[i, 12] = 0.0, 0.0, climb, per_m
+    length[i] = whole
+    curvature[i] = math.hypot(ex, ey) * per_m * per_m
+    c, s = math.cos(turn), math.sin(abs(turn))
+    tangent_in[i, 0], tangent_in[i, 1], tangent_in[i, 2] = -sense * ey * per_m, sense * ex * per_m, climb
+    tangent_out[i, 0] = (-ex * s - sense * ey * c) * per_m
+    tangent_out[i, 1] = (-ey * s + sense * ex * c) * per_m
+    tangent_out[i, 2] = climb

@@ -138,15 +138,13 @@ def _joined(old: Block | None, new: Block, since_s: float) -> Block:
     )
 
 
-def rest_block(segments: Segments, start_s: float, end_s: float, before: Array) -> Block:
-    """Standing still at the end of `segments` from start_s to end_s; `before` (6,): velocity, acceleration so far."""
+def rest_block(at: Array, leg: int, line: int, start_s: float, end_s: float) -> Block:
+    """Standing still at a point, (3,) m, after a leg and a program line, from start_s to end_s."""
     hold = Segments.empty(1)
-    hold.kind[0], hold.geo[0, 0:3], hold.hold_s[0] = HOLD, segments.ends()[-1], end_s - start_s
-    hold.leg[0] = segments.leg[-1]
-    hold.line[0] = segments.line[-1]
-    jump = ((np.abs(before[:3]) > 1e-9) | (np.abs(before[3:]) > 1e-4))[None, :]
+    hold.kind[0], hold.geo[0, 0:3], hold.hold_s[0] = HOLD, at, end_s - start_s
+    hold.leg[0], hold.line[0] = leg, line
     pieces = Pieces(np.array([start_s]), end_s, np.zeros(1, np.int64), np.zeros((1, 4)))
-    return Block(hold, pieces, jump, np.zeros((1, 3), np.bool_))
+    return Block(hold, pieces, np.ones((1, 3), np.bool_), np.zeros((1, 3), np.bool_))
 
 
 def cut(
