@@ -7,74 +7,16 @@ import numpy as np
 from ..errors import MachineError
 from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
-from ..machine.routing import Pull, Run, runs_of
+from ..machine.routing import Run, runs_of
+from .joints import build_joints
+from .kinematics import Kinematics
 from .motor import rotor_damping, torque_limit
 from .system import Array, FrictionElement, MotorElement, RunElement, System
 
 #: Damping ratio of a guide's bristles against the mass they hold; our estimate: lets a stuck carriage come to rest
 #: within a few cycles, and has no part in sliding.
 BRISTLE_DAMPING = 0.1
-
-
-class Kinematics:
-    """Coordinates of the simple model and how bodies move with them: u_b = T_b q, translations only.
-
-    Extended coordinates: first the n of the model, then one for the angle of each ideal motor (prescribed).
-    """
-
-    def __init__(self, machine: Machine) -> None:
-        self.machine = machine
-        self.names: list[str] = [f"rotor {m.name}" for m in machine.motors if m.spec is not None]
-        self.slides: dict[str, int] = {}
-        for body in machine.bodies:
-            for axis in body.sway:
-                self.names.append(f"{body.name} {'xyz'[axis]}")
-            if body.slide in (0, 1):
-                self.slides[body.name] = len(self.names)
-                self.names.append(f"{body.name} {'xyz'[body.slide]}")
-        self.n = len(self.names)
-        ideal = [m.name for m in machine.motors if m.spec is None]
-        self.total = self.n + len(ideal)
-        self.angle = {
-            m.name: self.n + ideal.index(m.name) if m.spec is None else self.names.index(f"rotor {m.name}")
-            for m in machine.motors
-        }
-        self.rows = self._rows()
-
-    def _rows(self) -> dict[str, Array]:
-        """T_b of every body, (3, total). A guide is rigid across: a body inherits its parent's motion except along its slide."""
-        rows: dict[str, Array] = {}
-        for body in self.machine.bodies:
-            t = np.zeros((3, self.total)) if body.parent is None else rows[body.parent].copy()
-            for axis in body.sway:
-                t[axis, self.names.index(f"{body.name} {'xyz'[axis]}")] = 1.0
-            if body.name in self.slides:
-                assert body.slide is not None
-                t[body.slide] = 0.0
-                t[body.slide, self.slides[body.name]] = 1.0
-            rows[body.name] = t
-        return rows
-
-    def pull(self, pull: Pull) -> Array:
-        """Row (total,) of direction . displacement."""
-        return np.asarray(pull.direction @ self.rows[pull.body])
-
-    def turn(self, turn: tuple[str, float] | None) -> Array:
-        """Row (total,) of signed radius times a motor's angle."""
-        row = np.zeros(self.total)
-        if turn is not None:
-            row[self.angle[turn[0]]] = turn[1]
-        return row
-
-    def slide_travel(self) -> Array:
-        """(total, 3): coordinates of the slides per metre of rigid tool travel; motors and sway zero."""
-        travel = np.zeros((self.total, 3))
-        for axis in range(3):
-            moved = self.machine.offsets(self.machine.middle + np.eye(3)[axis])
-            for body in self.machine.bodies:
-                if body.name in self.slides and body.slide == axis:
-                    travel[self.slides[body.name], axis] = moved[body.name][axis]
-        return travel
+STANDARD_GRAVITY = 9.80665  # m/s2, exact by definition (ISO 80000-3)
 
 
 def snap(row: Array) -> Array:
@@ -95,7 +37,8 @@ def build_model(machine: Machine) -> System:
     n = kin.n
     mass = _mass(kin, runs)
     stiffness, damping = np.zeros((n, n)), np.zeros((n, n))
-    _frame_springs(kin, mass, stiffness, damping)
+    if not kin.full:
+        _frame_springs(kin, mass, stiffness, damping)
     belts = {belt.name: belt for belt in machine.belts}
     lag = _belt_lags(kin, machine, runs, rows, travel, mass)
     names = [m.name for m in machine.motors]
@@ -137,10 +80,16 @@ def build_model(machine: Machine) -> System:
             for body in machine.bodies
             if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0
         ),
-        tool_rows=(kin.rows[machine.tool_body] - kin.rows[machine.work_body])[:, :n],
+        joints=build_joints(kin),
+        gravity=_weight(kin) if kin.full else np.zeros(n),
+        tool_rows=(kin.at(machine.tool_body, machine.tool_point) - kin.at(machine.work_body, machine.tool_point))[
+            :, :n
+        ],
+        work_turn=kin.rows[machine.work_body][3:, :n],
+        tool_zero=machine.middle,
         travel=travel[:n],
         motor_travel=np.array([travel[kin.angle[name]] for name in names]),
-        body_rows={name: t[:, :n] for name, t in kin.rows.items()},
+        body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
     )
 
@@ -180,7 +129,7 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
     m = np.zeros((kin.total, kin.total))
     for body in machine.bodies:
         t = kin.rows[body.name]
-        m += body.mass_kg * t.T @ t
+        m += t.T @ np.diag([body.mass_kg] * 3 + list(body.inertia)) @ t
     for motor in machine.motors:
         if motor.spec is not None:
             i = kin.angle[motor.name]
@@ -203,6 +152,16 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
             past = fed - sum((kin.pull(p) for p in contact.pulls), np.zeros(kin.total)) + contact.fraction * total
             m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(past, past)
     return (m + m.T) / 2
+
+
+def _weight(kin: Kinematics) -> Array:
+    """Generalised weight (n,): m g straight down on every body's mass centre."""
+    return np.asarray(
+        sum(
+            (-STANDARD_GRAVITY * body.mass_kg * kin.rows[body.name][2, : kin.n] for body in kin.machine.bodies),
+            np.zeros(kin.n),
+        )
+    )
 
 
 def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Array) -> None:
@@ -241,11 +200,9 @@ def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
     assert wheel.teeth is not None
     if motor.spec is None:
         return MotorElement(name, None, None, wheel.radius_m, wheel.teeth, 0.0, 0.0)
-    row = np.zeros(kin.n)
-    row[kin.angle[name]] = 1.0
     return MotorElement(
         name,
-        row,
+        kin.relative_angle(name)[: kin.n],
         motor.spec,
         wheel.radius_m,
         wheel.teeth,
@@ -259,7 +216,8 @@ def _friction(kin: Kinematics, body: Body, mass: Array) -> FrictionElement:
     assert guide is not None
     assert body.slide is not None
     assert body.parent is not None
-    row = (kin.rows[body.name] - kin.rows[body.parent])[body.slide][: kin.n]
+    point = body.centre if body.place is None or not kin.full else body.place.point
+    row = (kin.at(body.name, point) - kin.at(body.parent, point))[body.slide][: kin.n]
     i = kin.slides[body.name]
     sigma0 = guide.friction_n / guide.presliding_m
     return FrictionElement(

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..machine.machine import Machine
 from ..parts.design import MotorSpec
+from .joints import JointElement
 
 Array = NDArray[np.float64]
 
@@ -41,7 +42,10 @@ class RunElement:
 
 @dataclass(frozen=True)
 class MotorElement:
-    """A motor's magnetic spring on theta_rel = row . q, rad; row is None for an ideal motor. radius_m: of its pulley."""
+    """A motor's magnetic spring on theta_rel = row . q, rad; row is None for an ideal motor. radius_m: of its pulley.
+
+    detent_nm: of the unpowered rotor, - detent sin(4 N_r theta_rel); the full model's only.
+    """
 
     name: str
     row: Array | None
@@ -50,6 +54,7 @@ class MotorElement:
     teeth: int
     damping_nm_s: float
     limit_nm: float
+    detent_nm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -76,7 +81,9 @@ class System:
     mass, stiffness, damping: (n, n), symmetric, mass positive definite.
     command_inertia: (n, m), M^-1 times the inertia that couples q to ideal motors' speeds: q' = w - command_inertia omega_cmd,
     where w is what the stepper carries, so that a jump of the commanded speed gives the impulse it must.
-    tool_rows: (3, n), tool relative to the work against q.  travel: (n, 3), q per metre of rigid tool travel.
+    joints: feet, frame and guides of the full model; empty in the simple one.  gravity: (n,) generalised weight, N or N m.
+    tool_rows: (3, n), tool relative to the work against q: r = tool_rows . q.  work_turn: (3, n), rotation of the work.
+    tool_zero: (3,), so that the tool stands at tool_zero + r + r x turn.  travel: (n, 3), q per metre of rigid tool travel.
     motor_travel: (m, 3), rad per metre.  body_rows: by body name, (3, n), its translation.
     middle: (3,) tool position at q = 0, m.
     """
@@ -91,7 +98,11 @@ class System:
     runs: tuple[RunElement, ...]
     motors: tuple[MotorElement, ...]
     frictions: tuple[FrictionElement, ...]
+    joints: tuple[JointElement, ...]
+    gravity: Array
     tool_rows: Array
+    work_turn: Array
+    tool_zero: Array
     travel: Array
     motor_travel: Array
     body_rows: dict[str, Array]
@@ -106,6 +117,17 @@ class System:
         """Coordinates (n,) with the tool at rest at `tool` (3,), m, and no spring strained."""
         return np.asarray(self.travel @ (np.asarray(tool, float) - self.middle))
 
+    def tool_at(self, q: Array) -> Array:
+        """Tool position (..., 3), m, at coordinates q (..., n); along an axis not in `tool_moves` it means nothing."""
+        r = np.asarray(q) @ self.tool_rows.T
+        return np.asarray(self.tool_zero + r + np.cross(r, np.asarray(q) @ self.work_turn.T))
+
+    @property
+    def tool_moves(self) -> tuple[bool, bool, bool]:
+        """Whether the model moves the tool along X, Y, Z; along an axis it does not, the tool follows its command."""
+        x, y, z = (bool(np.any(row)) for row in self.tool_rows)
+        return x, y, z
+
     def motor_command(self, tool: Array) -> Array:
         """Motor angles (..., m), rad from the reference pose, that put the rigid tool at `tool` (..., 3), m."""
         return np.asarray((np.asarray(tool, float) - self.middle) @ self.motor_travel.T)
@@ -113,6 +135,10 @@ class System:
     def linear_stiffness(self, q: Array, motors: bool = True) -> Array:
         """Stiffness (n, n) about rest at q: frame, taut belts at their lengths there, and the motors' magnetic springs."""
         k = self.stiffness.copy()
+        for joint in self.joints:
+            rows = joint.tangent(q)
+            slide = 0.0 if joint.axis is None else float(joint.row[joint.axis] @ q)
+            k += rows.T @ joint.stiffness_at(slide)[0] @ rows
         for run in self.runs:
             k += run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
         if motors:
@@ -124,6 +150,9 @@ class System:
     def linear_damping(self, q: Array) -> Array:
         """Damping (n, n) about rest at q, guide friction left out."""
         d = self.damping.copy()
+        for joint in self.joints:
+            rows = joint.tangent(q)
+            d += rows.T @ joint.damping @ rows
         for run in self.runs:
             d += run.lag_s * run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
         for motor in self.motors:

@@ -12,6 +12,8 @@ import numpy as np
 from ..model.system import Array, System
 from .commands import Chunk, Extremes, State, belt_index, extreme_names
 from .kernel_cache import load_kernel
+from .print_forces import print_forces
+from .printer import Printer, total
 
 HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
 import math
@@ -57,82 +59,10 @@ def advance(P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP
 '''
 
 
-class Printer:
-    """Collects parameters and lines; knows how to print a row times a vector of names."""
-
-    def __init__(self) -> None:
-        self.values: list[float] = []
-        self.lines: list[str] = []
-
-    def p(self, value: float) -> str:
-        """Name of a parameter of that value (one each, never shared, so that the text depends on topology alone)."""
-        self.values.append(float(value))
-        return f"p{len(self.values) - 1}"
-
-    def add(self, text: str, indent: int) -> None:
-        """One line."""
-        self.lines.append("    " * indent + text)
-
-    def dot(self, row: Array, names: list[str]) -> str:
-        """Text of row . names; "0.0" when the row is empty. Exact +-1, +-2 are printed as such."""
-        terms = []
-        for value, name in zip(row, names, strict=True):
-            if value == 0.0:
-                continue
-            if value in (1.0, -1.0):
-                terms.append(("+" if value > 0 else "-", name))
-            elif value in (2.0, -2.0):
-                terms.append(("+" if value > 0 else "-", f"2.0 * {name}"))
-            else:
-                terms.append(("+", f"{self.p(value)} * {name}"))
-        return _sum(terms)
-
-
-def _sum(terms: list[tuple[str, str]]) -> str:
-    """Text of a signed sum as a balanced tree: a chain of additions would make the processor wait for each in turn."""
-    if not terms:
-        return "0.0"
-    if len(terms) == 1:
-        sign, term = terms[0]
-        return term if sign == "+" else f"-{term}"
-    # Positive terms first, so that no inner bracket needs a leading minus.
-    ordered = sorted(terms, key=lambda item: item[0] != "+")
-    half = (len(ordered) + 1) // 2
-    left, right = ordered[:half], ordered[half:]
-    if right[0][0] == "-":
-        return f"({_sum(left)}) - ({_sum([('-' if s == '+' else '+', t) for s, t in right])})"
-    return f"({_sum(left)}) + ({_sum(right)})"
-
-
-def _shared(rows: list[Array]) -> tuple[list[Array], list[tuple[int, str]]]:
-    """Rows that are equal, or opposite, once: (distinct rows, for each row its (number, sign))."""
-    distinct: list[Array] = []
-    signs: list[tuple[int, str]] = []
-    for row in rows:
-        for i, known in enumerate(distinct):
-            if np.array_equal(row, known) or np.array_equal(row, -known):
-                signs.append((i, "+" if np.array_equal(row, known) else "-"))
-                break
-        else:
-            distinct.append(row)
-            signs.append((len(distinct) - 1, "+"))
-    return distinct, signs
-
-
-def _times(name: str, value: float, printer: Printer) -> tuple[str, str]:
-    """One term value * name, signed."""
-    if value in (1.0, -1.0):
-        return ("+" if value > 0 else "-", name)
-    return ("+", f"{printer.p(value)} * {name}")
-
-
 def source(system: System) -> tuple[str, Array]:
     """(python source of the kernel, flat parameters) for a model."""
     pr = Printer()
-    n, runs, motors, frictions = system.n, system.runs, system.motors, system.frictions
-    q = [f"x{i}" for i in range(n)]
-    v = [f"u{i}" for i in range(n)]
-    th = [f"th{j}" for j in range(len(motors))]
+    n, motors, frictions = system.n, system.motors, system.frictions
     om = [f"om{j}" for j in range(len(motors))]
     body = pr.add
 
@@ -157,7 +87,6 @@ def source(system: System) -> tuple[str, Array]:
             body(f"zs{k} = z{k}", 2)
             body(f"zh{k} = z{k}", 2)
             body(f"ze{k} = z{k}", 2)
-            body(f"r{k} = 0.0", 2)
             body(f"y_{k} = 0.0", 2)
 
     def stage() -> None:
@@ -181,80 +110,18 @@ def source(system: System) -> tuple[str, Array]:
         if not frictions:
             pr.lines.pop()
             pr.lines.pop()
-        forces: list[list[tuple[str, str]]] = [[] for _ in range(n)]
-        # Two runs of one loop strain by opposite amounts: such rows are printed once and used with their sign.
-        whole = [np.concatenate([run.row, run.command_row]) for run in runs]
-        stretch, stretch_sign = _shared(whole)
-        reach, reach_sign = _shared([run.length_row for run in runs])
-        for i, row in enumerate(stretch):
-            body(f"x_{i} = {pr.dot(row, q + th)}", 3)
-            body(f"v_{i} = {pr.dot(row, v + om)}", 3)
-        for i, row in enumerate(reach):
-            body(f"l_{i} = {pr.dot(row, q)}", 3)
-        for i, run in enumerate(runs):
-            (a, s_a), (b, s_b) = stretch_sign[i], reach_sign[i]
-            body(f"g = 1.0 / ({pr.p(run.length_m)} {s_b} l_{b})", 3)
-            body(f"e = {s_a} x_{a} * g".replace("= + ", "= "), 3)
-            t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.lag_s)
-            body(f"t{i} = {t0} + {ea} * (e {s_a} {lag} * v_{a} * g)", 3)
-            body(f"t{i} = t{i} if t{i} > 0.0 else 0.0", 3)
-            slack = pr.p(-run.pretension_n / run.ea_n)
-            body(f"e = e if e > {slack} else {slack}", 3)
-            body(f"e{i} = 0.5 * {ea} * e * e", 3)
-        for i, row in enumerate(stretch):
-            pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
-            body(f"n_{i} = {_sum(pulling)}", 3)
-            for d in (d for d in range(n) if row[d] != 0.0):
-                forces[d].append(_times(f"n_{i}", row[d], pr))
-        for i, row in enumerate(reach):
-            body(f"k_{i} = {_sum([(s, f'e{k}') for k, (a, s) in enumerate(reach_sign) if a == i])}", 3)
-            for d in (d for d in range(n) if row[d] != 0.0):
-                forces[d].append(_times(f"k_{i}", row[d], pr))
-        for j, motor in enumerate(motors):
-            if motor.row is None or motor.spec is None:
-                body(
-                    f"m{j} = {pr.dot(np.array([r.command_row[j] for r in runs]), [f't{i}' for i in range(len(runs))])}",
-                    3,
-                )
-                continue
-            angle, speed = pr.dot(motor.row, q), pr.dot(motor.row, v)
-            body(f"l{j} = {angle} - th{j}", 3)
-            teeth = pr.p(motor.spec.rotor_teeth)
-            body(f"m{j} = -AM[k, m, {j}] * sine({teeth} * l{j}) - {pr.p(motor.damping_nm_s)} * ({speed} - om{j})", 3)
-            for d in range(n):
-                if motor.row[d] != 0.0:
-                    forces[d].append(_times(f"m{j}", motor.row[d], pr))
-        for k, f in enumerate(frictions):
-            body(f"v{k} = {pr.dot(f.row, v)}", 3)
-            body("if s == 0:", 3)
-            _level(pr, k, system)
-            body(f"r{k} = abs(v{k}) * y_{k}", 4)
-            body(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - r{k} * zs{k})", 3)
-            for d in range(n):
-                if f.row[d] != 0.0:
-                    forces[d].append(_times(f"b{k}", -f.row[d], pr))
-        for d in range(n):
-            linear = -system.stiffness[d]
-            forces[d] += [("+", f"{pr.p(linear[e])} * x{e}") for e in range(n) if linear[e] != 0.0]
-            forces[d] += [
-                ("+", f"{pr.p(-system.damping[d, e])} * u{e}") for e in range(n) if system.damping[d, e] != 0.0
-            ]
-            body(f"f{d} = {_sum(forces[d])}", 3)
+        print_forces(pr, system)
 
     prelude()
     stage()
-    inverse = np.linalg.inv(system.mass)
-    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
-    inverse = np.where(np.abs(inverse) > floor, inverse, 0.0)
-    for d in range(n):
-        body(f"a{d} = {_sum([('+', f'{pr.p(inverse[d, e])} * f{e}') for e in range(n) if inverse[d, e] != 0.0])}", 3)
+    _accelerations(pr, system)
     body("if s == 0:", 3)
     _look(pr, system)
     for k, f in enumerate(frictions):
         speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(n)]
         body(f"v{k} = {pr.dot(f.row, speeds)}", 4)
-        body(f"r{k} = abs(v{k}) * y_{k}", 4)
-        body(f"c = 0.5 * h * r{k}", 4)
+        _level(pr, k, system)
+        body(f"c = 0.5 * h * abs(v{k}) * y_{k}", 4)
         body("d = decay(c)", 4)
         body("g = (1.0 - d) / c if c > 1e-6 else 1.0 - 0.5 * c", 4)
         body(f"zh{k} = z{k} * d + v{k} * 0.5 * h * g", 4)
@@ -282,7 +149,7 @@ def source(system: System) -> tuple[str, Array]:
 
 
 def _level(pr: Printer, k: int, system: System) -> None:
-    """sigma0 / g at the step's first speed: constant for plain Coulomb friction, else by the Stribeck curve."""
+    """sigma0 / g at the speed v: constant for plain Coulomb friction, else by the Stribeck curve."""
     f = system.frictions[k]
     if f.static_n == f.coulomb_n:
         pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", 4)
@@ -292,14 +159,31 @@ def _level(pr: Printer, k: int, system: System) -> None:
         pr.add(f"y_{k} = {pr.p(sigma0)} / ({pr.p(f.coulomb_n)} + {pr.p(extra)} * decay(c * c))", 4)
 
 
+def _accelerations(pr: Printer, system: System) -> None:
+    """Lines that set a0 ... from f0 ...: M^-1 f, entries that are rounding noise left out."""
+    n = system.n
+    inverse = np.linalg.inv(system.mass)
+    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
+    for d in range(n):
+        terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(n) if abs(inverse[d, e]) > floor[d, e]]
+        pr.add(f"a{d} = {total(terms)}", 3)
+
+
 def _look(pr: Printer, system: System) -> None:
     """Extremes, slack, slip and recording, at the start of a step (inside `if s == 0`)."""
     body = pr.add
     q = [f"x{i}" for i in range(system.n)]
     values = []
+    turns = bool(np.any(system.work_turn))
     for a in range(3):
-        if np.any(system.tool_rows[a]):
-            body(f"y{a} = {pr.p(system.middle[a])} + {pr.dot(system.tool_rows[a], q)}", 4)
+        body(f"d{a} = {pr.dot(system.tool_rows[a], q)}", 4)
+        if turns:
+            body(f"o{a} = {pr.dot(system.work_turn[a], q)}", 4)
+    for a in range(3):
+        b, c = (a + 1) % 3, (a + 2) % 3
+        swing = f" + (d{b} * o{c} - d{c} * o{b})" if turns else ""
+        if system.tool_moves[a]:
+            body(f"y{a} = {pr.p(system.tool_zero[a])} + d{a}{swing}", 4)
         else:
             body(f"y{a} = TOOL[k, {a}]", 4)
         values.append(f"y{a}")

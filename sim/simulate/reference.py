@@ -2,12 +2,14 @@
 
 One step of length h (PHYSICS.md, section 5): four stages at 0, h/2, h/2, h; the bristle states follow their own
 exponential with the rate frozen at the speed predicted for the middle of the step, so friction never limits h.
+The bristles' damping force takes each stage's own speed: that keeps friction at second order in h.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
+from ..model.joints import JointElement
 from ..model.system import Array, System
 from .commands import Chunk, Extremes, State, belt_index
 
@@ -24,12 +26,14 @@ class Forces:
         self.inverse_mass = np.linalg.inv(system.mass)
 
     def __call__(
-        self, q: Array, w: Array, theta: Array, omega: Array, limit: Array, z: Array, rate: Array
+        self, q: Array, w: Array, theta: Array, omega: Array, limit: Array, z: Array, level: Array
     ) -> tuple[Array, Array, Array, Array]:
-        """(q', w', tensions, torques). theta, omega, limit: (m,) command; z, rate: (n_frictions,) bristles and sigma0|v|/g."""
+        """(q', w', tensions, torques). theta, omega, limit: (m,) command; z, level: (n_frictions,) bristles and sigma0 / g."""
         s = self.s
         v = w - s.command_inertia @ omega
-        force = -s.stiffness @ q - s.damping @ v
+        force = s.gravity - s.stiffness @ q - s.damping @ v
+        for joint in s.joints:
+            force += joint_force(joint, q, v)
         tension = np.zeros(len(s.runs))
         torque = np.zeros(len(s.motors))
         for i, run in enumerate(s.runs):
@@ -48,11 +52,30 @@ class Forces:
             torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (
                 motor.row @ v - omega[j]
             )
+            if motor.detent_nm:
+                torque[j] -= motor.detent_nm * np.sin(4 * motor.spec.rotor_teeth * (motor.row @ q))
             force += torque[j] * motor.row
         for k, f in enumerate(s.frictions):
             slide = f.row @ v
-            force -= (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * (slide - rate[k] * z[k])) * f.row
+            force -= (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * (slide - level[k] * abs(slide) * z[k])) * f.row
         return v, self.inverse_mass @ force, tension, torque
+
+
+def joint_force(joint: JointElement, q: Array, v: Array) -> Array:
+    """Generalised force (n,) of one joint: the whole gradient of V = d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""
+    d, s, lean = joint.deflection(q)
+    rate = joint.row @ v
+    k, slope = joint.stiffness_at(s)
+    if joint.axis is None:
+        return np.asarray(-joint.row.T @ (k @ d + joint.damping @ rate))
+    e = np.eye(3)[joint.axis]
+    speed = rate[joint.axis]
+    rate[:3] -= speed * lean + s * np.cross(joint.turn_a @ v, e)
+    rate[joint.axis] = 0.0
+    f = k @ d + joint.damping @ rate
+    along = f[:3] @ lean - 0.5 * d @ slope @ d
+    pushed = -joint.row.T @ f + joint.row[joint.axis] * along + s * joint.turn_a.T @ np.cross(e, f[:3])
+    return np.asarray(pushed)
 
 
 def bristle_level(system: System, v: Array) -> Array:
@@ -74,7 +97,7 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
     forces = Forces(system)
     belts = belt_index(system)
     n = system.n
-    carries = np.array([np.any(row) for row in system.tool_rows])
+    carries = np.array(system.tool_moves)
     q, w, z = state.q, state.w, state.z
     for k in range(len(chunk.lengths)):
         h = chunk.lengths[k]
@@ -82,7 +105,6 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
         sum_q, sum_w = np.zeros(n), np.zeros(n)
         first = w - system.command_inertia @ chunk.omega[k, 0]
         level = bristle_level(system, first)
-        rate = level * np.abs(slides(system, first))
         z_at = [z, z, z, z]
         for stage in range(4):
             sample = STAGE_SAMPLE[stage]
@@ -94,11 +116,13 @@ def advance(system: System, state: State, chunk: Chunk, out: Array, seen: Extrem
                 chunk.omega[k, sample],
                 chunk.limit[k, sample],
                 z_at[stage],
-                rate,
+                level,
             )
             if stage == 0:
                 _look(system, chunk, k, q, w, tension, torque, carries, belts, out, seen)
-                slide = slides(system, dq + 0.5 * h * dw)
+                middle = dq + 0.5 * h * dw
+                slide = slides(system, middle)
+                level = bristle_level(system, middle)
                 rate = level * np.abs(slide)
                 half = _bristles(z, slide, rate, h / 2)
                 z_at = [z, half, half, _bristles(z, slide, rate, h)]
@@ -131,7 +155,7 @@ def _look(
     seen: Extremes,
 ) -> None:
     """Record and keep extremes at the start of a step."""
-    tool = np.where(carries, system.middle + system.tool_rows @ q, chunk.tool[k])
+    tool = np.where(carries, system.tool_at(q), chunk.tool[k])
     lag = np.array([0.0 if m.row is None else m.row @ q - chunk.theta[k, 0, j] for j, m in enumerate(system.motors)])
     values = np.concatenate([tool, tool - chunk.tool[k], tension, torque, lag])
     np.minimum(seen.low, values, out=seen.low)

@@ -135,9 +135,10 @@ class _Keep:
         q, w, tension, torque = out[:, :n], out[:, n : 2 * n], out[:, 2 * n : 2 * n + r], out[:, 2 * n + r :]
         commanded = _join(self.commanded, 3)
         tool = commanded.copy()
+        moved = s.tool_at(q)
         for axis in range(3):
-            if np.any(s.tool_rows[axis]):
-                tool[:, axis] = s.middle[axis] + q @ s.tool_rows[axis]
+            if s.tool_moves[axis]:
+                tool[:, axis] = moved[:, axis]
         theta = s.motor_command(commanded)
         angle = theta.copy()
         for j, motor in enumerate(s.motors):

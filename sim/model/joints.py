@@ -1,0 +1,217 @@
+"""Joints of the full model: feet, frame and guides as springs between two bodies, 6x6 or by the bending of rods.
+
+d0 = [u_B + phi_B x r_B - u_A - phi_A x r_A ; phi_B - phi_A] at the joint's point; a guide along e has slide s = e . d0_t
+and deflection d_t = d0_t - s phi_A x e without its e component (PHYSICS.md, section 6).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import sqrtm
+
+from ..errors import MachineError
+from ..machine.machine import Body, GuidePlace, Machine
+from ..parts.design import GuideSpec
+from .kinematics import Kinematics, cross
+from .shafts import Shaft
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class JointElement:
+    """A compliant connection from body A to body B.
+
+    row: (6, n), d0 = row . q.  turn_a: (3, n), phi_A.  axis: slide direction, None for a fixed joint.
+    stiffness, damping: (6, 6) constant parts.  shaft: rod stiffness K(s), or None; shaft_rows: (r, 2, 6): for each rod and
+    plane, the two bushings' deflections as rows on d.
+    """
+
+    name: str
+    row: Array
+    turn_a: Array
+    axis: int | None
+    stiffness: Array
+    damping: Array
+    shaft: Shaft | None = None
+    shaft_rows: Array | None = None
+
+    def deflection(self, q: Array) -> tuple[Array, float, Array]:
+        """(d (6,), slide s, phi_A x e (3,)) at coordinates q."""
+        d = self.row @ q
+        if self.axis is None:
+            return d, 0.0, np.zeros(3)
+        s = float(d[self.axis])
+        e = np.eye(3)[self.axis]
+        lean = np.cross(self.turn_a @ q, e)
+        d = d.copy()
+        d[:3] -= s * lean
+        d[self.axis] = 0.0
+        return d, s, lean
+
+    def stiffness_at(self, s: float) -> tuple[Array, Array]:
+        """(K, dK/ds), (6, 6) each, with the slide at s."""
+        k, dk = self.stiffness.copy(), np.zeros((6, 6))
+        if self.shaft is not None and self.shaft_rows is not None:
+            two, slope = self.shaft.stiffness(s)
+            for rows in self.shaft_rows:
+                k += rows.T @ two @ rows
+                dk += rows.T @ slope @ rows
+        return k, dk
+
+    def tangent(self, q: Array) -> Array:
+        """Rows (6, n) of d's derivative against q at small deflection (the slide's own deflection terms left out)."""
+        if self.axis is None:
+            return self.row
+        s = float(self.row[self.axis] @ q)
+        e = np.eye(3)[self.axis]
+        rows = self.row.copy()
+        rows[:3] += s * cross(e) @ self.turn_a  # -s phi_A x e = s e x phi_A
+        rows[self.axis] = 0.0
+        return rows
+
+
+def joint_rows(kin: Kinematics, a: str | None, b: str, point: Array) -> tuple[Array, Array]:
+    """(d0 rows (6, n), phi_A rows (3, n)) of a joint between A (None: the ground) and B at a point of the reference pose."""
+    n = kin.n
+    on_b = np.vstack([kin.at(b, point), kin.rows[b][3:]])[:, :n]
+    if a is None:
+        return on_b, np.zeros((3, n))
+    on_a = np.vstack([kin.at(a, point), kin.rows[a][3:]])[:, :n]
+    return on_b - on_a, kin.rows[a][3:, :n]
+
+
+def local_damping(ratio: float, m: Array, k: Array) -> Array:
+    """D = 2 zeta sqrt(M K) with the local matrix root, made symmetric: M^1/2 (M^-1/2 K M^-1/2)^1/2 M^1/2, (6, 6)."""
+    if ratio == 0.0:
+        return np.zeros_like(k)
+    root = np.real(sqrtm(m))
+    inverse = np.linalg.inv(root)
+    return np.asarray(2 * ratio * root @ np.real(sqrtm(inverse @ k @ inverse)) @ root, dtype=float)
+
+
+def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
+    """Feet, frame and guides of a machine, as far as they are not rigid. Empty at detail simple."""
+    if not kin.full:
+        return ()
+    machine = kin.machine
+    joints = []
+    for body in machine.bodies:
+        if body.name not in kin.loose:
+            continue
+        if body.parent is None:
+            joints.append(_feet(kin, body))
+        elif body.slide is not None:
+            joints.append(_guide(kin, body))
+        else:
+            joints.append(_frame(kin, body))
+    return tuple(joints)
+
+
+def _carried(machine: Machine, name: str) -> list[Body]:
+    """A body and everything that hangs on it."""
+    names = {name}
+    for body in machine.bodies:
+        if body.parent in names:
+            names.add(body.name)
+    return [body for body in machine.bodies if body.name in names]
+
+
+def _local_mass(machine: Machine, name: str, point: Array) -> Array:
+    """Mass matrix (6, 6) at a point of everything a joint carries, as one rigid body."""
+    m = np.zeros((6, 6))
+    for body in _carried(machine, name):
+        t = np.eye(6)
+        t[:3, 3:] = -cross(np.array(body.centre) - point)
+        m += t.T @ np.diag([body.mass_kg] * 3 + list(body.inertia)) @ t
+    return m
+
+
+def _feet(kin: Kinematics, body: Body) -> JointElement:
+    machine = kin.machine
+    feet = machine.design.feet
+    assert feet is not None
+    points = np.array(machine.feet_points)
+    middle = points.mean(axis=0)
+    k = np.zeros((6, 6))
+    for p in points:
+        rows = np.hstack([np.eye(3), -cross(p - middle)])
+        k += rows.T @ np.diag([feet.sideways_n_m, feet.sideways_n_m, feet.vertical_n_m]) @ rows
+    row, turn = joint_rows(kin, None, body.name, middle)
+    damping = local_damping(feet.damping_ratio, _local_mass(machine, body.name, middle), k)
+    return JointElement("feet", row, turn, None, k, damping)
+
+
+def _frame(kin: Kinematics, body: Body) -> JointElement:
+    machine = kin.machine
+    assert machine.frame_stiffness is not None
+    point = np.array(machine.frame_point)
+    row, turn = joint_rows(kin, body.parent, body.name, point)
+    k = machine.frame_stiffness
+    return JointElement(
+        "frame",
+        row,
+        turn,
+        None,
+        k,
+        local_damping(machine.frame_damping_ratio, _local_mass(machine, body.name, point), k),
+    )
+
+
+def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
+    """Where the guide's bearings sit relative to its point, (3,) m each: two along each line (rails: one block each)."""
+    across = np.eye(3)[place.across]
+    along = np.eye(3)[slide]
+    sides = (-0.5, 0.5) if place.apart_m > 0 and guide.lines > 1 else (0.0,)
+    steps = (0.0,) if guide.kind == "rail" else (-0.5, 0.5)
+    return [place.apart_m * y * across + place.spacing_m * x * along for y in sides for x in steps]
+
+
+def _guide(kin: Kinematics, body: Body) -> JointElement:
+    machine = kin.machine
+    guide, place, axis = body.guide, body.place, body.slide
+    assert guide is not None
+    assert place is not None
+    assert axis is not None
+    point = np.array(place.point)
+    row, turn = joint_rows(kin, body.parent, body.name, point)
+    planes = [p for p in range(3) if p != axis]
+    k = np.zeros((6, 6))
+    shaft, shaft_rows = None, None
+    spots = bearings(guide, place, axis)
+    if guide.kind == "rods":
+        shaft = Shaft(guide.rod_diameter_m, place.span_m, place.before_m, place.spacing_m, guide.stiffness_n_m)
+        pairs = [spots[i : i + 2] for i in range(0, len(spots), 2)]
+        shaft_rows = np.array([[_spot(r)[p] for r in pair] for pair in pairs for p in planes])
+        at_rest, _ = shaft.stiffness(0.0)
+        whole = sum((rows.T @ at_rest @ rows for rows in shaft_rows), np.zeros((6, 6)))
+    else:
+        for r in spots:
+            rows = _spot(r)[planes]
+            k += guide.stiffness_n_m * rows.T @ rows
+            k[3:, 3:] += guide.stiffness_nm_rad * np.eye(3)
+        whole = k
+    damping = np.zeros((6, 6))
+    keep = [i for i in range(6) if i != axis]
+    at = np.ix_(keep, keep)
+    _refuse_free(body.name, guide, axis, whole)
+    damping[at] = local_damping(guide.damping_ratio, _local_mass(machine, body.name, point)[at], whole[at])
+    return JointElement(f"{body.name} guide", row, turn, axis, k, damping, shaft, shaft_rows)
+
+
+def _refuse_free(name: str, guide: GuideSpec, axis: int, k: Array) -> None:
+    """A guide must hold everything but its slide."""
+    turn = k[3 + axis, 3 + axis] - k[3 + axis, :3] @ np.linalg.lstsq(k[:3, :3], k[:3, 3 + axis], rcond=None)[0]
+    if turn < 1e-6:
+        raise MachineError(
+            f"[{name}] guide = {guide.part}: a single line of round bearings leaves rotation about it free;"
+            " rods and wheels are needed in pairs, or a profile rail"
+        )
+
+
+def _spot(r: Array) -> Array:
+    """Rows (3, 6) on d of the deflection of a bearing at r from the joint's point: d_t + d_r x r."""
+    return np.hstack([np.eye(3), -cross(r)])
