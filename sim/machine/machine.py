@@ -128,7 +128,7 @@ class Shape:
     kind: "frame" (closed outline of profile, `width_m` wide) | "bed" | "rail" (a line, `width_m` wide) | "gantry"
           | "carriage" | "motor" (square) | "column" | "tool" (a point).
     body: what it moves with.  points: (n, 2) m: corners of a filled polygon, or the ends of a line.
-    level: drawing height, 0 lowest.
+    level: drawing height, 0 lowest.  z_m: its bottom and top at the reference pose, m; None for what is only a sign.
     """
 
     kind: str
@@ -137,6 +137,7 @@ class Shape:
     width_m: float = 0.0
     level: int = 0
     name: str = ""
+    z_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

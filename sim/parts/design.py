@@ -46,6 +46,7 @@ class GuideSpec:
     stribeck_m_s: speed v_s of the Stribeck fall, m/s.  presliding_m: F_c / sigma0, m.
     mover_mass_kg: what travels (bushings, wheels, block), one carriage.  line_mass_kg_m: rods or rails of the pair, kg/m.
     rod_diameter_m, bushing_stiffness_n_m, ...: for detail = full; 0 where it does not apply.
+    shaft: ISO 286 tolerance of the rods.  mismatch_m: of two rails in height, as measured; None = not known.
     """
 
     part: str
@@ -61,6 +62,8 @@ class GuideSpec:
     stiffness_n_m: float = 0.0
     stiffness_nm_rad: float = 0.0
     damping_ratio: float = 0.02
+    shaft: str = "h6"
+    mismatch_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -92,11 +95,15 @@ class BedSpec:
     plate_thickness_m: float
     glass_thickness_m: float
     print_mass_kg: float
+    heater: str = "low-voltage"
 
 
 @dataclass(frozen=True)
 class BeltSpec:
-    """One belt. ea_n: force per unit strain of one strand, N. damping: ratio of the belt mode. mass_kg_m: per metre."""
+    """One belt. ea_n: force per unit strain of one strand, N. damping: ratio of the belt mode. mass_kg_m: per metre.
+
+    carriage_raise_m: its clamps, and wheels that move with carriage or gantry, above the wheels on the frame.
+    """
 
     part: str
     pitch_m: float
@@ -111,6 +118,8 @@ class BeltSpec:
     mass_kg_m: float
     working_tension_n: float
     min_pulley_teeth: int
+    profile: str = "curved"
+    carriage_raise_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -142,7 +151,11 @@ class MotorSpec:
 
 @dataclass(frozen=True)
 class IdlerSpec:
-    """teeth: of a toothed idler.  smooth_diameter_m: outside diameter of a smooth one.  Inertia about its own axis, kg m2."""
+    """teeth: of a toothed idler.  smooth_diameter_m: outside diameter of a smooth one.  Inertia about its own axis, kg m2.
+
+    width_m: between the flanges.  at_teeth: "toothed" | "smooth", what runs on the belts' toothed side.
+    pitch_m, profile: of the toothed ones; None = the belt's.
+    """
 
     teeth: int
     smooth_diameter_m: float
@@ -150,6 +163,9 @@ class IdlerSpec:
     mass_kg: float
     flange_diameter_m: float
     width_m: float
+    at_teeth: str = "toothed"
+    pitch_m: float | None = None
+    profile: str | None = None
 
 
 @dataclass(frozen=True)
@@ -158,6 +174,7 @@ class FrameSpec:
 
     joint_nm_rad: rotational stiffness of a corner joint.  stiffness_*_n_m: the person's override of the frame top's
     sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
+    material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
     """
 
     part: str
@@ -178,6 +195,9 @@ class FrameSpec:
     stiffness_y_n_m: float | None
     top_mass_kg: float | None
     base_mass_kg: float | None
+    material: str = ""
+    slot: str = "v"
+    bore: str = "round"
 
 
 @dataclass(frozen=True)
@@ -204,6 +224,8 @@ class Design:
 
     belts, motors: by drive name in the layout's order ("a", "b" or "x", "y"). A motor is None when ideal.
     pulley_teeth: by drive name. frame, feet, guides: None when rigid.
+    pulley_pitch_m, pulley_profile: by drive name, where they are not the belt's own.  level_gap_m: clear height between
+    the levels of crossed belts.  ambient_degc: air around the frame, degC.
     origins: one entry for each value of the completed scenario, in file order; the machine adds the computed ones.
     """
 
@@ -223,3 +245,7 @@ class Design:
     feet: FeetSpec | None
     origins: list[Origin] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
+    pulley_pitch_m: dict[str, float] = field(default_factory=dict)
+    pulley_profile: dict[str, str] = field(default_factory=dict)
+    level_gap_m: float = 0.004
+    ambient_degc: float = 25.0

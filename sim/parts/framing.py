@@ -41,8 +41,26 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         stiffness_y_n_m=_optional(c, "stiffness_y_n_per_mm"),
         top_mass_kg=_optional(c, "top_mass_g"),
         base_mass_kg=_optional(c, "base_mass_g"),
+        material=_material(c, part),
+        slot=_of_profile(c, part, "slot", "v"),
+        bore=_of_profile(c, part, "bore", "round"),
         **section,
     )
+
+
+def _of_profile(c: Completion, part: Part, name: str, usual: str) -> str:
+    """A word about a slot profile's section; a printed member has none."""
+    if part.words["type"] == "printed":
+        c.idle(("frame", name), "a printed member has neither slots nor a bore")
+        return usual
+    return str(c.value_or(("frame", name), usual, f"usual for {part.name}", "default"))
+
+
+def _material(c: Completion, part: Part) -> str:
+    """Name of what the members are made of; a printed frame's is decided with its section."""
+    if part.words["type"] != "printed":
+        return part.words["material"]
+    return str(c.value(("frame", "material")))
 
 
 def _optional(c: Completion, name: str) -> float | None:

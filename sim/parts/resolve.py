@@ -14,6 +14,7 @@ from ..errors import ScenarioError
 from ..scenario.fields import tidy
 from ..scenario.motion import default_size_mm
 from ..scenario.schema import Scenario
+from ..scenario.units import to_si
 from .catalogue import Part
 from .completion import Completion, off
 from .design import (
@@ -76,6 +77,10 @@ def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
         frame_size=size,
         frame=frame,
         feet=feet,
+        pulley_pitch_m=_pulley_pitches(c, drives),
+        pulley_profile=_pulley_profiles(c, drives),
+        level_gap_m=c.si(("belts", "level_gap_mm")),
+        ambient_degc=c.si(("frame", "ambient_degc")),
         origins=c.origins(),
         notices=c.notices,
     )
@@ -102,7 +107,8 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
     part = c.part((table, "guide"))
     if part is None:
         c.refuse_overrides((table,), "guide", off("guides"))
-        c.idle((table, "lines"), off("guides"))
+        for name in ("lines", "shaft", "mismatch_um"):
+            c.idle((table, name), off("guides"))
         return None
     rods = part.words["type"] == "rods"
     usual = 1 if table == "carriage" and not rods else 2
@@ -118,6 +124,10 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
     if static_n < friction_n:
         why = f"must be at least friction_n = {tidy(friction_n)}: breaking away takes no less than sliding"
         raise ScenarioError([c.problem((table, "friction_static_n"), why)])
+    if not rods:
+        c.idle((table, "shaft"), f"{part.name} has no rods")
+    if lines < 2 or rods:
+        c.idle((table, "mismatch_um"), "only two rails or profiles can be out of parallel in height")
     return GuideSpec(
         part=part.name,
         kind=part.words["type"],
@@ -132,6 +142,8 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
         stiffness_n_m=c.si((table, "stiffness_n_per_mm"), part),
         stiffness_nm_rad=c.si((table, "stiffness_nm_per_rad"), part),
         damping_ratio=c.si((table, "damping"), part),
+        shaft=str(c.value_or((table, "shaft"), "h6", "what ball bushings are made for", "default")) if rods else "h6",
+        mismatch_m=None if c.written((table, "mismatch_um")) is None else c.si((table, "mismatch_um")),
     )
 
 
@@ -146,6 +158,7 @@ def _bed(c: Completion) -> BedSpec:
         plate_thickness_m=c.si(("bed", "plate_mm"), plate),
         glass_thickness_m=c.si(("bed", "glass_mm")),
         print_mass_kg=c.si(("bed", "print_g")),
+        heater=str(c.value(("bed", "heater"))),
     )
 
 
@@ -177,7 +190,18 @@ def _belt(c: Completion, drive: str) -> BeltSpec:
         mass_kg_m=c.si(at("mass_g_m"), part),
         working_tension_n=part.si("working_tension_n"),
         min_pulley_teeth=int(part.value("min_pulley_teeth")),
+        carriage_raise_m=c.si(at("carriage_raise_mm")),
     )
+
+
+def _pulley_pitches(c: Completion, drives: Sequence[str]) -> dict[str, float]:
+    paths = {drive: _path(c, "motors", drive, "pulley_pitch_mm") for drive in drives}
+    return {d: to_si(v, "mm") for d, path in paths.items() if (v := c.value_or(path, None, "its belt's")) is not None}
+
+
+def _pulley_profiles(c: Completion, drives: Sequence[str]) -> dict[str, str]:
+    paths = {drive: _path(c, "motors", drive, "pulley_profile") for drive in drives}
+    return {d: str(v) for d, path in paths.items() if (v := c.value_or(path, None, "its belt's")) is not None}
 
 
 def _motor(c: Completion, drive: str) -> MotorSpec | None:
@@ -227,6 +251,9 @@ def _idlers(c: Completion, widest_belt_m: float) -> IdlerSpec:
         mass_kg=c.si(("idlers", "mass_g"), part),
         flange_diameter_m=part.si("flange_mm"),
         width_m=widest_belt_m + 0.001,  # room for the belt between the flanges (common practice, no source)
+        at_teeth=str(c.value(("idlers", "at_teeth"))),
+        pitch_m=None if c.written(("idlers", "pitch_mm")) is None else c.si(("idlers", "pitch_mm")),
+        profile=c.written(("idlers", "profile")),
     )
 
 

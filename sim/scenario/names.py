@@ -10,6 +10,13 @@ DETAILS: tuple[str, ...] = ("simple",)
 PATTERNS: tuple[str, ...] = ("step", "square", "zigzag", "circle")
 SHAPERS: tuple[str, ...] = ()
 MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)
+# Choices that `check` judges a machine by.
+SHAFTS: tuple[str, ...] = ("h6", "h7", "h8", "h9", "h10", "h11")
+PROFILES: tuple[str, ...] = ("curved", "trapezoid")
+AT_TEETH: tuple[str, ...] = ("toothed", "smooth")
+SLOTS: tuple[str, ...] = ("v", "plain")
+BORES: tuple[str, ...] = ("round", "cross")
+HEATERS: tuple[str, ...] = ("none", "low-voltage", "mains")
 
 # Keys of [motion] and [move] whose work is not built yet; a scenario may give them only their "off" value.
 # dotted key -> what is missing, in words.

@@ -55,6 +55,8 @@ class Guided(Table):
     damping: float | None = key.number(
         "ratio", 0, 0.9, "damping ratio of the guide's bearings", overrides="guide", full_only=True
     )
+    shaft: str | None = key.one_of(lambda: names.SHAFTS, "ISO 286 tolerance of the rods' diameter")
+    mismatch_um: float | None = key.number("um", 0, 5000, "how far two rails are out of parallel in height, as measured")
 
 
 class Carriage(Guided):
@@ -80,6 +82,7 @@ class Bed(Guided):
     plate_mm: float | None = key.number("mm", 0.5, 50, "thickness of the bed plate", overrides="plate")
     glass_mm: float = key.number("mm", 0, 20, "thickness of a glass sheet on the plate; 0 = none", 0)
     print_g: float = key.number("g", 0, 50_000, "mass of the print on the bed", 0)
+    heater: str = key.one_of(lambda: names.HEATERS, "how the bed is heated", "low-voltage")
 
 
 class BeltEach(Table):
@@ -92,12 +95,19 @@ class BeltEach(Table):
     )
     ea_n: float | None = key.number("N", 100, 10_000_000, "force per unit strain of one strand", overrides="part")
     mass_g_m: float | None = key.number("g/m", 0, 1000, "belt mass per metre", overrides="part")
+    carriage_raise_mm: float | None = key.number(
+        "mm", -50, 50, "how much higher the belt runs on carriage and gantry than on the frame's wheels"
+    )
 
 
 class Belts(BeltEach):
     model_config = ConfigDict(extra="allow")
     __pydantic_extra__: dict[str, BeltEach] = Field(init=False)
     part: str = key.part("belts", "belt by pitch, width and cord", "belt-2mm-6-glass")
+    carriage_raise_mm: float = key.number(
+        "mm", -50, 50, "how much higher the belts run on carriage and gantry than on the frame's wheels", 0
+    )
+    level_gap_mm: float = key.number("mm", 0, 100, "clear height between the two levels of crossed belts", 4)
 
 
 class MotorEach(Table):
@@ -108,6 +118,8 @@ class MotorEach(Table):
     supply_v: float | None = key.number("V", 3, 200, "supply voltage of the driver")
     microsteps: int | None = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step")
     pulley_teeth: int | None = key.count(8, 200, "teeth of the motor's pulley")
+    pulley_pitch_mm: float | None = key.number("mm", 0.5, 25, "pitch of the pulley; its belt's when not given")
+    pulley_profile: str | None = key.one_of(lambda: names.PROFILES, "tooth profile of the pulley; its belt's if not given")
     rated_current_a: float | None = key.number("A", 0.05, 20, "data-sheet current, both phases on", overrides="part")
     holding_torque_nm: float | None = key.number(
         "N m", 0.001, 100, "data-sheet holding torque at the rated current, both phases on", overrides="part"
@@ -137,6 +149,9 @@ class Idlers(Table):
     smooth_diameter_mm: float | None = key.number("mm", 4, 200, "outside diameter of a smooth idler", overrides="part")
     inertia_g_mm2: float | None = key.number("g mm2", 0, 1_000_000, "inertia about its own axis", overrides="part")
     mass_g: float | None = key.number("g", 0, 1000, "mass with its bearings", overrides="part")
+    at_teeth: str = key.one_of(lambda: names.AT_TEETH, "idlers on the toothed side of the belts", "toothed")
+    pitch_mm: float | None = key.number("mm", 0.5, 25, "pitch of the toothed idlers; their belt's when not given")
+    profile: str | None = key.one_of(lambda: names.PROFILES, "tooth profile of the idlers; their belt's if not given")
 
 
 class Frame(Table):
@@ -167,6 +182,9 @@ class Frame(Table):
         overrides=("part", "joints", "material"),
         by_machine=True,
     )
+    slot: str | None = key.one_of(lambda: names.SLOTS, "edges of the profile's slots")
+    bore: str | None = key.one_of(lambda: names.BORES, "hole along the middle of the profile")
+    ambient_degc: float = key.number("degC", -20, 200, "air around the frame while the machine works", 25)
     damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the frame", overrides="part")
     top_mass_g: float | None = key.number(
         "g", 10, 1_000_000, "swaying mass; computed if not given", overrides="part", by_machine=True
