@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pygame
 
@@ -19,11 +21,14 @@ def panel(
     look: Look,
     rect: pygame.Rect,
     title: str,
-    meaning: str = "",
+    meaning: str | Sequence[str] = "",
     right: str = "",
     right_colour: Colour | None = None,
 ) -> pygame.Rect:
-    """A panel with its title, what it means, and a remark at the right; returns the room inside, below the title."""
+    """A panel with its title, what it means, and a remark at the right; returns the room inside, below the title.
+
+    meaning: several wordings, longest first, where there may be little room; the first that fits is written.
+    """
     rounded(target, rect, look.px(10), look.theme.panel)
     pad = look.px(20)
     inner = rect.inflate(-2 * pad, -2 * pad)
@@ -31,23 +36,17 @@ def panel(
         return inner
     baseline = inner.y + look.px(16)
     used = text.draw(target, look, title, inner.x, baseline, 18, bold=True)
-    room = inner.right - used.right - look.px(12)
-    if right:
-        right = text.fit(look, right, room, 14)
+    gap = look.px(12)
+    wordings = [meaning] if isinstance(meaning, str) else list(meaning)
+    room = inner.right - used.right - gap
+    if right and text.width(look, right, 14) <= room:
         got = text.draw(
             target, look, right, inner.right, baseline, 14, colour=right_colour or look.theme.dim, align="right"
         )
-        room = got.x - used.right - look.px(28)
-    if meaning and room > look.px(40):
-        text.draw(
-            target,
-            look,
-            text.fit(look, meaning, room, 14),
-            used.right + look.px(12),
-            baseline,
-            14,
-            colour=look.theme.dim,
-        )
+        room = got.x - used.right - gap - look.px(16)
+    words = next((w for w in wordings if text.width(look, w, 14) <= room), text.fit(look, wordings[-1], room, 14))
+    if len(words) > 1:
+        text.draw(target, look, words, used.right + gap, baseline, 14, colour=look.theme.dim)
     drop = look.px(30)
     return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
 
@@ -115,6 +114,23 @@ def tension_scale(
     return pygame.Rect(x, y, room, tall)
 
 
+def tension_line(
+    target: pygame.Surface, look: Look, x: int, baseline: int, most_n: float, unit_px: float, width: int = 90
+) -> pygame.Rect:
+    """The wedge on one line, for low panels: "Belt tension 0 [wedge] 20 N"."""
+    used = text.draw(target, look, "Belt tension  0", x, baseline, 14, colour=look.theme.dim)
+    room = look.px(width)
+    layer = Layer((room, max(4, round((THINNEST + THICKER) * unit_px) + 2)), 4)
+    layer.surface.fill(look.theme.panel)
+    middle = layer.surface.get_height() / 2
+    thin, thick = THINNEST * unit_px * 2, (THINNEST + THICKER) * unit_px * 2
+    points = [(0, middle - thin), (room * 4, middle - thick), (room * 4, middle + thick), (0, middle + thin)]
+    pygame.draw.polygon(layer.surface, look.theme.track, points)
+    layer.onto(target, (used.right + look.px(6), baseline - look.px(5) - layer.size[1] // 2))
+    end = used.right + look.px(12) + room
+    return used.union(text.draw(target, look, f"{text.number(most_n)} N", end, baseline, 14, colour=look.theme.dim))
+
+
 def machine_with_tensions(
     target: pygame.Surface,
     look: Look,
@@ -125,22 +141,27 @@ def machine_with_tensions(
     frame_s: float = 0.0,
     factor: int = 2,
 ) -> pygame.Rect:
-    """The machine, its run tensions at the left, the thickness scale and what it is doing below; returns the machine's place."""
-    foot = look.px(66)
+    """The machine, its run tensions at the left, the thickness scale and what it is doing below; returns its place."""
+    short = rect.h < look.px(330)
+    foot = look.px(28) if short else look.px(66)
     side = look.px(78)
     view: MachineView = shown.view
     room = pygame.Rect(rect.x + side, rect.y, rect.w - side, rect.h - foot)
-    state = shown.machine_state(time_s, frame_s=frame_s)
     box = view.fitted(room)
     box.topleft = (room.centerx - box.w // 2, room.y + max(0, (room.h - box.h) // 2))
-    view.draw(target, box, look, state, factor=factor)
-    tension_list(target, look, pygame.Rect(rect.x, box.y + look.px(6), side, rect.bottom - box.y), shown, time_s)
+    view.draw(target, box, look, shown.machine_state(time_s, frame_s=frame_s), factor=factor)
+    tension_list(target, look, pygame.Rect(rect.x, rect.y, side, rect.h), shown, time_s)
     unit = view.place(box.size).unit
-    below = box.bottom + look.px(8)
-    wedge = tension_scale(target, look, max(box.x, rect.x + side), below, shown.tension_most_n, unit, 130)
     words = shown.doing(time_s)
-    if text.width(look, words, 14) < rect.right - wedge.right - look.px(40):
-        text.draw(target, look, words, rect.right, below + look.px(51), 14, colour=look.theme.dim, align="right")
+    if short:
+        baseline = rect.bottom - look.px(4)
+        used = tension_line(target, look, rect.x, baseline, shown.tension_most_n, unit)
+    else:
+        baseline = box.bottom + look.px(59)
+        wedge_x = max(box.x, rect.x + side)
+        used = tension_scale(target, look, wedge_x, box.bottom + look.px(8), shown.tension_most_n, unit, 130)
+    if text.width(look, words, 14) < rect.right - used.right - look.px(24):
+        text.draw(target, look, words, rect.right, baseline, 14, colour=look.theme.dim, align="right")
     return box
 
 

@@ -156,7 +156,7 @@ def row_limit(largest_um: float) -> float:
 def time_labels(target: pygame.Surface, look: Look, area: pygame.Rect, axis: Axis, baseline: float) -> None:
     """Labels of a time axis in ms under `area`; the last one carries the unit."""
     span = (axis.high - axis.low) * 1e3
-    step = nice_step(span, max(2, area.w // look.px(95)))
+    step = nice_step(span, max(2, area.w // look.px(72)))
     decimals = decimals_of(step)
     ticks = np.arange(math.ceil(axis.low * 1e3 / step - 1e-9) * step, axis.high * 1e3 + 1e-6, step)
     for k, tick in enumerate(ticks):
@@ -192,7 +192,7 @@ class DeviationPlot(TimePlot):
         t = shown.t_s
         curves = [[(t, shown.deviation_m[a] * 1e6, look.theme.axis(a))] for a in ("x", "y")]
         self.images(
-            (id(shown), rect.size, rect.topleft, look, low, high), look, rect, rows, [limit] * 2, curves, shown.ramps
+            (shown.serial, rect.size, rect.topleft, look, low, high), look, rect, rows, [limit] * 2, curves, shown.ramps
         )
         self.put(target, rect, now_s)
         for row, axis in zip(rows, ("x", "y"), strict=True):
@@ -290,7 +290,7 @@ class SpectrumPlot:
 
     def draw(self, target: pygame.Surface, rect: pygame.Rect, look: Look, shown: Shown) -> None:
         """Draw into `rect`; redrawn only when data, size or theme change."""
-        key = (id(shown), rect.size, look)
+        key = (shown.serial, rect.size, look)
         if key != self._key or self._image is None or text.Log.active is not None:
             self._image = surface(rect.size)
             self._image.fill(look.theme.panel)
@@ -372,7 +372,7 @@ class SpectrumPlot:
                 colour=look.theme.dim,
                 align="right",
             )
-        step = nice_step(across.high, max(2, area.w // look.px(110)))
+        step = nice_step(across.high, max(2, area.w // look.px(72)))
         ticks = np.arange(0, across.high + 1e-9, step)
         for k, tick in enumerate(ticks):
             words = text.number(tick) + (" Hz" if k == len(ticks) - 1 else "")
@@ -432,7 +432,7 @@ class SpectrumPlot:
         for rank, drop in enumerate((0, -1, 1, -2, -3, 2)):
             for side in (1, -1):
                 x = at[0] + gap if side > 0 else at[0] - gap - size[0]
-                box = pygame.Rect(round(x), round(at[1] - look.px(10) + drop * look.px(22)), *size)
+                box = pygame.Rect(round(x), round(at[1] - look.px(22) + drop * look.px(22)), *size)
                 inside = (
                     area.left <= box.left
                     and box.right <= area.right
@@ -505,7 +505,7 @@ class OverlayPlot(TimePlot):
             most = max(most, float(np.abs(s.sideways_m[part]).max()) * 1e6 if part.any() else 0.0)
         limit = row_limit(most)
         curves = [(s.t_s, s.sideways_m * 1e6, look.theme.designs[k % 3]) for k, (_, s) in enumerate(designs)]
-        key = (tuple(id(s) for _, s in designs), rect.size, rect.topleft, look, low, high)
+        key = (tuple(s.serial for _, s in designs), rect.size, rect.topleft, look, low, high)
         self.images(key, look, rect, [area], [limit], [curves], designs[0][1].ramps)
         self.put(target, rect, now_s)
         value = Axis(-limit, limit, area.bottom, area.y)

@@ -184,3 +184,79 @@ def corner_scale(rect: pygame.Rect, shown: Shown, time_s: float, span_m: float, 
     turn = -math.atan2(float(d[1]), float(d[0]))
     at = (rect.x + 0.14 * rect.w, float(rect.centery))
     return lens_scale(at, np.asarray(shown.at(time_s, shown.feet_m)), rect.w / span_m, magnification, turn)
+
+
+class PrintCanvas:
+    """`draw_line` for a moving clock: keeps the finished parts as images and adds only what was laid since.
+
+    Keeps nothing that does not follow from its arguments; the pixels are those of a fresh drawing.
+    """
+
+    def __init__(self) -> None:
+        self._key: tuple[object, ...] | None = None
+        self._base: pygame.Surface | None = None
+        self._dashes: pygame.Surface | None = None
+        self._layer: Layer | None = None
+        self._laid = 0
+
+    def draw(
+        self,
+        target: pygame.Surface,
+        rect: pygame.Rect,
+        look: Look,
+        shown: Shown,
+        scale: PaperScale,
+        now_s: float,
+        *,
+        width_px: float | None = None,
+        factor: int = 2,
+    ) -> None:
+        """As `draw_line`."""
+        theme = look.theme
+        width = (width_px if width_px is not None else max(1.5 * look.scale, LINE_WIDTH_M * scale.px_m)) * factor
+        inner = replace(
+            scale,
+            px_m=scale.px_m * factor,
+            origin=((scale.origin[0] - rect.x) * factor, (scale.origin[1] - rect.y) * factor),
+        )
+        k = int(np.searchsorted(shown.t_s, now_s, side="right"))
+        key = (shown.serial, rect.size, look, inner, width)
+        if key != self._key or self._layer is None or k < self._laid:
+            if key != self._key or self._base is None:
+                self._prepare(rect, look, shown, inner, width, factor)
+                self._key = key
+            assert self._base is not None
+            self._layer = Layer(rect.size, factor)
+            self._layer.surface.blit(self._base, (0, 0))
+            self._laid = 0
+        assert self._layer is not None and self._dashes is not None
+        window = pygame.Rect((0, 0), self._layer.surface.get_size()).inflate(80, 80)
+        if k > self._laid:
+            _stroke(self._layer, window, inner.line(shown, slice(max(0, self._laid - 1), k)), width, theme.laid)
+            self._laid = k
+        whole = self._layer.surface.copy()
+        whole.blit(self._dashes, (0, 0))
+        target.blit(pygame.transform.smoothscale(whole, rect.size), rect.topleft)
+        if k > 0:
+            at = scale.path(shown.at(now_s, shown.feet_m) + scale.magnification * shown.at(now_s, shown.error_m))
+            if rect.collidepoint(at[0], at[1]):
+                disc(target, (float(at[0]), float(at[1])), look.px(6), theme.panel)
+                disc(target, (float(at[0]), float(at[1])), look.px(5), theme.text)
+
+    def _prepare(
+        self, rect: pygame.Rect, look: Look, shown: Shown, inner: PaperScale, width: float, factor: int
+    ) -> None:
+        theme = look.theme
+        layer = Layer(rect.size, factor)
+        layer.surface.fill(theme.panel)
+        window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
+        _stroke(layer, window, inner.line(shown, slice(0, len(shown.t_s))), width, theme.faded(theme.laid, 0.35))
+        self._base = layer.surface
+        marks = pygame.Surface(layer.surface.get_size(), 0, 32)
+        hole = (1, 2, 3)
+        marks.fill(hole)
+        marks.set_colorkey(hole)
+        for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
+            if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
+                path_stroke(marks, piece, max(2, round(1.1 * factor * look.scale)), theme.asked)
+        self._dashes = marks

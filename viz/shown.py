@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import count
 
 import numpy as np
 from beltspring.sim.analyse.path import asked_path
@@ -17,6 +18,8 @@ from .draw_machine import MachineState, MachineView
 from .result import RunResult
 
 Array = NDArray[np.float64]
+
+_serials = count(1)  # tells kept images apart; never reused, as an id may be
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,7 @@ class Shown:
 
     def __init__(self, result: RunResult) -> None:
         self.result = result
+        self.serial = next(_serials)
         self.trace = result.trace
         self.t_s: Array = result.trace.t_s
         self.end_s = float(self.t_s[-1]) if len(self.t_s) else 0.0

@@ -1,0 +1,90 @@
+"""Simulations off the drawing thread: one worker, the newest wish wins, what was overtaken is dropped."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Done(Generic[T]):
+    """A finished job: its ticket, and what came out, or the words of what went wrong."""
+
+    ticket: int
+    result: T | None
+    trouble: str = ""
+
+
+class Worker(Generic[T]):
+    """Runs one job at a time in a thread of its own. All methods are for the window's thread.
+
+    tell: turns an exception into words for a person.
+    """
+
+    def __init__(self, tell: Callable[[BaseException], str] = str) -> None:
+        self._tell = tell
+        self._wake = threading.Condition()
+        self._next: tuple[int, Callable[[], T]] | None = None
+        self._done: list[Done[T]] = []
+        self._running: int | None = None
+        self._closed = False
+        self._tickets = 0
+        self._thread: threading.Thread | None = None
+
+    def ask(self, job: Callable[[], T]) -> int:
+        """Do this next, instead of whatever was waiting; returns its ticket."""
+        with self._wake:
+            self._tickets += 1
+            self._next = (self._tickets, job)
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._work, name="simulate", daemon=True)
+                self._thread.start()
+            self._wake.notify()
+            return self._tickets
+
+    def poll(self) -> list[Done[T]]:
+        """What has finished since the last call."""
+        with self._wake:
+            done, self._done = self._done, []
+            return done
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is running or waiting."""
+        with self._wake:
+            return self._next is not None or self._running is not None
+
+    def close(self, wait_s: float = 2.0) -> bool:
+        """Take no more jobs and wait a moment for the running one; True if it has ended."""
+        with self._wake:
+            self._closed = True
+            self._next = None
+            self._wake.notify()
+        if self._thread is None:
+            return True
+        self._thread.join(wait_s)
+        return not self._thread.is_alive()
+
+    def _work(self) -> None:
+        while True:
+            with self._wake:
+                while self._next is None and not self._closed:
+                    self._wake.wait()
+                if self._closed:
+                    return
+                assert self._next is not None
+                ticket, job = self._next
+                self._next, self._running = None, ticket
+            try:
+                done = Done(ticket, job())
+            except Exception as error:
+                # Whatever goes wrong in a run must reach the person, not end the thread silently.
+                done = Done(ticket, None, self._tell(error) or type(error).__name__)
+            with self._wake:
+                self._running = None
+                if not self._closed:
+                    self._done.append(done)

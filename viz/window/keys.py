@@ -1,0 +1,37 @@
+"""What every key does, and the cautions: the words of the "?" sheet."""
+
+from __future__ import annotations
+
+KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
+    (0, "Clock", (
+        ("Space", "play or pause"),
+        ("Left, Right", "one millisecond back or on"),
+        ("Shift+Left, Right", "one leg back or on"),
+        ("Home, End", "to the start or the end"),
+        ("[  and  ]", "slower or faster"),
+    )),
+    (0, "Sliders", (
+        ("Left, Right", "1 %, with Shift 10 %"),
+        ("Home, End", "lowest or highest value"),
+        ("Backspace", "the default (or double-click)"),
+        ("Enter", "type a value, unit or not"),
+        ("Ctrl+Z", "undo; Ctrl+Shift+Z redo"),
+    )),
+    (1, "Window", (
+        ("Ctrl+1 to 4", "the four screens"),
+        ("Tab, Shift+Tab", "next or previous control"),
+        ("T", "dark or light"),
+        ("S", "settings drawer (narrow window)"),
+        ("Ctrl + − 0", "larger, smaller, normal"),
+        ("F11", "full screen"),
+        ("F1", "what the focused control does"),
+        ("Esc", "close, or drop the focus"),
+    )),
+)  # fmt: skip
+
+CAUTIONS = (
+    "A model is not your machine: friction, joints and belts differ from part to part. Measure before you rely on a number.",
+    "Keep fingers, hair and sleeves away from moving belts, pulleys and carriages: they pinch, and motors start without warning.",
+    "Belts under tension and springy frames can snap back; relax them before you loosen a clamp. Wear eye protection when you cut metal.",
+    "Heated beds and power supplies on mains voltage: follow your local code and leave mains wiring to a licensed electrician.",
+)

@@ -1,0 +1,187 @@
+"""What the window works on: a scenario, the changes made to it, its results, and the way back.
+
+The scenario as opened is the default of every setting. A change asks for a new run; the old result stays until the
+new one arrives, and a failed run leaves the last good one marked as stale.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from beltspring.sim.errors import BeltspringError
+
+from ..result import RunResult
+from ..shown import Shown
+from .jobs import Worker
+
+Runner = Callable[[Any, Mapping[str, Any]], RunResult]
+Changes = dict[str, Any]
+
+
+def default_runner(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
+    """The whole chain for a scenario with changes laid over it."""
+    from beltspring.sim.scenario.load import with_changes
+    from beltspring.sim.study.once import simulate_scenario
+
+    changed = with_changes(scenario, dict(changes), source="a setting") if changes else scenario
+    done = simulate_scenario(changed)
+    return RunResult(done.scenario, done.design, done.machine, done.plan, done.trace, done.analysis)
+
+
+def words_of(error: BaseException) -> str:
+    """An error as one line for the alarm bar; a fault of ours says so."""
+    if isinstance(error, BeltspringError):
+        return " ".join(str(error).split())
+    return f"this should not happen, please report it: {type(error).__name__}: {error}"
+
+
+@dataclass
+class Step:
+    """One gesture in the history."""
+
+    changes: Changes
+    gesture: str = ""
+
+
+@dataclass
+class Session:
+    """One scenario under change.
+
+    base: the result as opened.  shown: the newest good result.  changes: dotted key -> value in file units, what differs
+    from the scenario.  failed: why the newest run failed, "" if it did not.
+    """
+
+    base: Shown
+    runner: Runner
+    shown: Shown = field(init=False)
+    changes: Changes = field(default_factory=dict)
+    failed: str = ""
+    took_s: float | None = None
+    worker: Worker[tuple[RunResult, float]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.shown = self.base
+        self.worker = Worker(words_of)
+        self._ticket = 0
+        self._past: list[Step] = []
+        self._future: list[Step] = []
+        self._before: Changes | None = None
+        self.on_result: Callable[[], None] = lambda: None
+
+    @property
+    def scenario(self) -> Any:
+        return self.base.result.scenario
+
+    @property
+    def running(self) -> bool:
+        """Whether the shown result is older than the settings."""
+        return self.worker.busy
+
+    @property
+    def can_undo(self) -> bool:
+        return bool(self._past)
+
+    @property
+    def can_redo(self) -> bool:
+        return bool(self._future)
+
+    def default(self, key: str) -> Any:
+        """The value of a key in the scenario as opened, in file units; None if it has none."""
+        return value_of(self.base.result, key)
+
+    def value(self, key: str) -> Any:
+        """The value of a key now."""
+        return self.changes[key] if key in self.changes else self.default(key)
+
+    def change(self, new: Mapping[str, Any], done: bool, gesture: str = "") -> None:
+        """Change some keys and run again. done: the gesture is over and becomes one step of undo.
+
+        gesture: steps of the same name within a second of each other (repeated keys) are one step.
+        """
+        if self._before is None:
+            self._before = dict(self.changes)
+        for key, value in new.items():
+            if value == self.default(key):
+                self.changes.pop(key, None)
+            else:
+                self.changes[key] = value
+        if done:
+            self._commit(gesture)
+        self.rerun()
+
+    def _commit(self, gesture: str) -> None:
+        before, self._before = self._before, None
+        if before is None or before == self.changes:
+            return
+        now = time.monotonic()
+        stamp = getattr(self, "_stamp", ("", 0.0))
+        if not (gesture and self._past and stamp[0] == gesture and now - stamp[1] < 1.0):
+            self._past.append(Step(before, gesture))
+        self._stamp = (gesture, now)
+        self._future.clear()
+
+    def undo(self) -> None:
+        if self._past:
+            self._future.append(Step(dict(self.changes)))
+            self._restore(self._past.pop())
+
+    def redo(self) -> None:
+        if self._future:
+            self._past.append(Step(dict(self.changes)))
+            self._restore(self._future.pop())
+
+    def defaults(self) -> None:
+        """Every setting as in the scenario."""
+        if self.changes:
+            self._past.append(Step(dict(self.changes)))
+            self._future.clear()
+            self._restore(Step({}))
+
+    def _restore(self, step: Step) -> None:
+        self.changes = dict(step.changes)
+        self._before = None
+        self._stamp = ("", 0.0)
+        self.rerun()
+
+    def rerun(self) -> None:
+        """Simulate the present settings; as opened needs no run."""
+        if not self.changes:
+            self._ticket = self.worker.ask(lambda: (self.base.result, 0.0))
+            return
+        scenario, changes = self.scenario, dict(self.changes)
+
+        def job() -> tuple[RunResult, float]:
+            start = time.perf_counter()
+            return self.runner(scenario, changes), time.perf_counter() - start
+
+        self._ticket = self.worker.ask(job)
+
+    def poll(self) -> bool:
+        """Take finished runs; True if what is shown has changed."""
+        news = False
+        for done in self.worker.poll():
+            if done.result is not None:
+                result, took_s = done.result
+                self.shown = self.base if result is self.base.result else Shown(result)
+                self.took_s = took_s
+                self.failed = ""
+            elif done.ticket == self._ticket:
+                self.failed = done.trouble
+            news = True
+        if news:
+            self.on_result()
+        return news
+
+    def close(self) -> None:
+        self.worker.close()
+
+
+def value_of(result: RunResult, key: str) -> Any:
+    """The value of a dotted key in a result's completed scenario, in file units; None if it has none."""
+    for origin in result.design.origins:
+        if origin.key == key:
+            return origin.value
+    return None
