@@ -9,7 +9,10 @@ from ...parts.design import BeltSpec, Design, GuideSpec
 from .. import masses
 from ..machine import Body, Clamp, GuidePlace, Point, Shape, Wheel
 
-LEVEL_GAP_M = 0.004  # clear height between the two belt levels of a crossed layout; our choice
+# Heights that belong to no part: our choices, as builders do.
+FLANGE_M = 0.001  # thickness of an idler's or pulley's flange
+WASHER_M = 0.0005  # under an idler
+SHAFT_CLEAR_M = 0.004  # from the lowest pulley's flange down to the motors' faces
 
 
 def pulley_radius(d: Design, drive: str) -> float:
@@ -18,7 +21,9 @@ def pulley_radius(d: Design, drive: str) -> float:
 
 
 def toothed_radius(d: Design, belt: BeltSpec) -> float:
-    """Pitch radius of a toothed idler, m."""
+    """Radius of the pitch line on an idler at the toothed side, m: z p / (2 pi), or R + tooth + pitch line on a smooth one."""
+    if d.idlers.at_teeth == "smooth":
+        return d.idlers.smooth_diameter_m / 2 + belt.tooth_height_m + belt.pitch_line_m
     return d.idlers.teeth * belt.pitch_m / (2 * math.pi)
 
 
@@ -28,15 +33,16 @@ def back_radius(d: Design, belt: BeltSpec) -> float:
 
 
 def toothed_idler(d: Design, belt: BeltSpec, name: str, body: str, centre: Point) -> Wheel:
-    """An idler with teeth, for the toothed side."""
+    """What runs on the belt's toothed side: an idler with teeth, unless the design says a smooth one."""
     i = d.idlers
+    smooth = i.at_teeth == "smooth"
     return Wheel(
         name,
-        "toothed idler",
+        "smooth idler" if smooth else "toothed idler",
         body,
         centre,
         toothed_radius(d, belt),
-        i.teeth,
+        None if smooth else i.teeth,
         None,
         i.inertia_kg_m2,
         i.flange_diameter_m / 2,
@@ -175,6 +181,24 @@ def y_gantry(d: Design, centre: Point, mass: tuple[float, str], apart_m: float, 
     return slider("gantry", "frame", mass, centre, 1, d.gantry.guide, (width_m, 0.040, 0.030), place)
 
 
+def level_heights(d: Design, belt_z: float, drives: tuple[str, str]) -> dict[str, float]:
+    """Height of two crossed belts on the frame's wheels, the first above the second, about `belt_z`, m."""
+    wide = max(spec.width_m for spec in d.belts.values())
+    half = (wide + d.level_gap_m) / 2
+    return {drives[0]: belt_z + half, drives[1]: belt_z - half}
+
+
+def below_wheels(d: Design, z: float) -> float:
+    """Underside of the flange of a wheel whose belt runs at height z, m."""
+    return z - d.idlers.width_m / 2 - FLANGE_M
+
+
+def motor_z(face_z: float, d: Design) -> tuple[float, float]:
+    """Bottom and top of the motors' bodies below their faces, m; an ideal motor is as long as the usual 40 mm one."""
+    longest = max((0.040 if m is None or m.length_m == 0 else m.length_m for m in d.motors.values()), default=0.040)
+    return face_z - longest, face_z
+
+
 def corners(d: Design, centre_xy: tuple[float, float], z: float) -> tuple[Point, ...]:
     """The four corners of the frame at a height."""
     x, y = centre_xy
@@ -182,27 +206,35 @@ def corners(d: Design, centre_xy: tuple[float, float], z: float) -> tuple[Point,
     return ((x - w, y - h, z), (x + w, y - h, z), (x + w, y + h, z), (x - w, y + h, z))
 
 
-def outline(d: Design, centre_xy: tuple[float, float], body: str) -> Shape:
-    """The frame seen from above."""
+def outline(d: Design, centre_xy: tuple[float, float], body: str, top_z: float) -> Shape:
+    """The frame seen from above, its members on edge below `top_z`."""
     x, y = centre_xy
     w, h = d.frame_size.width_m / 2, d.frame_size.depth_m / 2
     profile = 0.020 if d.frame is None else d.frame.side_a_m
-    return Shape("frame", body, box(x - w, y - h, x + w, y + h), profile, 0, body)
+    tall = 0.020 if d.frame is None else d.frame.side_b_m
+    return Shape("frame", body, box(x - w, y - h, x + w, y + h), profile, 0, body, (top_z - tall, top_z))
 
 
-def carriage_shapes(d: Design, at: tuple[float, float]) -> list[Shape]:
-    """The carriage and the tool's mark."""
+def carriage_shapes(d: Design, at: tuple[float, float], guide_z: float) -> list[Shape]:
+    """The carriage, from 10 mm above the nozzle to 5 mm over its belts, and the tool's mark."""
     w, h = d.carriage.width_m / 2, d.carriage.depth_m / 2
+    wide = max(spec.width_m for spec in d.belts.values())
+    top = guide_z + max(0.015, d.carriage.belt_above_guide_m + wide + 0.005)
+    bottom = guide_z - max(0.015, d.carriage.nozzle_below_guide_m - 0.010)
     return [
-        Shape("carriage", "carriage", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, 8, "carriage"),
+        Shape(
+            "carriage", "carriage", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, 8, "carriage", (bottom, top)
+        ),
         Shape("tool", "carriage", (at,), 0.0, 9, "tool"),
     ]
 
 
-def bed_shape(at: tuple[float, float], width_m: float, depth_m: float, level: int) -> Shape:
-    """The bed plate."""
+def bed_shape(d: Design, at: tuple[float, float], width_m: float, depth_m: float, level: int, top_z: float) -> Shape:
+    """The bed plate with its glass, below `top_z`."""
     w, h = width_m / 2, depth_m / 2
-    return Shape("bed", "bed", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, level, "bed")
+    thick = d.bed.plate_thickness_m + d.bed.glass_thickness_m
+    outline = box(at[0] - w, at[1] - h, at[0] + w, at[1] + h)
+    return Shape("bed", "bed", outline, 0.0, level, "bed", (top_z - thick, top_z))
 
 
 def side_clamps(d: Design, x: float, lane_y: float, z: float) -> tuple[Clamp, Clamp]:

@@ -25,10 +25,10 @@ def build(d: Design) -> Machine:
     x_reach, y_reach, z_reach = d.space.x_m, d.space.y_m, d.space.z_m
     half_w = d.carriage.width_m / 2
     mid = (x_reach / 2, y_reach / 2)
-    wide = max(spec.width_m for spec in d.belts.values())
     guide_z = z_reach + d.carriage.nozzle_below_guide_m
-    belt_z = guide_z + d.carriage.belt_above_guide_m
-    level_z = {"a": belt_z + (wide + c.LEVEL_GAP_M) / 2, "b": belt_z - (wide + c.LEVEL_GAP_M) / 2}
+    level_z = c.level_heights(d, guide_z + d.carriage.belt_above_guide_m, DRIVES)
+    low_z = level_z["b"]
+    deck_z = c.below_wheels(d, low_z) - c.SHAFT_CLEAR_M  # the motors' faces and the top of the frame
 
     toothed = max(c.toothed_radius(d, b) for b in d.belts.values())
     inner = -half_w - CLEAR - 2 * toothed - 0.003  # lane of the far belt at the left, mirrored at the right
@@ -52,6 +52,7 @@ def build(d: Design) -> Machine:
         spec = d.belts[name]
         r, rt, rb = c.pulley_radius(d, name), c.toothed_radius(d, spec), c.back_radius(d, spec)
         z = level_z[name]
+        moving_z = z + spec.carriage_raise_m
 
         def across(x: float, side: int = side) -> float:
             return x if side > 0 else x_reach - x
@@ -63,15 +64,15 @@ def build(d: Design) -> Machine:
         mirror = side  # senses turn round in the mirror
         motor_at = (across(motor_lane - r), y_front, z)
         row = [
-            c.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, z)),
+            c.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, moving_z)),
             c.pulley(d, name, "frame", motor_at),
             c.toothed_idler(d, spec, f"rear {name} near", "frame", (across(motor_lane - 2 * r + rt), y_rear - rt, z)),
             c.toothed_idler(d, spec, f"rear {name} far", "frame", (across(far - rt), y_rear - rt, z)),
-            c.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, z)),
+            c.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, moving_z)),
         ]
         wheels |= {w.name: w for w in row}
         senses = (mirror, -mirror, -mirror, -mirror, -mirror)
-        held = c.side_clamps(d, mid[0], y_c, z)
+        held = c.side_clamps(d, mid[0], y_c, moving_z)
         start, end = held if side > 0 else held[::-1]
         belts.append(
             Belt(
@@ -107,24 +108,39 @@ def build(d: Design) -> Machine:
     )
     y0, y1 = y_mid - size.depth_m / 2, y_mid + size.depth_m / 2
     beam = c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012)
+    # Wheels run on the beam itself, a rail lies on it, rods are no beam at all: there it is only drawn.
+    kind = "" if d.carriage.guide is None else d.carriage.guide.kind
+    beam_z = {"wheels": (guide_z - 0.010, guide_z + 0.010), "rail": (guide_z - 0.024, guide_z - 0.004)}.get(kind)
+    raise_m = d.belts["b"].carriage_raise_m
+    end_z = (guide_z - 0.015, c.below_wheels(d, low_z) - c.WASHER_M + raise_m)
     ends = (inner + 2 * toothed + 0.001, motor_lane - 0.004)
     shapes = [
-        c.outline(d, (mid[0], y_mid), "frame"),
-        c.bed_shape(mid, bed_w, bed_d, 1),
+        c.outline(d, (mid[0], y_mid), "frame", deck_z),
+        c.bed_shape(d, mid, bed_w, bed_d, 1, z_reach / 2),
         *(
             Shape("rail", "frame", ((x, y0 + profile), (x, y1 - profile)), 0.010, 2, "rail")
             for x in (rail, x_reach - rail)
         ),
         *(
-            Shape("motor", m.stator, c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)), 0.0, 3, m.name)
+            Shape(
+                "motor",
+                m.stator,
+                c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)),
+                0.0,
+                3,
+                m.name,
+                c.motor_z(deck_z, d),
+            )
             for m in motors
         ),
-        Shape("gantry", "gantry", beam, 0.0, 4, "gantry"),
+        Shape("gantry", "gantry", beam, 0.0, 4, "gantry", beam_z),
         *(
-            Shape("gantry", "gantry", c.box(min(e), mid[1] - 0.030, max(e), mid[1] + 0.030), 0.0, 4, "gantry end")
+            Shape(
+                "gantry", "gantry", c.box(min(e), mid[1] - 0.030, max(e), mid[1] + 0.030), 0.0, 4, "gantry end", end_z
+            )
             for e in (ends, (x_reach - ends[0], x_reach - ends[1]))
         ),
-        *c.carriage_shapes(d, mid),
+        *c.carriage_shapes(d, mid, guide_z),
     ]
     return Machine(
         title=d.title,

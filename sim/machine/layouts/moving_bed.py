@@ -34,13 +34,14 @@ def build(d: Design) -> Machine:
     rx, ry = c.pulley_radius(d, "x"), c.pulley_radius(d, "y")
     tx, ty = c.toothed_radius(d, sx), c.toothed_radius(d, sy)
     zx = guide_z + d.carriage.belt_above_guide_m
+    clamp_zx = zx + sx.carriage_raise_m
     lane_x = mid[1]  # the strand that is clamped; the other returns behind it
     wheels: dict[str, Wheel] = {
         "motor X": c.pulley(d, "x", "gantry", (x_left, lane_x + rx, zx)),
         # The idler's centre is moved so that the clamped strand stays parallel to the travel.
         "idler X": c.toothed_idler(d, sx, "idler X", "gantry", (x_right, lane_x + tx, zx)),
     }
-    left, right = c.side_clamps(d, mid[0], lane_x, zx)
+    left, right = c.side_clamps(d, mid[0], lane_x, clamp_zx)
     belt_x = Belt(
         "x",
         left,
@@ -54,6 +55,7 @@ def build(d: Design) -> Machine:
     y_rear = mid[1] + y_reach / 2 + BED_CLAMPS / 2 + END_Y
     y_front = mid[1] - y_reach / 2 - BED_CLAMPS / 2 - END_Y
     zy = -0.020
+    clamp_zy = zy + sy.carriage_raise_m
     lane_y = mid[0]
     wheels |= {
         "motor Y": c.pulley(d, "y", "base", (lane_y + ry, y_rear, zy)),
@@ -61,9 +63,9 @@ def build(d: Design) -> Machine:
     }
     belt_y = Belt(
         "y",
-        Clamp("rear", "bed", (lane_y, mid[1] + BED_CLAMPS / 2, zy)),
+        Clamp("rear", "bed", (lane_y, mid[1] + BED_CLAMPS / 2, clamp_zy)),
         (Wrap("motor Y", -1), Wrap("idler Y", -1)),
-        Clamp("front", "bed", (lane_y, mid[1] - BED_CLAMPS / 2, zy)),
+        Clamp("front", "bed", (lane_y, mid[1] - BED_CLAMPS / 2, clamp_zy)),
         sy,
         "right",
         0,
@@ -106,21 +108,55 @@ def build(d: Design) -> Machine:
     x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
     y0, y1 = mid[1] - size.depth_m / 2, mid[1] + size.depth_m / 2
     motor_x, motor_y = wheels["motor X"].centre, wheels["motor Y"].centre
+    face_x, face_y = (c.below_wheels(d, z) - c.SHAFT_CLEAR_M for z in (zx, zy))
+    beam_tall = 0.010 if d.frame is None else d.frame.side_b_m / 2
     shapes = [
-        c.outline(d, mid, "base"),
+        c.outline(d, mid, "base", base_z + profile / 2),
         *(
             Shape("rail", "base", ((x, y0 + profile), (x, y1 - profile)), 0.010, 1, "rail")
             for x in (mid[0] - bed_w / 4, mid[0] + bed_w / 4)
         ),
-        Shape("motor", "base", c.square(motor_y[0], motor_y[1], c.motor_body_m(d, "y")), 0.0, 1, "y"),
-        c.bed_shape(mid, bed_w, bed_d, 2),
+        Shape(
+            "motor",
+            "base",
+            c.square(motor_y[0], motor_y[1], c.motor_body_m(d, "y")),
+            0.0,
+            1,
+            "y",
+            c.motor_z(face_y, d),
+        ),
+        c.bed_shape(d, mid, bed_w, bed_d, 2, 0.0),
         *(
-            Shape("column", "frame", c.square(x, mid[1] + 0.030, profile * 1.5), 0.0, 3, "column")
+            Shape(
+                "column",
+                "frame",
+                c.square(x, mid[1] + 0.030, profile * 1.5),
+                0.0,
+                3,
+                "column",
+                (base_z, base_z + size.height_m),
+            )
             for x in (x0 + profile / 2, x1 - profile / 2)
         ),
-        Shape("gantry", "gantry", c.box(x0, mid[1] + 0.022, x1, mid[1] + 0.022 + profile), 0.0, 4, "beam"),
-        Shape("motor", "gantry", c.square(motor_x[0], motor_x[1], c.motor_body_m(d, "x")), 0.0, 5, "x"),
-        *c.carriage_shapes(d, mid),
+        Shape(
+            "gantry",
+            "gantry",
+            c.box(x0, mid[1] + 0.022, x1, mid[1] + 0.022 + profile),
+            0.0,
+            4,
+            "beam",
+            (guide_z - beam_tall, guide_z + beam_tall),
+        ),
+        Shape(
+            "motor",
+            "gantry",
+            c.square(motor_x[0], motor_x[1], c.motor_body_m(d, "x")),
+            0.0,
+            5,
+            "x",
+            c.motor_z(face_x, d),
+        ),
+        *c.carriage_shapes(d, mid, guide_z),
     ]
     return Machine(
         title=d.title,
