@@ -12,7 +12,7 @@ import numpy as np
 from ..model.system import Array, System
 from .commands import Chunk, Extremes, State, belt_index, extreme_names
 from .kernel_cache import load_kernel
-from .print_forces import print_forces
+from .print_forces import print_forces, print_level
 from .printer import Printer, total
 
 HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
@@ -120,7 +120,7 @@ def source(system: System) -> tuple[str, Array]:
     for k, f in enumerate(frictions):
         speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(n)]
         body(f"v{k} = {pr.dot(f.row, speeds)}", 4)
-        _level(pr, k, system)
+        print_level(pr, k, f)
         body(f"c = 0.5 * h * abs(v{k}) * y_{k}", 4)
         body("d = decay(c)", 4)
         body("g = (1.0 - d) / c if c > 1e-6 else 1.0 - 0.5 * c", 4)
@@ -146,17 +146,6 @@ def source(system: System) -> tuple[str, Array]:
         body(f"HI[{i}] = hi{i}", 1)
     unpack = [f"    p{i} = P[{i}]" for i in range(len(pr.values))]
     return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values)
-
-
-def _level(pr: Printer, k: int, system: System) -> None:
-    """sigma0 / g at the speed v: constant for plain Coulomb friction, else by the Stribeck curve."""
-    f = system.frictions[k]
-    if f.static_n == f.coulomb_n:
-        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", 4)
-    else:
-        pr.add(f"c = v{k} * {pr.p(1.0 / f.stribeck_m_s)}", 4)
-        sigma0, extra = f.sigma0_n_m, f.static_n - f.coulomb_n
-        pr.add(f"y_{k} = {pr.p(sigma0)} / ({pr.p(f.coulomb_n)} + {pr.p(extra)} * decay(c * c))", 4)
 
 
 def _accelerations(pr: Printer, system: System) -> None:

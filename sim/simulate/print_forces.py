@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..model.joints import JointElement
-from ..model.system import Array, System
+from ..model.system import Array, FrictionElement, System
 from .printer import Printer, shared, term, total
 
 #: Signed terms of the force on each coordinate.
@@ -101,16 +101,20 @@ def _frictions(pr: Printer, system: System, names: Names, forces: Terms) -> None
     for k, f in enumerate(system.frictions):
         pr.add(f"v{k} = {pr.dot(f.row, names.v)}", STAGE)
         pr.add("if s == 0:", STAGE)
-        # sigma0 / g at the step's first speed: constant for plain Coulomb friction, else by the Stribeck curve.
-        if f.static_n == f.coulomb_n:
-            pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", STAGE + 1)
-        else:
-            pr.add(f"c = v{k} * {pr.p(1.0 / f.stribeck_m_s)}", STAGE + 1)
-            level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(c * c))"
-            pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", STAGE + 1)
-        pr.add(f"r{k} = abs(v{k}) * y_{k}", STAGE + 1)
-        pr.add(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - r{k} * zs{k})", STAGE)
+        print_level(pr, k, f)
+        rate = f"abs(v{k}) * y_{k}"
+        pr.add(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - {rate} * zs{k})", STAGE)
         _spread(pr, forces, f.row, f"b{k}", -1.0)
+
+
+def print_level(pr: Printer, k: int, f: FrictionElement) -> None:
+    """sigma0 / g at the speed v of guide k: constant for plain Coulomb friction, else by the Stribeck curve."""
+    if f.static_n == f.coulomb_n:
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", STAGE + 1)
+    else:
+        pr.add(f"c = v{k} * {pr.p(1.0 / f.stribeck_m_s)}", STAGE + 1)
+        level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(c * c))"
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", STAGE + 1)
 
 
 def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms) -> None:
