@@ -118,7 +118,7 @@ class Completion:
         of_drive = len(path) == 3 and path[0] in EACH
         if path in self.scenario.origins or (not of_drive and self._in_file(path) is not None):
             self.value(path)
-        if path in self._decided:
+        if path in self._decided and self._decided[path].value is not None:
             found.append(self._decided[path])
 
     def _in_file(self, path: Path) -> Any:

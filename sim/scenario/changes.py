@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ..errors import ScenarioError
-from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at
+from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at, tables
 from .schema import Where
-from .words import place, shown
+from .words import named, place, shown
 
 Tree = dict[str, Any]
 
@@ -39,9 +39,11 @@ def parse_sets(overrides: Sequence[str]) -> dict[str, Any]:
         name, equals, value = text.partition("=")
         name, value = name.strip(), value.strip()
         if not equals or not name or not value:
-            problems.append(f"--set {text[:60]}: write it as key=value, for example belts.pretension_n=20")
+            problems.append(f"--set {named(text)}: write it as key=value, for example belts.pretension_n=20")
         elif not all(part.strip() and "\n" not in part for part in name.split(".")):
-            problems.append(f"--set {text[:60]}: the key must be names joined by dots, for example belts.pretension_n")
+            problems.append(
+                f"--set {named(text)}: the key must be names joined by dots, for example belts.pretension_n"
+            )
         else:
             path = tuple(part.strip() for part in name.split("."))
             changes[dotted(path)] = _value(path, value)
@@ -88,7 +90,7 @@ def apply(base: Layered, changes: Mapping[str, Any], where: Where) -> Layered:
             problems.append(f"{place(where, path)}: variants cannot be changed from here")
         elif len(path) > DEEPEST:
             problems.append(f"{place(where, path)}: no key lies that deep")
-        elif table_at(path) is not None:
+        elif path in tables():
             problems.append(
                 f"{place(where, path)} = {shown(value)}: this is a table; name one of its keys: "
                 f"{', '.join(f'{dotted(path)}.{name}' for name in list(keys_of(path))[:3])}, ..."

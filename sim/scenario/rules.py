@@ -39,8 +39,12 @@ def validated(layered: Layered, label: str) -> ScenarioFile:
     for path, rule in lacking.items():
         # What is written under a near spelling or in another unit is not missing as well.
         near = (f" write {path[-1]}", f" mean {path[-1]}?", f" mean [{path[-1]}]?")
-        if not any(text.partition(";")[2].startswith(near) for text in problems.values()):
+        if not any(text.rpartition(";")[2].startswith(near) for text in problems.values()):
             problems[path] = rule
+    for index, variant in enumerate(file.variant if file is not None else ()):
+        if not variant.name.isprintable():
+            path = ("variant", str(index + 1), "name")
+            problems[path] = _variant_sentence(label, path, variant.name, "control")
     if file is not None and not problems:
         for path, rule in _ties(file, layered):
             problems[path] = problem(_where(layered, path, label), path, _value_at(layered.tree, path), rule)

@@ -56,7 +56,9 @@ class Guided(Table):
         "ratio", 0, 0.9, "damping ratio of the guide's bearings", overrides="guide", full_only=True
     )
     shaft: str | None = key.one_of(lambda: names.SHAFTS, "ISO 286 tolerance of the rods' diameter")
-    mismatch_um: float | None = key.number("um", 0, 5000, "how far two rails are out of parallel in height, as measured")
+    mismatch_um: float | None = key.number(
+        "um", 0, 5000, "how far two rails are out of parallel in height, as measured"
+    )
 
 
 class Carriage(Guided):
@@ -119,7 +121,9 @@ class MotorEach(Table):
     microsteps: int | None = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step")
     pulley_teeth: int | None = key.count(8, 200, "teeth of the motor's pulley")
     pulley_pitch_mm: float | None = key.number("mm", 0.5, 25, "pitch of the pulley; its belt's when not given")
-    pulley_profile: str | None = key.one_of(lambda: names.PROFILES, "tooth profile of the pulley; its belt's if not given")
+    pulley_profile: str | None = key.one_of(
+        lambda: names.PROFILES, "tooth profile of the pulley; its belt's if not given"
+    )
     rated_current_a: float | None = key.number("A", 0.05, 20, "data-sheet current, both phases on", overrides="part")
     holding_torque_nm: float | None = key.number(
         "N m", 0.001, 100, "data-sheet holding torque at the rated current, both phases on", overrides="part"

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
-from .words import nearest
+from .words import named, nearest
 
 LARGEST_BYTES = 2_000_000
 
@@ -52,7 +52,7 @@ def shipped_scenarios() -> tuple[Shipped, ...]:
 def read(source: str | Path) -> Source:
     """The tree of a scenario file, or of a shipped scenario by its name. Raises ScenarioError."""
     path = _find(source)
-    label = path.name
+    label = named(path.name)
     tree = _parse(_text(path, label), label)
     if not tree:
         raise ScenarioError([f"{label}: the file is empty; a scenario needs title, layout, [space] and [move]"])
@@ -64,23 +64,25 @@ def _find(source: str | Path) -> Path:
         for shipped in shipped_scenarios():
             if source == shipped.name and not os.path.isfile(source):
                 return shipped.path
-    text = os.fspath(source)
+    path = Path(source)
     try:
-        path = Path(text)
-        if path.exists():
+        if str(source):
+            os.stat(path)
             return path
+    except (FileNotFoundError, NotADirectoryError):
+        pass
     except (OSError, ValueError) as error:
-        raise ScenarioError([f"{text[:80]!r}: no file can have this name ({_reason(error)})"]) from None
+        raise ScenarioError([f"{named(str(path), 500)}: cannot be read ({_reason(error)})"]) from None
     names = [shipped.name for shipped in shipped_scenarios()]
     near = nearest(path.name.removesuffix(".toml"), names)
     beside = path.with_name(path.name + ".toml") if path.name else path
     if path.name and not path.suffix and beside.is_file():
-        hint = f"did you mean {beside}?"
+        hint = f"did you mean {named(str(beside), 500)}?"
     elif near:
         hint = f"did you mean {near}?"
     else:
         hint = f"shipped scenarios are: {', '.join(names)}"
-    raise ScenarioError([f"{text or chr(34) * 2}: no such file and no shipped scenario of this name; {hint}"])
+    raise ScenarioError([f"{named(str(source), 500)}: no such file and no shipped scenario of this name; {hint}"])
 
 
 def _reason(error: Exception) -> str:
@@ -91,13 +93,15 @@ def _text(path: Path, label: str) -> str:
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            raise ScenarioError([f"{path}: is a folder; give the scenario file inside it"])
+            raise ScenarioError([f"{named(str(path), 500)}: is a folder; give the scenario file inside it"])
         if not stat.S_ISREG(mode):
-            raise ScenarioError([f"{path}: is not an ordinary file; save the scenario as a .toml file"])
+            raise ScenarioError(
+                [f"{named(str(path), 500)}: is not an ordinary file; save the scenario as a .toml file"]
+            )
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
     except OSError as error:
-        raise ScenarioError([f"{path}: cannot be read ({_reason(error)})"]) from None
+        raise ScenarioError([f"{named(str(path), 500)}: cannot be read ({_reason(error)})"]) from None
     if len(data) > LARGEST_BYTES:
         limit = f"{LARGEST_BYTES // 1_000_000} MB"
         raise ScenarioError(

@@ -34,9 +34,9 @@ def shown(value: Any) -> str:
     return out if len(out) <= 60 else out[:57] + "..."
 
 
-def named(name: str) -> str:
-    """A key's name for a message: as written when it is plain, else quoted, escaped and cut."""
-    return name if name.isprintable() and 0 < len(name) <= 60 else shown(name)
+def named(name: str, longest: int = 60) -> str:
+    """The name of a key or a file for a message: as written when it is plain, else quoted, escaped and cut."""
+    return name if name.isprintable() and 0 < len(name) <= longest else shown(name)
 
 
 def spelled(path: Path) -> str:
@@ -114,13 +114,13 @@ def unknown_key(path: Path, value: Any) -> str:
     unit = _other_unit(name, value, here)
     if unit:
         return f"{rule}; {unit}"
-    near = nearest(name, here)
-    if near:
-        return f"{rule}; did you mean {near}?"
     elsewhere = [p for p in tables() if p != table and name in keys_of(p)]
     if len(elsewhere) == 1:
         home = f"[{dotted(elsewhere[0])}]" if elsewhere[0] else "the top of the file"
         return f"{rule} here; it belongs in {home}"
+    near = nearest(name, here)
+    if near:
+        return f"{rule}; did you mean {near}?"
     return f"{rule}; allowed here: {', '.join(here)}"
 
 

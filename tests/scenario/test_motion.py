@@ -1,0 +1,58 @@
+"""Motion, move and recording in SI: each key by its own factor."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from beltspring.sim.scenario import names
+from beltspring.sim.scenario.load import scenario_of
+from beltspring.sim.scenario.motion import ShaperSpec, motion_limits, move_spec, reach, record_spec, shapers
+
+
+@pytest.fixture(autouse=True)
+def _everything_built(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(names, "NOT_BUILT", {})
+    monkeypatch.setattr(names, "SHAPERS", ("zv",))
+
+
+def test_file_units_become_si(small: dict[str, Any]) -> None:
+    small["motion"] = {
+        "speed_mm_s": 150, "acceleration_mm_s2": 4000, "jerk_mm_s3": 200000, "corner_speed_step_mm_s": 5,
+        "corner_tolerance_mm": 0.05,
+    }  # fmt: skip
+    small["move"] |= {"size_mm": 60, "settle_ms": 250, "repeats": 3}
+    small["record"] = {"step_ms": 0.5}
+    scenario = scenario_of(small)
+    limits = motion_limits(scenario)
+    assert limits.speed_m_s == pytest.approx(0.150)
+    assert limits.acceleration_m_s2 == pytest.approx(4.0)
+    assert limits.jerk_m_s3 == pytest.approx(200.0)
+    assert limits.corner_speed_step_m_s == pytest.approx(0.005)
+    assert limits.corner_tolerance_m == pytest.approx(5e-5)
+    move = move_spec(scenario)
+    assert (move.pattern, move.program, move.repeats, move.axis) == ("square", None, 3, "x")
+    assert move.size_m == pytest.approx(0.060)
+    assert move.settle_s == pytest.approx(0.250)
+    assert record_spec(scenario).step_s == pytest.approx(0.0005)
+    assert reach(scenario) == pytest.approx((0.180, 0.160, 0.150))
+
+
+def test_shapers_by_axis(small: dict[str, Any]) -> None:
+    small["motion"] = {"shaper": {"y": {"kind": "zv", "frequency_hz": "auto"}}}
+    assert shapers(scenario_of(small)) == {"y": ShaperSpec("zv", "auto", 0.05)}
+    small["motion"]["shaper"]["x"] = {"kind": "zv", "frequency_hz": 48, "damping": 0.1}
+    assert next(iter(shapers(scenario_of(small)).items())) == ("x", ShaperSpec("zv", 48.0, 0.1))
+    assert shapers(scenario_of({k: v for k, v in small.items() if k != "motion"})) == {}
+
+
+def test_a_program_is_looked_for_beside_the_scenario(small: dict[str, Any]) -> None:
+    small["move"] = {"gcode": "parts/bracket.gcode"}
+    assert move_spec(scenario_of(small, folder=Path("shed"))).program == Path("shed/parts/bracket.gcode")
+
+
+def test_the_usual_size_fits_a_small_machine(small: dict[str, Any]) -> None:
+    assert move_spec(scenario_of(small)).size_m == pytest.approx(0.060)
+    small["space"] = {"x_mm": 50, "y_mm": 80, "z_mm": 50}
+    assert move_spec(scenario_of(small)).size_m == pytest.approx(0.025)
