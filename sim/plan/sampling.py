@@ -22,38 +22,6 @@ Array = NDArray[np.float64]
 
 
 @formula
-def _point(
-    kind: int, geo: Array, row: int, motion: Array, piece: int, tau: float
-) -> tuple[float, float, float, float, float, float]:
-    """Position and velocity on a segment, tau after the start of a piece."""
-    x, y, z = geo[row, 0], geo[row, 1], geo[row, 2]
-    if kind == HOLD:
-        return x, y, z, 0.0, 0.0, 0.0
-    if kind == WAVE:
-        s = geo[row, 6] * (1.0 - math.cos(geo[row, 7] * tau))
-        v = geo[row, 6] * geo[row, 7] * math.sin(geo[row, 7] * tau)
-    else:
-        s = motion[piece, 0] + tau * (
-            motion[piece, 1] + tau * (0.5 * motion[piece, 2] + tau * (motion[piece, 3] / 6.0))
-        )
-        v = motion[piece, 1] + tau * (motion[piece, 2] + tau * (0.5 * motion[piece, 3]))
-    ex, ey, ez = geo[row, 3], geo[row, 4], geo[row, 5]
-    if kind in (LINE, WAVE):
-        return x + ex * s, y + ey * s, z + ez * s, ex * v, ey * v, ez * v
-    c, q = math.cos(geo[row, 12] * s), math.sin(geo[row, 12] * s)
-    fx, fy, fz = geo[row, 6], geo[row, 7], geo[row, 8]
-    w = geo[row, 12] * v
-    return (
-        x + ex * c + fx * q + geo[row, 9] * s,
-        y + ey * c + fy * q + geo[row, 10] * s,
-        z + ez * c + fz * q + geo[row, 11] * s,
-        (fx * c - ex * q) * w + geo[row, 9] * v,
-        (fy * c - ey * q) * w + geo[row, 10] * v,
-        (fz * c - ez * q) * w + geo[row, 11] * v,
-    )
-
-
-@formula
 def _piece_at(start_s: Array, t: float) -> int:
     """The last piece that has begun at t; the first one for times before it."""
     low, high = 0, len(start_s)
@@ -69,18 +37,21 @@ def _piece_at(start_s: Array, t: float) -> int:
 @compiled
 def sample_steps(
     middle: Array, half: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, kind: NDArray[np.int8],
-    geo: Array, delay: Array, weight: Array, impulses: NDArray[np.int64], axes: Array, position: Array, velocity: Array,
+    geo: Array, delay: Array, weight: Array, impulses: NDArray[np.int64], axes: NDArray[np.int64], position: Array,
+    velocity: Array,
 ) -> None:  # fmt: skip
     """Add to position and velocity, each (n, 3, 3): step, (start, middle, end), axis; they come in as zeros.
 
     middle, half: (n,) middle of each step, in order of time, and half its length, s.  delay, weight: (groups, most
-    impulses); impulses: (groups,) how many count; axes: (groups, 3), 1 for axes in the group, else 0.
+    impulses); impulses: (groups,) how many count; axes: (groups, 3), the axes of each group, then -1.
     """
     last = len(start_s) - 1
     for group in range(len(impulses)):
-        for k in range(impulses[group]):
+        count = 0
+        while count < 3 and axes[group, count] >= 0:
+            count += 1
+        for k in range(impulses[group] if count > 0 else 0):
             late, w = delay[group, k], weight[group, k]
-            wx, wy, wz = w * axes[group, 0], w * axes[group, 1], w * axes[group, 2]
             piece = -1
             for n in range(len(middle)):
                 when = middle[n] - late
@@ -89,15 +60,36 @@ def sample_steps(
                 while piece < last and start_s[piece + 1] <= when:
                     piece += 1
                 row = segment[piece]
-                tau = when - start_s[piece]
+                what = kind[row]
+                if what == HOLD:
+                    for a in range(count):
+                        d = axes[group, a]
+                        for p in range(3):
+                            position[n, p, d] += w * geo[row, d]
+                    continue
+                m0, m1, m2, m3 = motion[piece, 0], motion[piece, 1], 0.5 * motion[piece, 2], motion[piece, 3] / 6.0
+                tau = when - start_s[piece] - half[n]
                 for p in range(3):
-                    x, y, z, vx, vy, vz = _point(kind[row], geo, row, motion, piece, tau + (p - 1) * half[n])
-                    position[n, p, 0] += wx * x
-                    position[n, p, 1] += wy * y
-                    position[n, p, 2] += wz * z
-                    velocity[n, p, 0] += wx * vx
-                    velocity[n, p, 1] += wy * vy
-                    velocity[n, p, 2] += wz * vz
+                    if what == WAVE:
+                        s = geo[row, 6] * (1.0 - math.cos(geo[row, 7] * tau))
+                        v = geo[row, 6] * geo[row, 7] * math.sin(geo[row, 7] * tau)
+                    else:
+                        s = m0 + tau * (m1 + tau * (m2 + tau * m3))
+                        v = m1 + tau * (2.0 * m2 + 3.0 * tau * m3)
+                    if what in (LINE, WAVE):
+                        for a in range(count):
+                            d = axes[group, a]
+                            position[n, p, d] += w * (geo[row, d] + geo[row, 3 + d] * s)
+                            velocity[n, p, d] += w * (geo[row, 3 + d] * v)
+                    else:
+                        c, q = math.cos(geo[row, 12] * s), math.sin(geo[row, 12] * s)
+                        turning = geo[row, 12] * v
+                        for a in range(count):
+                            d = axes[group, a]
+                            e1, e2, rise = geo[row, 3 + d], geo[row, 6 + d], geo[row, 9 + d]
+                            position[n, p, d] += w * (geo[row, d] + e1 * c + e2 * q + rise * s)
+                            velocity[n, p, d] += w * ((e2 * c - e1 * q) * turning + rise * v)
+                    tau += half[n]
 
 
 def points(

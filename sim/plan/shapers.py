@@ -176,14 +176,14 @@ def shaper(kind: str, frequency_hz: float, damping: float) -> Impulses:
 class Shaping:
     """The shapers of all three axes, laid out for the sampling loops: axes with equal impulses form one group.
 
-    delay_s, weight: (groups, most impulses).  impulses: (groups,).  axes: (groups, 3), 1 for axes in the group.
+    delay_s, weight: (groups, most impulses).  impulses: (groups,).  axes: (groups, 3), the axes of each, then -1.
     """
 
     by_axis: tuple[Impulses, Impulses, Impulses]
     delay_s: Array
     weight: Array
     impulses: NDArray[np.int64]
-    axes: Array
+    axes: NDArray[np.int64]
 
     @staticmethod
     def of(x: Impulses, y: Impulses, z: Impulses) -> Shaping:
@@ -196,7 +196,10 @@ class Shaping:
             delay[row, : len(one.times_s)] = one.times_s
             weight[row, : len(one.weights)] = one.weights
         counts = np.array([len(s.times_s) for s in different], dtype=np.int64)
-        axes = np.array([[1.0 if s == by_axis[d] else 0.0 for d in range(3)] for s in different])
+        axes = np.full((len(different), 3), -1, dtype=np.int64)
+        for row, one in enumerate(different):
+            mine = [d for d in range(3) if by_axis[d] == one]
+            axes[row, : len(mine)] = mine
         return Shaping(by_axis, delay, weight, counts, axes)
 
     @property

@@ -51,9 +51,19 @@ class Window:
         begin, end = np.asarray(t_from, np.float64), np.asarray(t_to, np.float64)
         position, velocity = np.zeros((len(begin), 3, 3)), np.zeros((len(begin), 3, 3))
         s = self.shaping
+        axes = s.axes
+        if any(self.resting):
+            # An axis at rest is written once instead of being worked out at every step.
+            axes = axes.copy()
+            at = self.commanded(np.array([0.5 * (self.t0 + self.t1)]))[0]
+            for d in range(3):
+                if self.resting[d]:
+                    position[:, :, d] = at[d]
+                    group = axes[(axes == d).any(axis=1)][0]
+                    axes[(axes == d).any(axis=1)] = [*group[(group != d) & (group >= 0)], *[-1] * 3][:3]
         sample_steps(
             0.5 * (begin + end), 0.5 * (end - begin), self.start_s, self.segment, self.motion,
-            self.segments.kind, self.segments.geo, s.delay_s, s.weight, s.impulses, s.axes, position, velocity,
+            self.segments.kind, self.segments.geo, s.delay_s, s.weight, s.impulses, axes, position, velocity,
         )  # fmt: skip
         return position, velocity
 
@@ -68,7 +78,8 @@ class Window:
         for group, count in enumerate(s.impulses):
             for late, weight in zip(s.delay_s[group, :count], s.weight[group, :count], strict=True):
                 at = points(times - late, self.start_s, self.segment, self.motion, self.segments, sharp=False)
-                out += weight * s.axes[group] * at
+                mine = s.axes[group][s.axes[group] >= 0]
+                out[:, mine] += weight * at[:, mine]
         return out
 
     def _rows(self, t: Array) -> NDArray[np.int64]:
