@@ -102,7 +102,7 @@ class BedSpec:
 class BeltSpec:
     """One belt. ea_n: force per unit strain of one strand, N. damping: ratio of the belt mode. mass_kg_m: per metre.
 
-    carriage_raise_m: its clamps, and wheels that move with carriage or gantry, above the wheels on the frame.
+    carriage_raise_m: its clamps above the level its wheels run it at.
     """
 
     part: str

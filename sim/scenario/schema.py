@@ -98,7 +98,7 @@ class BeltEach(Table):
     ea_n: float | None = key.number("N", 100, 10_000_000, "force per unit strain of one strand", overrides="part")
     mass_g_m: float | None = key.number("g/m", 0, 1000, "belt mass per metre", overrides="part")
     carriage_raise_mm: float | None = key.number(
-        "mm", -50, 50, "how much higher the belt runs on carriage and gantry than on the frame's wheels"
+        "mm", -50, 50, "how much higher the belt is held at its clamps than its wheels run it"
     )
 
 
@@ -107,7 +107,7 @@ class Belts(BeltEach):
     __pydantic_extra__: dict[str, BeltEach] = Field(init=False)
     part: str = key.part("belts", "belt by pitch, width and cord", "belt-2mm-6-glass")
     carriage_raise_mm: float = key.number(
-        "mm", -50, 50, "how much higher the belts run on carriage and gantry than on the frame's wheels", 0
+        "mm", -50, 50, "how much higher the belts are held at their clamps than their wheels run them", 0
     )
     level_gap_mm: float = key.number("mm", 0, 100, "clear height between the two levels of crossed belts", 4)
 

@@ -12,6 +12,7 @@ from ..machine import Body, Clamp, GuidePlace, Point, Shape, Wheel
 # Heights that belong to no part: our choices, as builders do.
 FLANGE_M = 0.001  # thickness of an idler's or pulley's flange
 WASHER_M = 0.0005  # under an idler
+CLAMP_PAD_M = 0.002  # between the carriage's top and the belts held on it
 SHAFT_CLEAR_M = 0.004  # from the lowest pulley's flange down to the motors' faces
 
 
@@ -215,12 +216,12 @@ def outline(d: Design, centre_xy: tuple[float, float], body: str, top_z: float) 
     return Shape("frame", body, box(x - w, y - h, x + w, y + h), profile, 0, body, (top_z - tall, top_z))
 
 
-def carriage_shapes(d: Design, at: tuple[float, float], guide_z: float) -> list[Shape]:
-    """The carriage, from 10 mm above the nozzle to 5 mm over its belts, and the tool's mark."""
+def carriage_shapes(d: Design, at: tuple[float, float], guide_z: float, belt_z: float) -> list[Shape]:
+    """The carriage, from 10 mm above the nozzle to the pads its lowest belt (at belt_z) is clamped on; the tool's mark."""
     w, h = d.carriage.width_m / 2, d.carriage.depth_m / 2
     wide = max(spec.width_m for spec in d.belts.values())
-    top = guide_z + max(0.015, d.carriage.belt_above_guide_m + wide + 0.005)
     bottom = guide_z - max(0.015, d.carriage.nozzle_below_guide_m - 0.010)
+    top = max(bottom + 0.005, belt_z - wide / 2 - CLAMP_PAD_M)
     return [
         Shape(
             "carriage", "carriage", box(at[0] - w, at[1] - h, at[0] + w, at[1] + h), 0.0, 8, "carriage", (bottom, top)

@@ -52,7 +52,6 @@ def build(d: Design) -> Machine:
         spec = d.belts[name]
         r, rt, rb = c.pulley_radius(d, name), c.toothed_radius(d, spec), c.back_radius(d, spec)
         z = level_z[name]
-        moving_z = z + spec.carriage_raise_m
 
         def across(x: float, side: int = side) -> float:
             return x if side > 0 else x_reach - x
@@ -64,15 +63,15 @@ def build(d: Design) -> Machine:
         mirror = side  # senses turn round in the mirror
         motor_at = (across(motor_lane - r), y_front, z)
         row = [
-            c.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, moving_z)),
+            c.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, z)),
             c.pulley(d, name, "frame", motor_at),
             c.toothed_idler(d, spec, f"rear {name} near", "frame", (across(motor_lane - 2 * r + rt), y_rear - rt, z)),
             c.toothed_idler(d, spec, f"rear {name} far", "frame", (across(far - rt), y_rear - rt, z)),
-            c.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, moving_z)),
+            c.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, z)),
         ]
         wheels |= {w.name: w for w in row}
         senses = (mirror, -mirror, -mirror, -mirror, -mirror)
-        held = c.side_clamps(d, mid[0], y_c, moving_z)
+        held = c.side_clamps(d, mid[0], y_c, z + spec.carriage_raise_m)
         start, end = held if side > 0 else held[::-1]
         belts.append(
             Belt(
@@ -111,8 +110,7 @@ def build(d: Design) -> Machine:
     # Wheels run on the beam itself, a rail lies on it, rods are no beam at all: there it is only drawn.
     kind = "" if d.carriage.guide is None else d.carriage.guide.kind
     beam_z = {"wheels": (guide_z - 0.010, guide_z + 0.010), "rail": (guide_z - 0.024, guide_z - 0.004)}.get(kind)
-    raise_m = d.belts["b"].carriage_raise_m
-    end_z = (guide_z - 0.015, c.below_wheels(d, low_z) - c.WASHER_M + raise_m)
+    end_z = (guide_z - 0.015, c.below_wheels(d, low_z) - c.WASHER_M)
     ends = (inner + 2 * toothed + 0.001, motor_lane - 0.004)
     shapes = [
         c.outline(d, (mid[0], y_mid), "frame", deck_z),
@@ -140,7 +138,7 @@ def build(d: Design) -> Machine:
             )
             for e in (ends, (x_reach - ends[0], x_reach - ends[1]))
         ),
-        *c.carriage_shapes(d, mid, guide_z),
+        *c.carriage_shapes(d, mid, guide_z, low_z),
     ]
     return Machine(
         title=d.title,

@@ -156,7 +156,7 @@ def build(d: Design) -> Machine:
             "x",
             c.motor_z(face_x, d),
         ),
-        *c.carriage_shapes(d, mid, guide_z),
+        *c.carriage_shapes(d, mid, guide_z, zx),
     ]
     return Machine(
         title=d.title,
