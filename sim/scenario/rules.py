@@ -12,7 +12,7 @@ from .changes import Layered
 from .fields import Key, tidy
 from .index import Path, key_at, keys_of, leaves, table_at
 from .schema import ScenarioFile, Where
-from .words import missing, nearest, problem, unknown_key, value_rule
+from .words import missing, named, nearest, problem, unknown_key, value_rule
 
 # A file that is wrong throughout (or no scenario at all) is told by its first problems.
 MOST_PROBLEMS = 40
@@ -112,7 +112,7 @@ def _variant_sentence(label: str, path: Path, value: Any, kind: str) -> str:
         return f'{at}: {path[2]} is missing; a variant has a name and a set, such as set = {{ "belts.ea_n" = 20000 }}'
     if path[2] not in ("name", "set"):
         near = nearest(path[2], ["name", "set"])
-        return f"{at}: unknown key {path[2]}; " + (
+        return f"{at}: unknown key {named(path[2])}; " + (
             f"did you mean {near}?" if near else "a variant has a name and a set"
         )
     right = (

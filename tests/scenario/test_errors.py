@@ -153,6 +153,7 @@ def test_control_characters_never_reach_the_terminal(small: dict[str, Any]) -> N
     for text in found:
         assert text.isprintable(), text
     del small["belts"], small["motors"], small["title"]
+    assert all(text.isprintable() for text in told(small | {"title": "A", "variant": [{"\x1b[31m": 3}]}))
     assert told(small | {"title": "A"})[0].startswith("bench.toml [[variant]] number 1: name = ")
 
 
