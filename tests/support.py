@@ -1,0 +1,262 @@
+"""What the checks of the engine share: machines in the file's own words, textbook motion, the equations written again.
+
+Nothing here uses a step loop or the plan's sampling: `Equations` is the model's mathematics written a second time, from
+the System's arrays, for integrators we did not write, and `Motion` is a move from the textbook's trapezoid.
+"""
+
+from __future__ import annotations
+
+import itertools
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from beltspring.sim.machine.build import build_machine
+from beltspring.sim.machine.layouts import LAYOUTS
+from beltspring.sim.machine.machine import Machine
+from beltspring.sim.model.build import build_model
+from beltspring.sim.model.system import System
+from beltspring.sim.plan.build import MotionPlan, build_plan
+from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes
+from beltspring.sim.scenario.motion import motion_limits, move_spec, shapers
+from beltspring.sim.scenario.schema import Scenario
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
+
+Array = NDArray[np.float64]
+
+#: A machine with everything off: rigid frame and guides, ideal motors, belts and idlers without mass, no damping.
+BARE = """
+title = "bare {layout}"
+layout = "{layout}"
+detail = "simple"
+space = {{ x_mm = 400, y_mm = 400, z_mm = 200 }}
+carriage = {{ mass_g = 500, guide = "rigid", width_mm = 50 }}
+gantry = {{ mass_g = 800, guide = "rigid" }}
+bed = {{ mass_g = 1500, guide = "rigid" }}
+belts = {{ part = "belt-2mm-6-glass", ea_n = 18000, pretension_n = 60, damping = 0, mass_g_m = 0 }}
+motors = {{ part = "ideal" }}
+idlers = {{ inertia_g_mm2 = 0 }}
+frame = {{ part = "rigid" }}
+feet = {{ part = "rigid" }}
+motion = {{ speed_mm_s = 100, acceleration_mm_s2 = 3000, corner_speed_step_mm_s = 0 }}
+move = {{ pattern = "step", size_mm = 50 }}
+"""
+
+#: Real motors for such a machine, as keys to change: no losses, T_h = 0.40 N m at the set current (peak = sqrt 2 rated).
+MOTORS: dict[str, Any] = {
+    "motors.part": "motor-17-40",
+    "motors.rated_current_a": 1.0,
+    "motors.current_a": float(np.sqrt(2.0)),
+    "motors.holding_torque_nm": 0.40,
+    "motors.rotor_inertia_g_cm2": 50.0,
+    "motors.detent_nm": 0,
+    "motors.damping": 0,
+    "motors.supply_v": 48,
+}
+
+ALL_LAYOUTS = sorted(LAYOUTS)
+#: A workshop machine of each layout: printed or slot frame, rods or wheels with friction, stepper motors.
+WORKSHOP = {"corexy": "desk-corexy", "moving-bed": "moving-bed-wheels"}
+
+
+def bare(layout: str, changes: Mapping[str, Any] | None = None) -> Scenario:
+    """A bare machine of a layout with dotted keys changed, exactly as a person would write them."""
+    plain = scenario_of(tomllib.loads(BARE.format(layout=layout)), "bare.toml")
+    return with_changes(plain, changes) if changes else plain
+
+
+def shipped(name: str, changes: Mapping[str, Any] | None = None) -> Scenario:
+    """A shipped scenario with dotted keys changed."""
+    plain = load_scenario(name)
+    return with_changes(plain, changes) if changes else plain
+
+
+def workshop(layout: str, changes: Mapping[str, Any] | None = None) -> Scenario:
+    """The shipped machine of a layout, or a bare one with stepper motors where none is shipped yet."""
+    return shipped(WORKSHOP[layout], changes) if layout in WORKSHOP else bare(layout, MOTORS | dict(changes or {}))
+
+
+def machine_of(scenario: Scenario) -> Machine:
+    """The machine of a scenario."""
+    return build_machine(scenario)
+
+
+def model_of(scenario: Scenario) -> System:
+    """The model of a scenario."""
+    return build_model(build_machine(scenario))
+
+
+def plan_of(scenario: Scenario, system: System) -> MotionPlan:
+    """The plan of a scenario's own move."""
+    return build_plan(motion_limits(scenario), shapers(scenario), move_spec(scenario), system.machine.reach)
+
+
+def without_friction(layout: str) -> dict[str, Any]:
+    """Keys that switch guide friction off in a workshop machine."""
+    return {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed")}
+
+
+def with_runs(system: System, lengths: Mapping[tuple[str, str], float]) -> System:
+    """The model with free lengths of runs (belt, run) set, m, at every place: the closed forms hold L fixed."""
+    runs = tuple(
+        replace(r, length_m=lengths.get((r.belt, r.name), r.length_m), length_row=np.zeros(system.n))
+        for r in system.runs
+    )
+    return replace(system, runs=runs)
+
+
+def linear(system: System) -> System:
+    """The same machine made linear: free lengths held, belts that never go slack, a magnetic spring that is straight.
+
+    The sine stays, but over one electrical turn a revolution with fifty times the torque: the same stiffness, and
+    straight to one part in a million at the lags that occur.
+    """
+    runs = tuple(replace(r, length_row=np.zeros(system.n), pretension_n=1e4) for r in system.runs)
+    motors = tuple(
+        m
+        if m.spec is None
+        else replace(
+            m,
+            limit_nm=m.limit_nm * m.spec.rotor_teeth,
+            spec=replace(
+                m.spec,
+                holding_torque_nm=m.spec.holding_torque_nm * m.spec.rotor_teeth,
+                rotor_teeth=1,
+                supply_v=1e6,
+                detent_nm=0.0,
+            ),
+        )
+        for m in system.motors
+    )
+    return replace(system, runs=runs, motors=motors)
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One stretch of even acceleration: from t0 to t1 s, position p, velocity v (at t0) and acceleration a, (3,) each."""
+
+    t0: float
+    t1: float
+    p: Array
+    v: Array
+    a: Array
+
+    def at(self, t: float) -> tuple[Array, Array]:
+        """Position and velocity at t."""
+        d = t - self.t0
+        return self.p + d * (self.v + 0.5 * d * self.a), self.v + d * self.a
+
+
+def trapezoids(points: Sequence[Array], speed: float, acceleration: float, settle: float) -> list[Stretch]:
+    """Straight lines through points, a full stop at each: three stretches a line, then rest.
+
+    Rest to rest over D: T = D/v + v/a, or 2 sqrt(D/a) when the speed is not reached (any textbook on motion profiles).
+    """
+    out: list[Stretch] = []
+    t = 0.0
+    for start, end in itertools.pairwise(points):
+        way = np.asarray(end, float) - start
+        distance = float(np.linalg.norm(way))
+        along = way / distance
+        top = min(speed, float(np.sqrt(distance * acceleration)))
+        ramp = top / acceleration
+        cruise = (distance - top * ramp) / top
+        p, v = np.asarray(start, float), 0.0
+        for length, a in ((ramp, acceleration), (cruise, 0.0), (ramp, -acceleration)):
+            if length > 1e-12:
+                out.append(Stretch(t, t + length, p, v * along, a * along))
+                p, v, t = p + along * (v * length + 0.5 * a * length**2), v + a * length, t + length
+    out.append(Stretch(t, t + settle, np.asarray(points[-1], float), np.zeros(3), np.zeros(3)))
+    return out
+
+
+class Equations:
+    """The equations of motion written a second time, first order, for a general-purpose integrator.
+
+    State y: q (n,), then w (n,) with q' = w - command_inertia omega_cmd, then one bristle a friction element. Motors hold
+    their full torque A = K_t I: moves stay below the speed at which the voltage limits it (checked by `torque`).
+    """
+
+    def __init__(self, system: System) -> None:
+        s = self.system = system
+        self.n = s.n
+        self.inverse = np.linalg.inv(s.mass)
+        self.rows = np.array([r.row for r in s.runs])
+        self.feeds = np.array([r.command_row for r in s.runs])
+        self.reach = np.array([r.length_row for r in s.runs])
+        self.free = np.array([r.length_m for r in s.runs])
+        self.ea = np.array([r.ea_n for r in s.runs])
+        self.taut = np.array([r.pretension_n for r in s.runs])
+        self.lag = np.array([r.lag_s for r in s.runs])
+
+    def torque(self, j: int, speed: float) -> float:
+        """K_t I = T_h I / (sqrt 2 I_rated), below the corner (R I + K_t w)^2 + (N w L I)^2 = V^2."""
+        m = self.system.motors[j].spec
+        assert m is not None
+        kt = m.holding_torque_nm / (np.sqrt(2) * m.rated_current_a)
+        w, i = abs(speed), m.current_a
+        assert (m.resistance_ohm * i + kt * w) ** 2 + (m.rotor_teeth * w * m.inductance_h * i) ** 2 < m.supply_v**2
+        return float(kt * i)
+
+    def tensions(self, q: Array, speed: Array, theta: Array, omega: Array) -> tuple[Array, Array]:
+        """Tension and clipped strain of every run."""
+        x, rate = self.rows @ q + self.feeds @ theta, self.rows @ speed + self.feeds @ omega
+        length = self.free + self.reach @ q
+        tension = np.maximum(0.0, self.taut + self.ea * (x + self.lag * rate) / length)
+        return tension, np.maximum(x / length, -self.taut / self.ea)
+
+    def rate(self, t: float, y: Array, move: Stretch) -> Array:
+        """dy/dt under one stretch of the command."""
+        s, n = self.system, self.n
+        place, velocity = move.at(t)
+        theta, omega = s.motor_travel @ (place - s.middle), s.motor_travel @ velocity
+        q, z = y[:n], y[2 * n :]
+        speed = y[n : 2 * n] - s.command_inertia @ omega
+        tension, strain = self.tensions(q, speed, theta, omega)
+        force = -s.stiffness @ q - s.damping @ speed
+        force = force - self.rows.T @ tension + self.reach.T @ (0.5 * self.ea * strain**2)
+        for j, motor in enumerate(s.motors):
+            if motor.row is not None and motor.spec is not None:
+                lag = motor.row @ q - theta[j]
+                pull = -self.torque(j, float(omega[j])) * np.sin(motor.spec.rotor_teeth * lag)
+                pull -= motor.spec.detent_nm * np.sin(4 * motor.spec.rotor_teeth * (motor.row @ q))
+                force = force + motor.row * (pull - motor.damping_nm_s * (motor.row @ speed - omega[j]))
+        bristles = np.zeros(len(s.frictions))
+        for k, f in enumerate(s.frictions):
+            v = f.row @ speed
+            g = f.coulomb_n + (f.static_n - f.coulomb_n) * np.exp(-((v / f.stribeck_m_s) ** 2))
+            bristles[k] = v - f.sigma0_n_m * abs(v) / g * z[k]
+            force = force - f.row * (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * bristles[k])
+        return np.concatenate([speed, self.inverse @ force, bristles])
+
+    def solve(self, motion: Sequence[Stretch], times: Array, rtol: float = 1e-10, method: str = "DOP853") -> Array:
+        """State at `times`, (k, size), restarted at every jump of the command. scipy.integrate.solve_ivp."""
+        s = self.system
+        y = np.concatenate([s.rest(motion[0].p), np.zeros(self.n + len(s.frictions))])
+        out = np.full((len(times), len(y)), np.nan)
+        for move in motion:
+            inside = np.flatnonzero((times >= move.t0 - 1e-9) & (times <= move.t1 + 1e-9))
+            marks = np.clip(times[inside], move.t0, move.t1)
+            wanted = np.unique(np.append(marks, move.t1))
+            found = solve_ivp(
+                self.rate, (move.t0, move.t1), y, method=method, t_eval=wanted, args=(move,), rtol=rtol, atol=1e-14
+            )
+            assert found.success, found.message
+            out[inside] = found.y.T[np.searchsorted(wanted, marks)]
+            y = found.y[:, -1]
+        assert not np.isnan(out).any()
+        return out
+
+    def tool(self, state: Array) -> Array:
+        """Tool position (k, 3) of states (k, size), m."""
+        s = self.system
+        return np.asarray(s.middle + state[:, : self.n] @ s.tool_rows.T)
+
+
+def square_points(middle: Array, size_m: float) -> list[Array]:
+    """Corners of the pattern "square" in its order, from the front left one back to it."""
+    h = size_m / 2
+    return [middle + np.array([x * h, y * h, 0.0]) for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))]
