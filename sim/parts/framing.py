@@ -100,9 +100,9 @@ def _printed(c: Completion, part: Part) -> dict[str, float]:
     hole_m = a_m - 2 * t_m
     i_m4 = (a_m**4 - hole_m**4) / 12
     area_m2 = a_m**2 - hole_m**2
-    # Bredt's formula for a thin closed tube, J = t (a - t)^3 for a square one; a full square has 0.1406 a^4 (Roark, from
-    # memory), which also bounds the thin formula where walls are thick.
-    torsion_m4 = min(t_m * (a_m - t_m) ** 3, 0.1406 * a_m**4)
+    # Closed square tube with sharp corners, EN 10210-2 annex A (from memory): Bredt's t (a - t)^3 and the wall's own
+    # twisting t^3 h / 3 over its middle line h. A full bar has 0.1406 a^4 (Roark, from memory); no tube has more.
+    torsion_m4 = min(t_m * (a_m - t_m) ** 3 + t_m**3 * 4 * (a_m - t_m) / 3, 0.1406 * a_m**4)
     return {
         "elastic_modulus_pa": material.si("elastic_gpa"),
         "shear_modulus_pa": material.si("shear_gpa"),

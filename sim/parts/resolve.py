@@ -82,7 +82,7 @@ def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
         level_gap_m=c.si(("belts", "level_gap_mm")),
         ambient_degc=c.si(("frame", "ambient_degc")),
         origins=c.origins(),
-        notices=c.notices,
+        notices=list(dict.fromkeys(c.notices)),
     )
 
 
