@@ -43,7 +43,14 @@ class Layer:
         if self.factor == 1:
             target.blit(self.surface, topleft)
             return
-        target.blit(pygame.transform.smoothscale(self.surface, self.size), topleft)
+        target.blit(shrunk(self.surface, self.size), topleft)
+
+
+def shrunk(large: pygame.Surface, size: tuple[int, int]) -> pygame.Surface:
+    """A surface scaled down smoothly to `size`. Halving is exact; pygame's other ratios lose a shade of plain areas."""
+    while large.get_width() >= 4 * size[0] and large.get_height() >= 4 * size[1]:
+        large = pygame.transform.smoothscale(large, (large.get_width() // 2, large.get_height() // 2))
+    return pygame.transform.smoothscale(large, size)
 
 
 def rounded(target: pygame.Surface, rect: pygame.Rect, radius: int, colour: Colour) -> None:

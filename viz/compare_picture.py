@@ -8,8 +8,8 @@ import pygame
 
 from . import text
 from .canvas import surface
+from .overlay_plot import OverlayPlot
 from .panels import panel, result_rows
-from .plots import OverlayPlot
 from .printed import corner_scale, draw_line, magnification_words, nice_magnification, scale_bar
 from .shown import Shown
 from .theme import Look

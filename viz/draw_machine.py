@@ -17,9 +17,9 @@ from beltspring.sim.machine.machine import Belt, Machine, Shape
 from beltspring.sim.machine.routing import Arc, BeltPath, belt_path
 from numpy.typing import NDArray
 
-from . import text
 from .canvas import Layer, arrow, dashes
 from .draw_belts import GAP, DrawnBelt, Place
+from .draw_labels import Labels
 from .draw_parts import (
     draw_clamp,
     draw_dashed_outline,
@@ -31,7 +31,7 @@ from .draw_parts import (
 from .theme import Look
 
 Array = NDArray[np.float64]
-Labels = Literal["none", "letters", "full"]
+Wording = Literal["none", "letters", "full"]
 
 UNITS_ACROSS = 340.0  # the machine's larger side, in drawing units
 
@@ -91,7 +91,7 @@ class MachineView:
         look: Look,
         state: MachineState,
         *,
-        labels: Labels = "letters",
+        labels: Wording = "letters",
         factor: int = 2,
     ) -> pygame.Rect:
         """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor: supersampling."""
@@ -286,80 +286,17 @@ class MachineView:
         state: MachineState,
         offsets: dict[str, Array],
         belts: dict[str, DrawnBelt],
-        labels: Labels,
+        labels: Wording,
     ) -> None:
-        theme = look.theme
+        words = Labels(target, look, box, place, factor, belts)
+        words.avoid(self.machine, offsets)
         if state.tension_n is not None:
-            for k, belt in enumerate(self.machine.belts):
-                drawn = belts[belt.name]
-                for run, slack in enumerate(drawn.slack):
-                    if slack:
-                        spans = [p for p in drawn.pieces if p.run == run and p.centre is None]
-                        p = max(spans, key=lambda piece: piece.length)
-                        assert p.start is not None
-                        assert p.direction is not None
-                        at = (p.start + p.direction * p.length / 2) / factor
-                        self._word(target, look, box, "slack", at, 14, theme.belts[k % 3])
-        if labels == "none":
-            return
-        for k, motor in enumerate(self.machine.motors):
-            centre = place.at(np.asarray(motor.centre)[:2] + offsets[motor.stator][:2]) / factor
-            body = next((s for s in self.shapes if s.kind == "motor" and s.name == motor.name), None)
-            half = float(np.ptp(np.asarray(body.points)[:, 0])) / 2 * place.scale / factor if body is not None else 8.0
-            name = motor.name.upper() if labels == "letters" else f"Motor {motor.name.upper()}"
-            size = 16 if labels == "letters" else 18
-            room = np.array([text.width(look, name, size, True), look.px(size)])
-            at = self._free_place(box, centre, half + look.px(8), room, belts, factor)
-            baseline = np.array([at[0], at[1] + look.px(size) * 0.36])
-            self._word(target, look, box, name, baseline, size, theme.belts[k % 3], bold=True, plate=False)
-
-    @staticmethod
-    def _free_place(
-        box: pygame.Rect, centre: Array, away: float, room: Array, belts: dict[str, DrawnBelt], factor: int
-    ) -> Array:
-        """Middle of a word beside a motor where it covers no belt: inwards first, then below, above, outwards."""
-        inwards = 1.0 if centre[0] < box.w / 2 else -1.0
-        spans = [
-            (p.start / factor, (p.start + p.direction * p.length) / factor)
-            for drawn in belts.values()
-            for p in drawn.pieces
-            if p.start is not None and p.direction is not None
-        ]
-        best, fewest = centre, 1e9
-        for side in ((inwards, 0.0), (0.0, 1.0), (0.0, -1.0), (-inwards, 0.0)):
-            at = centre + np.array(side) * (away + room / 2)
-            rect = pygame.Rect(0, 0, int(room[0]) + 14, int(room[1]) + 14)
-            rect.center = (round(at[0]), round(at[1]))
-            outside = not pygame.Rect((0, 0), box.size).contains(rect)
-            hits = 10 * outside + sum(bool(rect.clipline(tuple(a), tuple(b))) for a, b in spans)
-            if hits < fewest:
-                best, fewest = at, hits
-        return best
-
-    @staticmethod
-    def _word(
-        target: pygame.Surface,
-        look: Look,
-        box: pygame.Rect,
-        word: str,
-        at: Array,
-        size: int,
-        colour: tuple[int, int, int],
-        bold: bool = False,
-        plate: bool = True,
-    ) -> None:
-        text.draw(
-            target,
-            look,
-            word,
-            box.x + at[0],
-            box.y + at[1] + look.px(size * 0.3 if plate else 0),
-            size,
-            bold=bold,
-            colour=colour,
-            align="center",
-            back=look.theme.panel if plate else None,
-        )
+            words.slack([b.name for b in self.machine.belts])
+        if labels != "none":
+            words.motors(self.machine, offsets, labels == "full")
+        if labels == "full":
+            words.crossing(self.machine, offsets)
+            words.belt_levels(self.machine)
 
 
 def belt_angles(path: BeltPath, reference: BeltPath) -> dict[str, float]:

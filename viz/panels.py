@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pygame
+from beltspring.sim.machine.machine import Machine
 
 from . import text
 from .canvas import Layer, rounded
@@ -51,23 +52,23 @@ def panel(
     return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
 
 
-def belt_name(name: str, runs: int = 1) -> str:
-    """ "Belt A"."""
-    return f"Belt {name.upper()}"
-
-
 def tension_list(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float) -> None:
-    """The tension of every run in newtons, by belt; runs below the slack limit say so."""
-    forces = shown.tensions(time_s)
-    belts = shown.result.machine.belts
+    """The tension of every run at one instant."""
+    tension_list_of(target, look, rect, shown.result.machine, shown.tensions(time_s))
+
+
+def tension_list_of(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, machine: Machine, forces: Mapping[tuple[str, str], float]
+) -> None:
+    """The tension of every run in newtons, by belt; runs below the slack limit say so. forces: by (belt, run)."""
     line = look.px(41)
     head = look.px(28)
     gap = look.px(16)
     y = rect.y
-    for k, belt in enumerate(belts):
+    for k, belt in enumerate(machine.belts):
         colour = look.theme.belts[k % 3]
         runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
-        text.draw(target, look, belt_name(belt.name), rect.x, y + look.px(14), 14, bold=True, colour=colour)
+        text.draw(target, look, f"Belt {belt.name.upper()}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
         y += head
         for run, force in runs:
             if y + line > rect.bottom:

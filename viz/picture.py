@@ -10,12 +10,13 @@ import pygame
 from . import text
 from .canvas import surface
 from .panels import machine_with_tensions, panel, print_key
-from .plots import DeviationPlot, SpectrumPlot
+from .plots import DeviationPlot
 from .png import save_png
 from .printed import best_magnification, draw_line, fit_path
 from .result import RunResult
 from .settings_line import settings_entries, settings_line
 from .shown import Shown
+from .spectrum_plot import SpectrumPlot
 from .theme import Look, look
 
 SIZE = (1600, 1000)

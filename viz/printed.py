@@ -229,7 +229,8 @@ class PrintCanvas:
             self._layer = Layer(rect.size, factor)
             self._layer.surface.blit(self._base, (0, 0))
             self._laid = 0
-        assert self._layer is not None and self._dashes is not None
+        assert self._layer is not None
+        assert self._dashes is not None
         window = pygame.Rect((0, 0), self._layer.surface.get_size()).inflate(80, 80)
         if k > self._laid:
             _stroke(self._layer, window, inner.line(shown, slice(max(0, self._laid - 1), k)), width, theme.laid)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 
 _NONE = ("offscreen", "dummy")
 
@@ -14,6 +15,8 @@ def has_screen() -> bool:
     """
     if os.environ.get("SDL_VIDEODRIVER") or os.environ.get("SDL_VIDEO_DRIVER"):
         return True
+    if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False  # what pygame would find out too, but only after a complaint on standard error
     import pygame
 
     already = pygame.display.get_init()

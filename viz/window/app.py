@@ -17,6 +17,7 @@ from .clock import Clock
 from .clock_bar import ClockBar
 from .control import Control, Key, Pointer
 from .dropdown import DropDown
+from .mixing import MixingScreen
 from .ringing import RingingScreen
 from .screen import Screen
 from .session import Runner, Session, default_runner
@@ -91,7 +92,7 @@ class App:
         self._dirty = True
 
     def _make_screens(self) -> list[Screen]:
-        return [RingingScreen(self)]
+        return [MixingScreen(self), RingingScreen(self)]
 
     @property
     def session(self) -> Session:

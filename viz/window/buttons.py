@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 
 import pygame
@@ -97,7 +98,7 @@ class Choice(Control):
     def cells(self) -> list[pygame.Rect]:
         """One rectangle for each label."""
         edges = [round(self.rect.x + self.rect.w * k / len(self.labels)) for k in range(len(self.labels) + 1)]
-        return [pygame.Rect(a, self.rect.y, b - a, self.rect.h) for a, b in zip(edges, edges[1:], strict=False)]
+        return [pygame.Rect(a, self.rect.y, b - a, self.rect.h) for a, b in itertools.pairwise(edges)]
 
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
         theme = look.theme

@@ -8,9 +8,10 @@ import pygame
 
 from .. import text
 from ..panels import machine_with_tensions, panel, print_key
-from ..plots import DeviationPlot, SpectrumPlot
+from ..plots import DeviationPlot
 from ..printed import PrintCanvas, best_magnification, fit_path
 from ..shown import Shown
+from ..spectrum_plot import SpectrumPlot
 from ..theme import Look
 from .buttons import Choice
 from .control import Control

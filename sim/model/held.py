@@ -1,0 +1,44 @@
+"""What the belts do when a hand holds the tool away from where its motors want it: statics for the bench.
+
+Motors stand still, frame and guides are rigid, friction is left out: only the belts give way. SI units.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .system import Array, System
+
+
+@dataclass(frozen=True)
+class Held:
+    """tension_n: by (belt, run).  force_n: (3,), what the hand feels from the belts on the tool, N."""
+
+    tension_n: dict[tuple[str, str], float]
+    force_n: Array
+
+
+def held(system: System, tool: Array, pushed: Array) -> Held:
+    """Tensions with the motors at rest for `tool` (3,), m, and the tool pushed from there by `pushed` (3,), m.
+
+    Each run pulls T = max(0, T0 + EA x / L) with x its stretch at the motors' angles; the force follows from the
+    principle of virtual work, F = - sum T dx/dr, with the free lengths' change left out as second order.
+    """
+    q = system.rest(tool)
+    push = system.travel.copy()
+    for motor in system.motors:
+        if motor.row is not None:
+            # Rotors keep their angle against the stator: take out what would have turned them.
+            push -= np.outer(motor.row, motor.row @ push) / float(motor.row @ motor.row)
+    moved = push @ np.asarray(pushed, float)
+    tension: dict[tuple[str, str], float] = {}
+    force = np.zeros(3)
+    for run in system.runs:
+        length = run.length_m + float(run.length_row @ q)
+        stretch = float(run.row @ moved)
+        pull = max(0.0, run.pretension_n + run.ea_n * stretch / length)
+        tension[run.belt, run.name] = pull
+        force -= pull * (run.row @ push)
+    return Held(tension, force)

@@ -1,0 +1,424 @@
+"""The mixing bench: turn motors by hand and watch belts, pulleys and carriage follow through the real routing."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pygame
+
+from .. import text
+from ..canvas import Layer, arrow, dashes, framed
+from ..draw_machine import MachineView
+from ..panels import panel, tension_list_of, tension_scale
+from ..theme import Look, mix
+from .bench import FAST_RAD_S, SLOW_RAD_S, STRETCH_DRAWN, Bench, Move
+from .buttons import Button
+from .control import Control, Key, Pointer
+from .dial import Dial, turn_arrow
+from .screen import Screen, inside
+
+if TYPE_CHECKING:
+    from .app import App
+
+LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
+CODES = {c: getattr(pygame, f"K_{c.lower()}") for pair in LETTERS for c in pair}
+
+
+class Hand(Control):
+    """The carriage under the mouse: dragging it turns the motors, or with stretch on pulls it against its belts."""
+
+    def __init__(self, screen: MixingScreen) -> None:
+        super().__init__(
+            "carriage", "Drag the carriage. With belt stretch on, motors hold still and the belts tighten and slacken."
+        )
+        self.screen = screen
+        self.focusable = False
+        self._from: tuple[tuple[int, int], np.ndarray] | None = None
+
+    def press(self, pointer: Pointer) -> None:
+        bench = self.screen.bench
+        self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.tool[:2])
+
+    def drag(self, pointer: Pointer) -> None:
+        if self._from is None:
+            return
+        bench, (start, value) = self.screen.bench, self._from
+        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.screen.px_m
+        if bench.stretch:
+            bench.pushed = value + way / STRETCH_DRAWN
+        else:
+            bench.place(value + way)
+
+    def release(self, pointer: Pointer) -> None:
+        self._from = None
+        self.screen.let_go()
+
+
+class MoveButton(Button):
+    """A button that plays a move: turning arrows left and right of the resulting direction."""
+
+    def __init__(self, name: str, number: int, move: Move, screen: MixingScreen) -> None:
+        super().__init__(name, "", lambda: screen.play(number), f"Play this move from rest (key {number + 1}).")
+        self.number = number
+        self.move = move
+
+    def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
+        theme, rect = look.theme, self.rect
+        fill = mix(theme.raised, theme.text, 0.06) if hovered else theme.raised
+        framed(
+            target,
+            rect,
+            look.px(6),
+            fill,
+            theme.control if self.chosen else mix(theme.line, theme.raised, 0.3),
+            look.px(2 if self.chosen else 1),
+        )
+        text.draw(target, look, str(self.number + 1), rect.x + look.px(9), rect.y + look.px(18), 14, colour=theme.dim)
+        low = rect.h < look.px(118)
+        y = rect.y + (look.px(32) if low else round(rect.h * 0.32))
+        aside = min(look.px(52), rect.w // 2 - look.px(15))
+        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 1), strict=False)):
+            turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, theme.belts[k % 3], fill)
+        if np.any(self.move.towards):
+            half = max(look.px(8), min(look.px(20), aside - look.px(16)))
+            layer = Layer((2 * half + 8, 2 * half + 8), 4)
+            layer.surface.fill(fill)
+            c = np.array(layer.surface.get_size()) / 2
+            way = self.move.towards * np.array([1, -1]) * half * 4
+            arrow(layer.surface, c - way, c + way, 10 * look.scale, theme.text, 34 * look.scale)
+            layer.onto(target, (rect.centerx - layer.size[0] // 2, y - layer.size[1] // 2))
+        lines = [(self.move.words[0], True), (self.move.words[1], False), (self.move.outcome, False)]
+        # Where there is no room for three lines, the arrow alone says where it goes.
+        lines = [(words, bold) for words, bold in lines if words][: 2 if low else 3]
+        pitch = look.px(19)
+        baseline = rect.bottom - look.px(12) - pitch * (len(lines) - 1)
+        for words, bold in lines:
+            size = 16 if bold else 14
+            colour = theme.text if bold else theme.dim
+            words = text.fit(look, words, rect.w - look.px(8), size, bold)
+            text.draw(target, look, words, rect.centerx, baseline, size, bold=bold, colour=colour, align="center")
+            baseline += pitch
+
+
+class MixingScreen(Screen):
+    """Machine 61 % of the width, controls 39 %. No clock: hands move it."""
+
+    name = "mixing"
+    title = "Mixing bench"
+    uses_clock = False
+
+    def __init__(self, app: App) -> None:
+        super().__init__(app)
+        self._machine = app.session.shown.result.machine
+        self._build()
+
+    def _build(self) -> None:
+        machine = self._machine
+        self.bench = Bench(machine)
+        self.view = MachineView(machine)
+        self.px_m = 1.0
+        self.held_keys: set[str] = set()
+        self.dials: list[Dial] = []
+        for k, name in enumerate(self.bench.names):
+            letters = LETTERS[k % len(LETTERS)]
+            tip = f"Motor {name.upper()}: drag round the hub, turn the wheel, or hold {letters[0]} or {letters[1]}. Counter-clockwise counts up."
+            teeth = machine.design.pulley_teeth.get(name, 20)
+            dial = Dial(f"dial {name}", f"Motor {name.upper()}", letters, teeth, self._turner(k), tip)
+            dial.colour_index = k
+            self.dials.append(dial)
+        self.moves = [MoveButton(f"move {k + 1}", k, move, self) for k, move in enumerate(self.bench.moves())]
+        self.stretch = Button(
+            "stretch",
+            "Belt stretch",
+            self.toggle_stretch,
+            "Let the belts give: motors hold still, and dragging the carriage pulls against them.",
+        )
+        self.rest = Button("rest", "To rest", self.bench.rest, "Back to the middle of the reach (Backspace).")
+        self.hand = Hand(self)
+        self.rects: dict[str, pygame.Rect] = {}
+
+    def result_changed(self) -> None:
+        self._stale = True
+
+    def entered(self) -> None:
+        machine = self.app.session.shown.result.machine
+        if machine is not self._machine:
+            angle = self.bench.angle
+            self._machine = machine
+            self._build()
+            if len(angle) == len(self.bench.angle):
+                self.bench.turn(angle)
+
+    def _turner(self, index: int):  # type: ignore[no-untyped-def]
+        def turn(change: float) -> None:
+            self._no_move()
+            step = np.zeros(len(self.bench.names))
+            step[index] = change
+            self.bench.turn(step)
+
+        return turn
+
+    def _no_move(self) -> None:
+        for button in self.moves:
+            button.chosen = False
+        self.bench._play = None
+
+    def play(self, index: int) -> None:
+        """Play one of the moves."""
+        if index < len(self.moves):
+            self._no_move()
+            self.moves[index].chosen = True
+            self.bench.play(self.moves[index].move, still=self.app.reduce_motion)
+
+    def toggle_stretch(self) -> None:
+        self.bench.stretch = not self.bench.stretch
+        self.stretch.chosen = self.bench.stretch
+        self.bench.pushed = np.zeros(2)
+
+    def let_go(self) -> None:
+        """The hand leaves the carriage: the belts pull it back."""
+        self.bench.pushed = np.zeros(2)
+
+    # ---- keys
+
+    def key(self, key: Key) -> bool:
+        if key.ctrl or key.alt:
+            return False
+        for letter, code in CODES.items():
+            if key.key == code and any(letter in d.keys for d in self.dials):
+                self.held_keys.add(letter)
+                self._slow = key.shift
+                return True
+        if pygame.K_1 <= key.key <= pygame.K_4:
+            self.play(key.key - pygame.K_1)
+            return True
+        if key.key == pygame.K_BACKSPACE:
+            self._no_move()
+            self.bench.rest()
+            return True
+        return False
+
+    _slow = False
+
+    def released(self, key: int) -> None:
+        self.held_keys = {c for c in self.held_keys if key != 0 and CODES[c] != key}
+
+    def advance(self, dt: float) -> bool:
+        if self.held_keys:
+            step = np.zeros(len(self.dials))
+            for k, dial in enumerate(self.dials):
+                step[k] = (dial.keys[0] in self.held_keys) - (dial.keys[1] in self.held_keys)
+            if step.any():
+                self._no_move()
+                self.bench.turn(step * dt * (SLOW_RAD_S if self._slow else FAST_RAD_S))
+            return True
+        return self.bench.advance(dt)
+
+    # ---- layout and drawing
+
+    def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
+        gap = look.px(20)
+        left = round((rect.w - gap) * 0.61)
+        x, width = rect.x + left + gap, rect.w - left - gap
+        inner = rect.h - 2 * gap
+        upper, middle = round(inner * 0.44), round(inner * 0.275)
+        self.rects = {
+            "view": pygame.Rect(rect.x, rect.y, left, rect.h),
+            "dials": pygame.Rect(x, rect.y, width, upper),
+            "carriage": pygame.Rect(x, rect.y + upper + gap, width, middle),
+            "moves": pygame.Rect(x, rect.y + upper + middle + 2 * gap, width, inner - upper - middle),
+        }
+        pad = look.px(20)
+        view = self.rects["view"]
+        for button, right in (
+            (self.rest, view.right - pad),
+            (self.stretch, view.right - pad - self.rest.natural_width(look) - look.px(10)),
+        ):
+            w = button.natural_width(look)
+            button.rect = pygame.Rect(right - w, view.y + look.px(14), w, look.px(30))
+        dials = self.rects["dials"].inflate(-2 * pad, -2 * pad)
+        top = dials.y + look.px(32)
+        for k, dial in enumerate(self.dials):
+            w = dials.w // len(self.dials)
+            dial.rect = pygame.Rect(dials.x + k * w + look.px(4), top, w - look.px(8), dials.bottom - top + look.px(6))
+            dial._scale = look.scale
+        moves = self.rects["moves"].inflate(-2 * pad, -2 * look.px(16))
+        top = moves.y + look.px(30)
+        count = max(1, len(self.moves))
+        space = look.px(10)
+        w = (moves.w - space * (count - 1)) // count
+        for k, button in enumerate(self.moves):
+            button.rect = pygame.Rect(moves.x + k * (w + space), top, w, moves.bottom - top + look.px(4))
+        self._place_view(look)
+        return [self.hand, self.stretch, self.rest, *self.dials, *self.moves]
+
+    def _place_view(self, look: Look) -> None:
+        view = self.rects["view"]
+        pad = look.px(20)
+        foot = look.px(58)
+        side = look.px(84) if self.bench.stretch else 0
+        self._room = pygame.Rect(
+            view.x + pad + side,
+            view.y + look.px(52),
+            view.w - 2 * pad - side,
+            view.h - look.px(52) - foot - look.px(12),
+        )
+        self.machine_rect = self.view.fitted(self._room)
+        place = self.view.place(self.machine_rect.size)
+        self.px_m = place.scale
+        state = self.bench.state()
+        x, y = self.view.tool_at(self.machine_rect, state.tool)
+        half = max(look.px(24), round(0.03 * place.scale))
+        self.hand.rect = pygame.Rect(round(x) - half, round(y) - half, 2 * half, 2 * half)
+
+    def draw(self, target: pygame.Surface, look: Look) -> None:
+        self._draw_view(target, look)
+        with inside(target, self.rects["dials"]):
+            panel(target, look, self.rects["dials"], "Turn a motor", "drag the index mark, or hold a key")
+            for k, dial in enumerate(self.dials):
+                dial.angle = float(self.bench.angle[k])
+                dial.belt_m = float(self.bench.belt_m[k])
+                dial.pressed_keys = self.held_keys
+            self.draw_controls(target, look, list(self.dials))
+        with inside(target, self.rects["carriage"]):
+            self._draw_carriage(target, look)
+        with inside(target, self.rects["moves"]):
+            panel(target, look, self.rects["moves"], "Straight and diagonal", "press to see the move")
+            self.draw_controls(target, look, list(self.moves))
+
+    def _draw_view(self, target: pygame.Surface, look: Look) -> None:
+        view, theme = self.rects["view"], look.theme
+        with inside(target, view):
+            levels = sorted(self._machine.belts, key=lambda b: -b.level)
+            if len({b.level for b in levels}) > 1:
+                crossing = (
+                    f"belt {levels[0].name.upper()} runs on the upper level, belt {levels[-1].name.upper()} below it"
+                )
+            else:
+                crossing = self.app.session.shown.result.title
+            pad = look.px(20)
+            room = self.stretch.rect.x - look.px(16)
+            box = pygame.Rect(view.x, view.y, view.w, view.h)
+            panel(target, look, box, "")
+            used = text.draw(target, look, "Top view", view.x + pad, view.y + pad + look.px(15), 18, bold=True)
+            for words in (f"rear of the machine at the top; {crossing}", "rear of the machine at the top", ""):
+                if used.right + look.px(12) + text.width(look, words, 14) < room:
+                    text.draw(
+                        target, look, words, used.right + look.px(12), view.y + pad + look.px(15), 14, colour=theme.dim
+                    )
+                    break
+            state = self.bench.state()
+            self.view.draw(target, self.machine_rect, look, state, labels="full")
+            if self.bench.stretch:
+                area = pygame.Rect(view.x + pad, self._room.y, look.px(84), self._room.h)
+                assert state.tension_n is not None
+                tension_list_of(target, look, area, self._machine, state.tension_n)
+            self._foot(target, look)
+            self.draw_controls(target, look, [self.stretch, self.rest])
+
+    def _foot(self, target: pygame.Surface, look: Look) -> None:
+        view, theme = self.rects["view"], look.theme
+        unit = self.view.place(self.machine_rect.size).unit
+        y = view.bottom - look.px(68)
+        x = max(self.machine_rect.x, view.x + look.px(20))
+        tension_scale(target, look, x, y, self.bench.most_n, unit, 150)
+        right, baseline = min(self.machine_rect.right, view.right - look.px(20)), y + look.px(51)
+        if self.bench.stretch:
+            force = self.bench.statics().force_n
+            pull = float(np.hypot(force[0], force[1]))
+            moved = float(np.hypot(*self.bench.pushed)) * 1e6
+            words = f"give drawn {text.number(STRETCH_DRAWN)}× larger: {text.number(moved)} µm, the belts pull back with {text.number(pull)} N"
+        else:
+            turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
+            words = f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"
+        words = text.fit(look, words, right - x - look.px(190), 14)
+        text.draw(target, look, words, right, baseline, 14, colour=theme.dim, align="right")
+
+    def _draw_carriage(self, target: pygame.Surface, look: Look) -> None:
+        theme, rect = look.theme, self.rects["carriage"]
+        box = panel(target, look, rect, "What the carriage does")
+        box = pygame.Rect(box.x, rect.y + look.px(46), box.w, rect.bottom - rect.y - look.px(58))
+        wide = min(round(box.w * 0.42), look.px(260))
+        self._vectors(target, look, pygame.Rect(box.x, box.y, wide, box.h))
+        x = box.x + wide + look.px(14)
+        moved = self.bench.moved_m * 1e3
+        pitch = min(look.px(60), (box.h - look.px(26)) // 2)
+        for k, axis in enumerate("XY"):
+            baseline = box.y + look.px(22) + k * pitch
+            text.draw(target, look, axis, x, baseline, 18, colour=theme.dim)
+            value = text.number(float(moved[k]), 1, signed=True)
+            used = text.draw_pair(target, look, value, "mm", x + look.px(28), baseline, 34, 16)
+            words = self.bench.share_words(k)
+            wide_words = text.width(look, words, 14)
+            if pitch >= look.px(50) and wide_words <= box.right - x - look.px(28):
+                text.draw(target, look, words, x + look.px(28), baseline + look.px(20), 14, colour=theme.dim)
+            elif wide_words <= box.right - used.right - look.px(10):
+                text.draw(target, look, words, used.right + look.px(10), baseline, 14, colour=theme.dim)
+        sentence = self.bench.sentence()
+        colour = theme.alarm if self.bench.limit_words else theme.text
+        sign = "! " if self.bench.limit_words else ""
+        room = box.right - x
+        size = 16 if text.width(look, sign + sentence, 16) <= room else 14
+        text.draw(
+            target, look, text.fit(look, sign + sentence, room, size), x, rect.bottom - look.px(16), size, colour=colour
+        )
+
+    def _vectors(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
+        """The motors' shares head to tail from rest; dashed the whole way if both have one."""
+        theme = look.theme
+        shares = [self.bench.per_belt[:, k] * self.bench.belt_m[k] for k in range(len(self.bench.names))]
+        points = [np.zeros(2)]
+        for share in shares:
+            points.append(points[-1] + share)
+        every = np.array(points)
+        margin = look.px(22)
+        reach = max(0.02, float(np.abs(every).max()) * 1.05)
+        low, high = np.minimum(every.min(axis=0), 0.0), np.maximum(every.max(axis=0), 0.0)
+        size = np.maximum(high - low, reach * 0.6)
+        scale = min((rect.w - 2 * margin) / size[0], (rect.h - 2 * margin) / size[1])
+        scale = min(scale, (min(rect.w, rect.h) - 2 * margin) / 0.03)
+        middle = (low + high) / 2
+        origin = np.array([rect.centerx - middle[0] * scale, rect.centery + middle[1] * scale])
+        layer = Layer(rect.size, 2)
+        layer.surface.fill(theme.panel)
+        corner = np.array([rect.x, rect.y])
+
+        def px(p: np.ndarray) -> np.ndarray:
+            return (origin + np.array([p[0], -p[1]]) * scale - corner) * 2
+
+        zero = px(np.zeros(2))
+        w, h = layer.surface.get_size()
+        layer.surface.fill(theme.line, (0, round(zero[1]), w, max(1, round(1.5 * look.scale))))
+        layer.surface.fill(theme.line, (round(zero[0]), 0, max(1, round(1.5 * look.scale)), h))
+        moving = [k for k, share in enumerate(shares) if np.hypot(*share) > 1e-6]
+        if len(moving) > 1:
+            for piece in dashes(np.array([zero, px(points[-1])]), 10 * look.scale, 8 * look.scale):
+                pygame.draw.line(
+                    layer.surface, theme.dim, piece[0].tolist(), piece[-1].tolist(), max(2, round(3 * look.scale))
+                )
+        for k in moving:
+            arrow(layer.surface, px(points[k]), px(points[k + 1]), 8 * look.scale, theme.belts[k % 3], 26 * look.scale)
+        pygame.draw.circle(layer.surface, theme.text, zero.tolist(), 7 * look.scale)
+        layer.onto(target, rect.topleft)
+        flat = zero / 2 + corner
+        text.draw(
+            target, look, "X", rect.right - look.px(4), float(flat[1]) - look.px(5), 14, colour=theme.dim, align="right"
+        )
+        text.draw(target, look, "Y", float(flat[0]) + look.px(6), rect.y + look.px(12), 14, colour=theme.dim)
+        for k, name in enumerate(self.bench.names):
+            if k in moving:
+                middle_px = (px(points[k]) + px(points[k + 1])) / 4 + corner
+                d = px(points[k + 1]) - px(points[k])
+                n = np.array([d[1], -d[0]]) / max(1e-9, float(np.hypot(*d)))
+                if n[1] > 0:
+                    n = -n
+                at = middle_px + n * look.px(13)
+                words = name.upper()
+            else:
+                at = flat + np.array([look.px(-16 - 0 * k), look.px(18 + 18 * k)])
+                words = f"{name.upper()} 0"
+            x = float(np.clip(at[0], rect.x + look.px(12), rect.right - look.px(12)))
+            y = float(np.clip(at[1], rect.y + look.px(10), rect.bottom - look.px(8)))
+            text.draw(target, look, words, x, y + look.px(4), 14, bold=True, colour=theme.belts[k % 3], align="center")
