@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+import tomllib
 from typing import Any
 
 import pytest
@@ -133,3 +134,70 @@ def test_defaults_lie_in_their_own_ranges() -> None:
             key = keys_of(path).get(name)
             if key is not None and key.low is not None and isinstance(field.default, int | float):
                 assert key.low <= field.default <= (key.high or 0), dotted((*path, name))
+
+
+EXAMPLE = """
+title = "Desk CoreXY, printed frame"
+layout = "corexy"
+detail = "full"
+[space]
+x_mm = 180
+y_mm = 180
+z_mm = 180
+[carriage]
+mass_g = 320
+guide = "rod-8-pair"
+belt_above_guide_mm = 12
+mass_centre_above_guide_mm = 5
+nozzle_below_guide_mm = 45
+[gantry]
+mass_g = 410
+guide = "rod-8-pair"
+[bed]
+mass_g = 700
+guide = "rod-8-pair"
+z_drives = 1
+[belts]
+part = "belt-2mm-6-glass"
+pretension_n = 16
+damping = 0.03
+[belts.a]
+ea_n = 15000
+[motors]
+part = "motor-17-40"
+current_a = 1.2
+supply_v = 24
+microsteps = 16
+pulley_teeth = 20
+[frame]
+part = "slot-2020"
+joints = "bracket"
+width_mm = 340
+depth_mm = 340
+height_mm = 380
+[feet]
+part = "feet-rubber"
+[motion]
+speed_mm_s = 150
+acceleration_mm_s2 = 4000
+jerk_mm_s3 = 0
+corner_speed_step_mm_s = 5
+[motion.shaper]
+x = { kind = "zv", frequency_hz = 48, damping = 0.05 }
+[move]
+pattern = "square"
+size_mm = 60
+[[variant]]
+name = "9 mm belt"
+set = { "belts.part" = "belt-2mm-9-glass" }
+"""
+
+
+def test_the_keys_that_other_tools_read_are_all_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The example of the design, key by key; these names are fixed."""
+    monkeypatch.setattr(names, "DETAILS", ("simple", "full"))
+    scenario = scenario_of(tomllib.loads(EXAMPLE), "bench.toml")
+    assert scenario.detail == "full"
+    assert scenario.variants == ("9 mm belt",)
+    written = {dotted(path) for path in scenario.origins} - {"variant"}
+    assert len(written) == 40
