@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import ProgramError, ScenarioError
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
+from .jerk import CURVE_SHARE, JerkPlanner
 from .legs import LegBook
 from .lookahead import CURVE_CAP
 from .patterns import PATTERNS, Pattern
@@ -17,7 +18,7 @@ from .plan import Leg
 from .program import Program
 from .segments import Point, Segments
 from .shapers import Impulses, Shaping, shaper
-from .timing import TrapezoidPlanner, timed
+from .timing import SpeedPlanner, TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
 
 Array = NDArray[np.float64]
@@ -99,11 +100,14 @@ def build_plan(
         book, words, start = LegBook(pattern.leg_names), f"{pattern.words} {speed}", pattern.start
 
     def stream() -> Iterator[Block]:
-        planner = TrapezoidPlanner(limits.corner_speed_step_m_s)
+        planner: SpeedPlanner = TrapezoidPlanner(limits.corner_speed_step_m_s)
+        share = CURVE_CAP
+        if limits.jerk_m_s3 > 0.0:
+            planner, share = JerkPlanner(limits.corner_speed_step_m_s, limits.jerk_m_s3), CURVE_SHARE
         if program is not None:
-            yield from timed(program.chunks(), limits, planner, CURVE_CAP, lambda: program.grain_m)
+            yield from timed(program.chunks(), limits, planner, share, lambda: program.grain_m)
         elif pattern is not None:
-            yield from timed(_chunks(pattern.segments), limits, planner, CURVE_CAP)
+            yield from timed(_chunks(pattern.segments), limits, planner, share)
 
     kept: list[Block] | None = []
     end_s, pieces = 0.0, 0

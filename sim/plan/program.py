@@ -1,0 +1,168 @@
+"""A motion program in a file, read as a stream: segments in chunks, in constant memory, and errors that say where."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import ProgramError
+from . import follow, words
+from .follow import State, segments_of
+from .segments import Segments
+from .words import words_of
+
+Array = NDArray[np.float64]
+
+CHUNK_BYTES = 1 << 18
+AXES = "XYZ"
+
+
+class Program:
+    """A motion program; `chunks()` reads it from the start each time.
+
+    path: the file.  reach: (3, 2) m.  speed_m_s: for G0, and the most an F can ask for.
+    Raises ProgramError, then and while reading, for a file or a line that cannot be followed.
+    """
+
+    def __init__(self, path: Path, reach: Array, speed_m_s: float, acceleration_m_s2: float) -> None:
+        self.path, self.reach = path, reach
+        self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
+        self.state = State()
+        self.grain_m = 1e-6
+        try:
+            with path.open("rb") as file:
+                if not file.read(1):
+                    raise ProgramError(f"{path}: the file is empty; it should hold G-code moves.")
+        except OSError as error:
+            raise ProgramError(f"{path}: cannot be read ({error.strerror or error}); check the path.") from error
+        for d in range(3):
+            low, high = reach[d]
+            if not low <= 0.0 <= high:
+                raise ProgramError(
+                    f"{path}: a program starts at {AXES[d]}0, and the reach is {1e3 * low:g} to {1e3 * high:g} mm."
+                )
+
+    def chunks(self) -> Iterator[Segments]:
+        """The program's segments, some thousand at a time. `grain_m` is then half its last written digit."""
+        self.state = State()
+        line, rest = 1, b""
+        try:
+            with self.path.open("rb") as file:
+                while not self.state.whole[follow.ENDED]:
+                    read = file.read(CHUNK_BYTES)
+                    if line == 1 and not rest and read.startswith(b"\xef\xbb\xbf"):
+                        read = read[3:]
+                    data = rest + read
+                    if not data:
+                        break
+                    cut = _last_line_end(data) if read else len(data)
+                    if cut == 0:
+                        if len(data) >= CHUNK_BYTES:
+                            self._binary_or_endless(data, line)
+                        rest = data
+                        continue
+                    rest = data[cut:]
+                    segments, line = self._follow(data[:cut], line)
+                    if len(segments):
+                        yield segments
+        except OSError as error:
+            raise ProgramError(f"{self.path}: cannot be read ({error.strerror or error}); check the path.") from error
+
+    def _follow(self, data: bytes, line: int) -> tuple[Segments, int]:
+        found, after = words_of(np.frombuffer(data, np.uint8), line)
+        self.grain_m = 0.5 * self.state.real[follow.UNIT] * 10.0 ** -max(found.decimals, 3)
+        segments, fault = segments_of(found, self.state, self.reach, self.speed_m_s, self.acceleration_m_s2)
+        if fault[0]:
+            raise self._error(data, line, fault)
+        if found.fault[0] and not self.state.whole[follow.ENDED]:
+            raise self._error(data, line, found.fault)
+        return segments, after
+
+    def _binary_or_endless(self, data: bytes, line: int) -> None:
+        what = "it holds bytes of value 0" if b"\0" in data else f"line {line} is longer than {CHUNK_BYTES} characters"
+        raise ProgramError(f"{self.path}: {what}, so this is no motion program; give a text file of G-code.")
+
+    def _error(self, data: bytes, first_line: int, fault: NDArray[np.int64] | Array) -> ProgramError:
+        """The error for a fault found in `data`, whose first line is `first_line`."""
+        what, line, column = int(fault[0]), int(fault[1]), int(fault[2])
+        text = re.split(rb"\r\n|\n|\r", data)[line - first_line].decode("utf-8", "replace")
+        here = text[column - 1 :].split(" ")[0][:24] if column else ""
+        shown = "".join(c if c.isprintable() else "?" for c in text.strip()[:60])
+        here = "".join(c if c.isprintable() else "?" for c in here)
+        a, b = (float(fault[3]), float(fault[4])) if len(fault) > 4 else (0.0, 0.0)
+        return ProgramError(
+            f"{self.path}, line {line}, column {max(column, 1)}: {self._reason(what, here, a, b)} The line reads: {shown}"
+        )
+
+    def _reason(self, what: int, here: str, a: float, b: float) -> str:
+        if what == words.BINARY:
+            return "a byte of value 0, so this is no text; give a text file of G-code."
+        if what == words.STRAY:
+            return f"'{here[:1]}' cannot stand here; words are a letter and a number, like X10.5."
+        if what == words.NOT_A_NUMBER:
+            return f"'{here}' is not a number; write it like X-10.5."
+        if what == words.TOO_LARGE:
+            return f"'{here}' is too large a number; {words.LARGEST:g} is the most."
+        if what == follow.REPEATED:
+            return f"{here[:1]} stands twice in this block; put the moves on two lines."
+        if what == follow.BARE:
+            return f"{here[:1]} has no number; write it like {here[:1].upper()}10."
+        if what == follow.NO_FEED:
+            return "no feed yet; write F (mm per minute, or inch per minute after G20) before the first G1, G2 or G3."
+        if what == follow.BAD_FEED:
+            return f"feed F{a:g} must be above 0."
+        if what == follow.OUT_OF_REACH:
+            d = int(a)
+            low, high = 1e3 * self.reach[d]
+            return (
+                f"out of reach: this goes to {AXES[d]} = {1e3 * b:.4f} mm, and the reach is {low:g} to {high:g} mm; "
+                "move or scale the program, or give a larger [space]."
+            )
+        if what == follow.NO_CENTRE:
+            return "an arc needs its centre, I and J from its start, or its radius R."
+        if what == follow.SMALL_RADIUS:
+            return f"arc radius too small: R is {1e3 * a:.4f} mm, half the way to its end is {1e3 * b:.4f} mm."
+        if what == follow.OFF_CIRCLE:
+            return (
+                f"the arc's end does not lie on its circle: its radius is {1e3 * a:.4f} mm at the start and "
+                f"{1e3 * b:.4f} mm at the end; check I and J (from the arc's start) and the end point."
+            )
+        if what == follow.WRONG_PLANE:
+            return (
+                f"arcs are followed in the XY plane (G17) only, and G{a:.0f} is on; write such an arc as short lines."
+            )
+        if what == follow.NO_MOTION_CODE:
+            return "no G0, G1, G2 or G3 yet, so it is not said how to go there; write one before."
+        if what == follow.BAD_DWELL:
+            return f"G4 needs P, the seconds to wait, from 0 to {follow.LONGEST_DWELL_S:g}."
+        return "an arc by R cannot end where it starts; give its centre by I and J."
+
+    def notes(self) -> list[str]:
+        """After reading: finished sentences about codes that were skipped and feeds that were capped."""
+        out, whole = [], self.state.whole
+        table = self.state.unknown[: int(whole[follow.UNKNOWN])]
+        if len(table):
+            names = [
+                f"{chr(int(c))}{'' if v == follow.ANY else f'{v:g}'} ({int(n)} times, first in line {int(at)})"
+                for c, v, n, at in table
+            ]
+            more = " and others" if len(table) == follow.MOST_UNKNOWN else ""
+            out.append(f"Codes that mean nothing here were skipped: {', '.join(names)}{more}.")
+        if whole[follow.CAPPED]:
+            out.append(
+                f"{int(whole[follow.CAPPED])} feeds above speed_mm_s = {1e3 * self.speed_m_s:g} were lowered to it, "
+                f"the first in line {int(whole[follow.CAPPED_LINE])}."
+            )
+        return out
+
+
+def _last_line_end(data: bytes) -> int:
+    """Where the last whole line ends; 0 if none does. A CR at the very end may be half of a CRLF, so it waits."""
+    at = data.rfind(b"\n")
+    if at < 0:
+        at = data.rfind(b"\r", 0, len(data) - 1)
+    return at + 1

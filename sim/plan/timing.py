@@ -1,0 +1,122 @@
+"""From a stream of segments to a stream of timed blocks: straighten, name legs, round corners, look ahead, time.
+
+Each stage keeps back what it cannot finish yet and hands on the rest, so that a program of any length takes the same
+memory, and cutting it into other chunks changes nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..scenario.motion import MotionLimits
+from .blend import Rounder
+from .lookahead import CURVE_CAP, corner_caps, cut_arcs, run_passes, speed_caps
+from .profile import Pieces, jumps, trapezoid
+from .segments import HOLD, WAVE, Segments
+from .straight import Straightener
+from .windows import Block
+
+Array = NDArray[np.float64]
+
+# In a program a new leg begins where the heading changes by more than this.
+LEG_TURN_RAD = math.radians(15.0)
+
+
+class SpeedPlanner(Protocol):
+    """Gives segments their times. `feed` returns those that are settled once `new` is known; with `final`, all."""
+
+    def feed(self, new: Segments, final: bool = False) -> tuple[Segments, Pieces]: ...
+
+
+class TrapezoidPlanner:
+    """Look-ahead with constant accelerations."""
+
+    def __init__(self, corner_step_m_s: float) -> None:
+        self.corner_step_m_s = corner_step_m_s
+        self._waiting = Segments.empty()
+        self._square, self._time_s = 0.0, 0.0
+
+    def feed(self, new: Segments, final: bool = False) -> tuple[Segments, Pieces]:
+        s = Segments.join([self._waiting, cut_arcs(new)])
+        n = len(s)
+        cap = speed_caps(s)
+        node = corner_caps(s, cap, self.corner_step_m_s)
+        node[0] = self._square
+        ready = n
+        if n and not final:
+            # What follows may stop the tool at the end or let it pass at full speed. Speeds up to the last node where
+            # both give the same are settled.
+            free = node.copy()
+            free[-1] = cap[-1]
+            run_passes(s, cap, free)
+            run_passes(s, cap, node)
+            ready = int(np.flatnonzero(node == free)[-1])
+        elif n:
+            run_passes(s, cap, node)
+        done = s[:ready]
+        pieces = trapezoid(done, cap[:ready], node[: ready + 1], self._time_s)
+        self._waiting = s[ready:]
+        self._square, self._time_s = float(node[ready]), pieces.end_s
+        return done, pieces
+
+
+class LegNamer:
+    """Numbers the legs of a program: a new one begins at every sharp corner and after every stop. -1: a stop."""
+
+    def __init__(self) -> None:
+        self._leg = 0
+        self._heading: Array | None = None
+
+    def feed(self, s: Segments) -> None:
+        """Fill in `s.leg`."""
+        if not len(s):
+            return
+        before = np.empty((len(s), 3))
+        before[1:] = s.tangent_out[:-1]
+        before[0] = s.tangent_in[0] if self._heading is None else self._heading
+        still = (s.kind == HOLD) | (s.kind == WAVE)
+        new = np.linalg.norm(s.tangent_in - before, axis=1) > 2.0 * math.sin(0.5 * LEG_TURN_RAD)
+        number = self._leg + np.cumsum(new)
+        self._leg, self._heading = int(number[-1]), s.tangent_out[-1]
+        s.leg[:] = np.where(still, -1, number)
+
+
+def timed(
+    chunks: Iterable[Segments],
+    limits: MotionLimits,
+    planner: SpeedPlanner,
+    curve_share: float = CURVE_CAP,
+    grain_m: Callable[[], float] | None = None,
+) -> Iterator[Block]:
+    """Blocks of timed path from chunks of segments.
+
+    grain_m: for a program, half the last digit its points are written to; then its lines are straightened and its legs
+    numbered. None for a pattern, which has named its own.
+    """
+    straight = Straightener() if grain_m else None
+    namer = LegNamer() if grain_m else None
+    rounder = Rounder(limits.corner_tolerance_m, limits.corner_speed_step_m_s, curve_share)
+    rounding = limits.corner_tolerance_m > 0.0
+    before = np.zeros(6)
+
+    def block(s: Segments, final: bool) -> Block:
+        if straight is not None and namer is not None and grain_m is not None:
+            s = straight.feed(s, math.sqrt(2.0) * grain_m(), final)
+            namer.feed(s)
+        if rounding:
+            s = rounder.feed(s, final)
+        done, pieces = planner.feed(s, final)
+        return Block(done, pieces, *jumps(done, pieces, before))
+
+    for chunk in chunks:
+        made = block(chunk, False)
+        if len(made.pieces):
+            yield made
+    last = block(Segments.empty(), True)
+    if len(last.pieces):
+        yield last
