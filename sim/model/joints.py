@@ -62,6 +62,22 @@ class JointElement:
                 dk += rows.T @ slope @ rows
         return k, dk
 
+    def force(self, q: Array, v: Array) -> Array:
+        """Generalised force (n,) of one joint: the whole gradient of V = d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""
+        d, s, lean = self.deflection(q)
+        rate = self.row @ v
+        k, slope = self.stiffness_at(s)
+        if self.axis is None:
+            return np.asarray(-self.row.T @ (k @ d + self.damping @ rate))
+        e = np.eye(3)[self.axis]
+        speed = rate[self.axis]
+        rate[:3] -= speed * lean + s * np.cross(self.turn_a @ v, e)
+        rate[self.axis] = 0.0
+        f = k @ d + self.damping @ rate
+        along = f[:3] @ lean - 0.5 * d @ slope @ d
+        pushed = -self.row.T @ f + self.row[self.axis] * along + s * self.turn_a.T @ np.cross(e, f[:3])
+        return np.asarray(pushed)
+
     def tangent(self, q: Array) -> Array:
         """Rows (6, n) of d's derivative against q at small deflection (the slide's own deflection terms left out)."""
         if self.axis is None:
@@ -90,7 +106,14 @@ def local_damping(ratio: float, m: Array, k: Array) -> Array:
         return np.zeros_like(k)
     root = np.real(sqrtm(m))
     inverse = np.linalg.inv(root)
-    return np.asarray(2 * ratio * root @ np.real(sqrtm(inverse @ k @ inverse)) @ root, dtype=float)
+    return quiet(2 * ratio * root @ np.real(sqrtm(inverse @ k @ inverse)) @ root)
+
+
+def quiet(matrix: Array) -> Array:
+    """The matrix, symmetric, without entries that are rounding noise beside their diagonals (the fast loop prints the rest)."""
+    symmetric = (matrix + matrix.T) / 2
+    scale = np.sqrt(np.abs(np.outer(np.diag(symmetric), np.diag(symmetric))))
+    return np.where(np.abs(symmetric) > 1e-9 * scale, symmetric, 0.0)
 
 
 def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
@@ -150,7 +173,7 @@ def _frame(kin: Kinematics, body: Body) -> JointElement:
     assert machine.frame_stiffness is not None
     point = np.array(machine.frame_point)
     row, turn = joint_rows(kin, body.parent, body.name, point)
-    k = machine.frame_stiffness
+    k = quiet(machine.frame_stiffness)
     return JointElement(
         "frame",
         row,

@@ -8,6 +8,7 @@ kernel. `source(system)` returns the text and the parameters; `advance` has the 
 from __future__ import annotations
 
 import numpy as np
+from scipy.sparse.csgraph import connected_components
 
 from ..model.system import Array, System
 from .commands import Chunk, Extremes, State, belt_index, extreme_names
@@ -54,8 +55,33 @@ def decay(c):
     return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
 
 
+@njit(fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
+def times(B, F, A):
+    """A = M^-1 F in blocks of eight rows; B (blocks, n, 8): for each block and column its eight entries side by side."""
+    for k in range(B.shape[0]):
+        a0 = a1 = a2 = a3 = a4 = a5 = a6 = a7 = 0.0
+        for j in range(B.shape[1]):
+            x = F[j]
+            a0 += B[k, j, 0] * x
+            a1 += B[k, j, 1] * x
+            a2 += B[k, j, 2] * x
+            a3 += B[k, j, 3] * x
+            a4 += B[k, j, 4] * x
+            a5 += B[k, j, 5] * x
+            a6 += B[k, j, 6] * x
+            a7 += B[k, j, 7] * x
+        A[k, 0] = a0
+        A[k, 1] = a1
+        A[k, 2] = a2
+        A[k, 3] = a3
+        A[k, 4] = a4
+        A[k, 5] = a5
+        A[k, 6] = a6
+        A[k, 7] = a7
+
+
 @njit(nogil=True, cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
-def advance(P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
 '''
 
 
@@ -90,7 +116,7 @@ def source(system: System) -> tuple[str, Array]:
             body(f"y_{k} = 0.0", 2)
 
     def stage() -> None:
-        body("for s in range(4):", 2)
+        body("for s in range(stages):", 2)
         body("at = 0.0 if s == 0 else (h if s == 3 else 0.5 * h)", 3)
         body("weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333", 3)
         body("m = 0 if s == 0 else (2 if s == 3 else 1)", 3)
@@ -144,8 +170,12 @@ def source(system: System) -> tuple[str, Array]:
     for i in range(len(extreme_names(system))):
         body(f"LO[{i}] = lo{i}", 1)
         body(f"HI[{i}] = hi{i}", 1)
-    unpack = [f"    p{i} = P[{i}]" for i in range(len(pr.values))]
-    return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values)
+    unpack = []
+    if pr.tail_shape is not None:
+        blocks, k, _ = pr.tail_shape
+        unpack = [f"    F = np.zeros({k})", f"    A = np.zeros(({blocks}, 8))"]
+        unpack.append(f"    B = P[{len(pr.values)} :].reshape({pr.tail_shape})")
+    return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values + pr.tail)
 
 
 def _accelerations(pr: Printer, system: System) -> None:
@@ -153,9 +183,28 @@ def _accelerations(pr: Printer, system: System) -> None:
     n = system.n
     inverse = np.linalg.inv(system.mass)
     floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
+    linked = np.abs(inverse) > floor
+    _, group = connected_components(linked, directed=False)
+    sizes = np.bincount(group)
+    big = np.flatnonzero(group == sizes.argmax()) if sizes.max() > DENSE_FROM else np.zeros(0, dtype=int)
     for d in range(n):
-        terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(n) if abs(inverse[d, e]) > floor[d, e]]
-        pr.add(f"a{d} = {total(terms)}", 3)
+        if d not in big:
+            terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(n) if linked[d, e]]
+            pr.add(f"a{d} = {total(terms)}", 3)
+    if len(big) == 0:
+        return
+    # Rows in blocks of eight, so that the compiler can use wide registers.
+    k = len(big)
+    rows = -(-k // 8) * 8
+    padded = np.zeros((rows, k))
+    padded[:k] = inverse[np.ix_(big, big)]
+    pr.tail = [float(x) for x in padded.reshape(rows // 8, 8, k).transpose(0, 2, 1).ravel()]
+    pr.tail_shape = (rows // 8, k, 8)
+    for i, d in enumerate(big):
+        pr.add(f"F[{i}] = f{d}", 3)
+    pr.add("times(B, F, A)", 3)
+    for i, d in enumerate(big):
+        pr.add(f"a{d} = A[{i // 8}, {i % 8}]", 3)
 
 
 def _look(pr: Printer, system: System) -> None:
@@ -182,8 +231,8 @@ def _look(pr: Printer, system: System) -> None:
     values += [f"l{j}" if m.row is not None else "0.0" for j, m in enumerate(system.motors)]
     for i, value in enumerate(values):
         body(f"c = {value}", 4)
-        body(f"lo{i} = c if c < lo{i} else lo{i}", 4)
-        body(f"hi{i} = c if c > hi{i} else hi{i}", 4)
+        body(f"lo{i} = min(lo{i}, c)", 4)
+        body(f"hi{i} = max(hi{i}, c)", 4)
     owners = belt_index(system)
     for b in sorted(set(owners)):
         slack = " or ".join(f"t{i} <= 0.0" for i, own in enumerate(owners) if own == b)
@@ -201,6 +250,10 @@ def _look(pr: Printer, system: System) -> None:
         body(f"OUT[rec, {c}] = {name}", 5)
 
 
+#: From more coordinates than this on, M^-1 f is a loop over arrays instead of printed terms.
+DENSE_FROM = 12
+
+
 class GeneratedLoop:
     """The compiled loop of one model. notes: what a person should know (kernel compiled without a cache, ...)."""
 
@@ -210,7 +263,9 @@ class GeneratedLoop:
 
     def advance(self, system: System, state: State, chunk: Chunk, out: Array, seen: Extremes) -> None:
         """Run one chunk: `state` and `seen` are changed in place, `out` is filled, as the reference loop does."""
+        # The number of stages is an argument so that the compiler does not unroll them: it would take four times as long.
         self.kernel(
+            4,
             self.parameters,
             state.q,
             state.w,

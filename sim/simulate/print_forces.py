@@ -67,9 +67,9 @@ def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
         pr.add(f"e = {'' if s_a == '+' else '-'}x_{a} * g", STAGE)
         t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.lag_s)
         pr.add(f"t{i} = {t0} + {ea} * (e {s_a} {lag} * v_{a} * g)", STAGE)
-        pr.add(f"t{i} = t{i} if t{i} > 0.0 else 0.0", STAGE)
+        pr.add(f"t{i} = max(t{i}, 0.0)", STAGE)
         slack = pr.p(-run.pretension_n / run.ea_n)
-        pr.add(f"e = e if e > {slack} else {slack}", STAGE)
+        pr.add(f"e = max(e, {slack})", STAGE)
         pr.add(f"e{i} = 0.5 * {ea} * e * e", STAGE)
     for i, row in enumerate(stretch):
         pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
@@ -174,51 +174,55 @@ def _shaft(
     if shaft is None or sets is None:
         return []
     add, s = pr.add, f"j{j}s"
-    add(f"a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}", STAGE)
-    add(f"b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}", STAGE)
-    add(f"a2 = a + {pr.p(shaft.spacing_m)}", STAGE)
-    add(f"b2 = b - {pr.p(shaft.spacing_m)}", STAGE)
+    add(f"sh_a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}", STAGE)
+    add(f"sh_b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}", STAGE)
+    add(f"sh_a2 = sh_a + {pr.p(shaft.spacing_m)}", STAGE)
+    add(f"sh_b2 = sh_b - {pr.p(shaft.spacing_m)}", STAGE)
     gain = 2.0 if shaft.ends == "clamped" else 1.0
     length, ei = shaft.span_m, shaft.bending_n_m2 * gain
     if shaft.ends == "built-in":
         c3, c1, c6 = pr.p(1 / (3 * length**3 * ei)), pr.p(1 / (length**3 * ei)), pr.p(1 / (6 * length**3 * ei))
-        add(f"f11 = a * a * a * b * b * b * {c3}", STAGE)
-        add(f"f22 = a2 * a2 * a2 * b2 * b2 * b2 * {c3}", STAGE)
-        add(f"h11 = a * a * b * b * (b - a) * {c1}", STAGE)
-        add(f"h22 = a2 * a2 * b2 * b2 * (b2 - a2) * {c1}", STAGE)
+        add(f"sh_f11 = sh_a * sh_a * sh_a * sh_b * sh_b * sh_b * {c3}", STAGE)
+        add(f"sh_f22 = sh_a2 * sh_a2 * sh_a2 * sh_b2 * sh_b2 * sh_b2 * {c3}", STAGE)
+        add(f"sh_h11 = sh_a * sh_a * sh_b * sh_b * (sh_b - sh_a) * {c1}", STAGE)
+        add(f"sh_h22 = sh_a2 * sh_a2 * sh_b2 * sh_b2 * (sh_b2 - sh_a2) * {c1}", STAGE)
         three = pr.p(3 * length)
-        add(f"g = a2 * {three} - 3.0 * a2 * a - b2 * a", STAGE)
-        add(f"f12 = b2 * b2 * a * a * g * {c6}", STAGE)
-        slope = f"(2.0 * b2 * a * (b2 - a)) * g + b2 * b2 * a * a * ({three} - 2.0 * a - 3.0 * a2 - b2)"
-        add(f"h12 = ({slope}) * {c6}", STAGE)
+        add(f"sh_g = sh_a2 * {three} - 3.0 * sh_a2 * sh_a - sh_b2 * sh_a", STAGE)
+        add(f"sh_f12 = sh_b2 * sh_b2 * sh_a * sh_a * sh_g * {c6}", STAGE)
+        bent = f"({three} - 2.0 * sh_a - 3.0 * sh_a2 - sh_b2)"
+        slope = f"(2.0 * sh_b2 * sh_a * (sh_b2 - sh_a)) * sh_g + sh_b2 * sh_b2 * sh_a * sh_a * {bent}"
+        add(f"sh_h12 = ({slope}) * {c6}", STAGE)
     else:
         c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
-        add(f"f11 = a * a * b * b * {c3}", STAGE)
-        add(f"f22 = a2 * a2 * b2 * b2 * {c3}", STAGE)
-        add(f"h11 = 2.0 * a * b * (b - a) * {c3}", STAGE)
-        add(f"h22 = 2.0 * a2 * b2 * (b2 - a2) * {c3}", STAGE)
-        add(f"g = {pr.p(length**2)} - b2 * b2 - a * a", STAGE)
-        add(f"f12 = b2 * a * g * {c6}", STAGE)
-        add(f"h12 = ((b2 - a) * g + 2.0 * b2 * a * (b2 - a)) * {c6}", STAGE)
+        add(f"sh_f11 = sh_a * sh_a * sh_b * sh_b * {c3}", STAGE)
+        add(f"sh_f22 = sh_a2 * sh_a2 * sh_b2 * sh_b2 * {c3}", STAGE)
+        add(f"sh_h11 = 2.0 * sh_a * sh_b * (sh_b - sh_a) * {c3}", STAGE)
+        add(f"sh_h22 = 2.0 * sh_a2 * sh_b2 * (sh_b2 - sh_a2) * {c3}", STAGE)
+        add(f"sh_g = {pr.p(length**2)} - sh_b2 * sh_b2 - sh_a * sh_a", STAGE)
+        add(f"sh_f12 = sh_b2 * sh_a * sh_g * {c6}", STAGE)
+        add(f"sh_h12 = ((sh_b2 - sh_a) * sh_g + 2.0 * sh_b2 * sh_a * (sh_b2 - sh_a)) * {c6}", STAGE)
     soft = pr.p(1 / shaft.bushing_n_m)
-    add(f"f11 = f11 + {soft}", STAGE)
-    add(f"f22 = f22 + {soft}", STAGE)
-    add("g = 1.0 / (f11 * f22 - f12 * f12)", STAGE)
-    add("k11 = f22 * g", STAGE)
-    add("k22 = f11 * g", STAGE)
-    add("k12 = -f12 * g", STAGE)
+    add(f"sh_f11 = sh_f11 + {soft}", STAGE)
+    add(f"sh_f22 = sh_f22 + {soft}", STAGE)
+    add("sh_g = 1.0 / (sh_f11 * sh_f22 - sh_f12 * sh_f12)", STAGE)
+    add("sh_k11 = sh_f22 * sh_g", STAGE)
+    add("sh_k22 = sh_f11 * sh_g", STAGE)
+    add("sh_k12 = -sh_f12 * sh_g", STAGE)
     curve = []
     for number, rows in enumerate(sets):
-        add(f"w1 = {pr.dot(rows[0], d)}", STAGE)
-        add(f"w2 = {pr.dot(rows[1], d)}", STAGE)
+        add(f"sh_w1 = {pr.dot(rows[0], d)}", STAGE)
+        add(f"sh_w2 = {pr.dot(rows[1], d)}", STAGE)
         one, two = f"j{j}a{number}", f"j{j}b{number}"
-        add(f"{one} = k11 * w1 + k12 * w2", STAGE)
-        add(f"{two} = k12 * w1 + k22 * w2", STAGE)
+        add(f"{one} = sh_k11 * sh_w1 + sh_k12 * sh_w2", STAGE)
+        add(f"{two} = sh_k12 * sh_w1 + sh_k22 * sh_w2", STAGE)
         for i in range(6):
             for name, value in ((one, rows[0, i]), (two, rows[1, i])):
                 if value != 0.0:
                     f[i].append(term(name, float(value), pr))
         # 1/2 w' K' w with K' = -K F' K and p = K w the bushings' forces
-        add(f"j{j}c{number} = -0.5 * ({one} * {one} * h11 + 2.0 * {one} * {two} * h12 + {two} * {two} * h22)", STAGE)
+        add(
+            f"j{j}c{number} = -0.5 * ({one} * {one} * sh_h11 + 2.0 * {one} * {two} * sh_h12 + {two} * {two} * sh_h22)",
+            STAGE,
+        )
         curve.append(("+", f"j{j}c{number}"))
     return curve

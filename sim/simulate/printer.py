@@ -8,16 +8,21 @@ from ..model.system import Array
 
 
 class Printer:
-    """Collects parameters and lines; knows how to print a row times a vector of names."""
+    """Collects parameters and lines; knows how to print a row times a vector of names.
+
+    tail: parameters used as one array of tail_shape, after all the named ones.
+    """
 
     def __init__(self) -> None:
         self.values: list[float] = []
+        self.tail: list[float] = []
+        self.tail_shape: tuple[int, int, int] | None = None
         self.lines: list[str] = []
 
     def p(self, value: float) -> str:
         """Name of a parameter of that value (one each, never shared, so that the text depends on topology alone)."""
         self.values.append(float(value))
-        return f"p{len(self.values) - 1}"
+        return f"P[{len(self.values) - 1}]"
 
     def add(self, text: str, indent: int) -> None:
         """One line."""

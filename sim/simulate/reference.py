@@ -9,73 +9,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..model.joints import JointElement
+from ..model.forces import Forces
 from ..model.system import Array, System
 from .commands import Chunk, Extremes, State, belt_index
 
 STAGE_AT = (0.0, 0.5, 0.5, 1.0)  # where in the step each stage stands
 STAGE_SAMPLE = (0, 1, 1, 2)  # which of the three command samples it uses
 STAGE_WEIGHT = (1 / 6, 1 / 3, 1 / 3, 1 / 6)
-
-
-class Forces:
-    """Everything that pushes at one instant: generalised force (n,), tensions (n_runs,), torques (n_motors,)."""
-
-    def __init__(self, system: System) -> None:
-        self.s = system
-        self.inverse_mass = np.linalg.inv(system.mass)
-
-    def __call__(
-        self, q: Array, w: Array, theta: Array, omega: Array, limit: Array, z: Array, level: Array
-    ) -> tuple[Array, Array, Array, Array]:
-        """(q', w', tensions, torques). theta, omega, limit: (m,) command; z, level: (n_frictions,) bristles and sigma0 / g."""
-        s = self.s
-        v = w - s.command_inertia @ omega
-        force = s.gravity - s.stiffness @ q - s.damping @ v
-        for joint in s.joints:
-            force += joint_force(joint, q, v)
-        tension = np.zeros(len(s.runs))
-        torque = np.zeros(len(s.motors))
-        for i, run in enumerate(s.runs):
-            x = float(run.row @ q + run.command_row @ theta)
-            speed = float(run.row @ v + run.command_row @ omega)
-            length = float(run.length_m + run.length_row @ q)
-            tension[i] = max(0.0, run.pretension_n + run.ea_n * (x + run.lag_s * speed) / length)
-            strain = max(x / length, -run.pretension_n / run.ea_n)
-            force += -tension[i] * run.row + 0.5 * run.ea_n * strain**2 * run.length_row
-        for j, motor in enumerate(s.motors):
-            if motor.row is None or motor.spec is None:
-                # An ideal motor gives whatever its belts ask for.
-                torque[j] = sum(tension[i] * run.command_row[j] for i, run in enumerate(s.runs))
-                continue
-            lag = motor.row @ q - theta[j]
-            torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (
-                motor.row @ v - omega[j]
-            )
-            if motor.detent_nm:
-                torque[j] -= motor.detent_nm * np.sin(4 * motor.spec.rotor_teeth * (motor.row @ q))
-            force += torque[j] * motor.row
-        for k, f in enumerate(s.frictions):
-            slide = f.row @ v
-            force -= (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * (slide - level[k] * abs(slide) * z[k])) * f.row
-        return v, self.inverse_mass @ force, tension, torque
-
-
-def joint_force(joint: JointElement, q: Array, v: Array) -> Array:
-    """Generalised force (n,) of one joint: the whole gradient of V = d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""
-    d, s, lean = joint.deflection(q)
-    rate = joint.row @ v
-    k, slope = joint.stiffness_at(s)
-    if joint.axis is None:
-        return np.asarray(-joint.row.T @ (k @ d + joint.damping @ rate))
-    e = np.eye(3)[joint.axis]
-    speed = rate[joint.axis]
-    rate[:3] -= speed * lean + s * np.cross(joint.turn_a @ v, e)
-    rate[joint.axis] = 0.0
-    f = k @ d + joint.damping @ rate
-    along = f[:3] @ lean - 0.5 * d @ slope @ d
-    pushed = -joint.row.T @ f + joint.row[joint.axis] * along + s * joint.turn_a.T @ np.cross(e, f[:3])
-    return np.asarray(pushed)
 
 
 def bristle_level(system: System, v: Array) -> Array:

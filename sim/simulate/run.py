@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import RunError
+from ..model.statics import equilibrium
 from ..model.system import Array, System
 from ..plan.plan import Plan, PlanWindow
 from ..trace import Slip, Trace, WindowExtremes
@@ -52,6 +54,11 @@ def run(
             f"step {step_s * 1e6:.1f} us is longer than this model allows ({rule * 1e6:.1f} us): the result would be wrong"
         )
     dt = rule if step_s is None else step_s
+    start = equilibrium(system, plan.start)
+    # The tool reads zero at static equilibrium: what sags before the move starts is no error of the move.
+    system = replace(
+        system, tool_zero=system.tool_zero - np.where(system.tool_moves, system.tool_at(start) - plan.start, 0.0)
+    )
     if loop == "generated":
         compiled = GeneratedLoop(system)
         notes += compiled.notes
@@ -60,7 +67,7 @@ def run(
         _warm(system, compiled)
     else:
         advance = reference.advance
-    state = State(system.rest(plan.start), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
+    state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     keep = _Keep(system, plan, record_s)
     ended, stopped = "complete", None
     began = time.perf_counter()

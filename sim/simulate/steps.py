@@ -12,6 +12,8 @@ from ..plan.plan import PlanWindow
 
 #: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths.
 LONGEST_SIMPLE_S = 333e-6
+#: Longest step of the full model, s.
+LONGEST_FULL_S = 125e-6
 #: dt omega_max: the error of classical RK4 over a cycle stays below 1e-4 of the amplitude.
 OMEGA_STEP = 0.6
 #: dt max|lambda|: inside RK4's stability region (2.78 on both axes) with a margin.
@@ -48,6 +50,8 @@ def fastest(system: System) -> tuple[float, float]:
 def longest_step(system: System, record_s: float) -> float:
     """Longest step the model may be run with, s. An unstable run can end without NaN and 1 mm wrong, so this is no suggestion."""
     omega, lam = fastest(system)
+    if system.joints:
+        return min(record_s, LONGEST_FULL_S, LAMBDA_STEP / lam)
     return min(record_s, LONGEST_SIMPLE_S, OMEGA_STEP / omega, LAMBDA_STEP / lam)
 
 

@@ -1,0 +1,37 @@
+"""Static equilibrium: where everything stands under its own weight with the motors holding their command."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import RunError
+from .forces import Forces
+from .system import Array, System
+
+
+def equilibrium(system: System, tool: Array) -> Array:
+    """Coordinates (n,) at rest with the motors commanded to put the rigid tool at `tool` (3,), m; guides without friction.
+
+    Newton with the model's own stiffness. Raises RunError where no equilibrium is found (belts slack under the weight).
+    """
+    q = system.rest(tool)
+    if not np.any(system.gravity):
+        return q
+    forces = Forces(system)
+    theta = system.motor_command(np.asarray(tool, float))
+    still = np.zeros(len(system.motors))
+    limit = np.array([m.limit_nm for m in system.motors])
+    z = np.zeros(len(system.frictions))
+    scale = float(np.abs(system.gravity).max())
+    for _ in range(200):
+        _, acceleration, _, _ = forces(q, np.zeros(system.n), theta, still, limit, z, z)
+        push = system.mass @ acceleration
+        step = np.linalg.solve(system.linear_stiffness(q), push)
+        q = q + step
+        if np.abs(step).max() < 1e-15 or np.abs(push).max() < 1e-12 * scale:
+            return np.asarray(q)
+    if np.abs(push).max() < 1e-6 * scale:
+        return np.asarray(q)
+    raise RunError(
+        "no static equilibrium was found: raise belts.pretension_n or look for a guide that cannot carry the weight"
+    )
