@@ -103,23 +103,25 @@ class Completion:
         return problem(self.scenario.where(path), path, self._in_file(path), rule)
 
     def origins(self) -> list[Origin]:
-        """Every decided value in file order, the keys nobody had to decide among them."""
+        """Every value in file order. What the machine is still to compute has its place, with the value None."""
         found: list[Origin] = []
-        for path, _ in all_keys():
-            self._take(path, found)
+        for path, key in all_keys():
+            self._take(path, key, found)
             table = path[:-1]
             if len(table) == 1 and table[0] in EACH and path[-1] == list(keys_of(table))[-1]:
                 for drive in self.drives:
-                    for name in keys_of((*table, drive)):
-                        self._take((*table, drive, name), found)
+                    for name, own in keys_of((*table, drive)).items():
+                        self._take((*table, drive, name), own, found)
         return found
 
-    def _take(self, path: Path, found: list[Origin]) -> None:
+    def _take(self, path: Path, key: Key, found: list[Origin]) -> None:
         of_drive = len(path) == 3 and path[0] in EACH
         if path in self.scenario.origins or (not of_drive and self._in_file(path) is not None):
             self.value(path)
         if path in self._decided and self._decided[path].value is not None:
             found.append(self._decided[path])
+        elif key.by_machine and not (path[0] == "frame" and self.value(("frame", "part")) == KINDS["frames"].off):
+            found.append(Origin(dotted(path), None, "computed"))
 
     def _in_file(self, path: Path) -> Any:
         inner: Any = self.scenario.file

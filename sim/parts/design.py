@@ -226,7 +226,8 @@ class Design:
     pulley_teeth: by drive name. frame, feet, guides: None when rigid.
     pulley_pitch_m, pulley_profile: by drive name, where they are not the belt's own.  level_gap_m: clear height between
     the levels of crossed belts.  ambient_degc: air around the frame, degC.
-    origins: one entry for each value of the completed scenario, in file order; the machine adds the computed ones.
+    origins: one entry for each value of the completed scenario, in file order; those the machine is to compute stand
+    there with the value None until it has.
     """
 
     title: str

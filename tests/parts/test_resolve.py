@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from beltspring.sim.errors import ScenarioError
+from beltspring.sim.machine.build import build_machine
 from beltspring.sim.parts.catalogue import catalogue
 from beltspring.sim.parts.completed import completed_toml
 from beltspring.sim.parts.design import Design, Origin
@@ -238,7 +239,20 @@ def test_every_value_says_where_it_comes_from(small: dict[str, Any]) -> None:
     assert "our estimate" in origin(d, "belts.ea_n").note
     assert len({o.key for o in d.origins}) == len(d.origins)
     assert set(kinds.values()) <= {"file", "set", "variant", "part", "default", "computed"}
-    assert None not in [o.value for o in d.origins]
+    still_open = [o.key for o in d.origins if o.value is None]
+    assert still_open == [
+        "carriage.mass_g", "gantry.mass_g", "bed.mass_g", "frame.stiffness_x_n_per_mm", "frame.stiffness_y_n_per_mm",
+        "frame.top_mass_g", "frame.base_mass_g",
+    ]  # fmt: skip
+    assert {o.origin for o in d.origins if o.value is None} == {"computed"}
+
+
+def test_the_machine_fills_what_was_left_open(small: dict[str, Any]) -> None:
+    for choice in ({}, {"frame": {"part": "rigid"}}, {"layout": "moving-bed"}):
+        origins = build_machine(scenario_of(small | choice, "bench.toml")).design.origins
+        assert [o.key for o in origins if o.value is None] == []
+        tables = [o.key.rpartition(".")[0] for o in origins]
+        assert len([t for t, before in zip(tables, ["-", *tables], strict=False) if t != before]) == len(set(tables))
 
 
 def same(one: Design, other: Design) -> bool:
@@ -280,7 +294,8 @@ def test_a_completed_file_keeps_what_the_machine_computes_open(small: dict[str, 
     """Written as a value, a computed mass would stay as it is when a part changes later."""
     scenario = scenario_of(small, "bench.toml")
     d = resolve(scenario, AB)
-    d.origins.append(Origin("gantry.mass_g", 412.5, "computed", "rods over 260 mm"))
+    at = [o.key for o in d.origins].index("gantry.mass_g")
+    d.origins[at] = Origin("gantry.mass_g", 412.5, "computed", "rods over 260 mm")
     text = completed_toml(scenario, d)
     assert "# mass_g = 412.5  # computed: rods over 260 mm" in text
     assert "mass_g" not in tomllib.loads(text)["gantry"]
