@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from ..errors import ProgramError, ScenarioError
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
+from .axes import AxisLimits
 from .jerk import CURVE_SHARE, JerkPlanner
 from .legs import LegBook
 from .lookahead import CURVE_CAP
-from .patterns import PATTERNS, Pattern
+from .patterns import Pattern, PatternChoices, Task, make_pattern
 from .plan import Leg
 from .program import Program
 from .segments import Point, Segments
@@ -81,11 +82,14 @@ def build_plan(
     reach: Reach,
     *,
     auto_frequency: AutoFrequency | None = None,
+    choices: PatternChoices | None = None,
+    axes: AxisLimits | None = None,
 ) -> MotionPlan:
     """The plan of a move.
 
     shapers: by axis, "x", "y", "z".  reach: ((x0, x1), (y0, y1), (z0, z1)) m.
     auto_frequency: gives frequency (Hz) and damping ratio of an axis for shapers set to "auto".
+    choices: of those patterns that have some beside size and repeats.  axes: limits of single axes.
     A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
     Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
@@ -96,7 +100,7 @@ def build_plan(
         program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2)
         book, words, start = LegBook(), f"program {move.program.name}, at most {speed[3:]}", (0.0, 0.0, 0.0)
     else:
-        pattern = _pattern(limits, move, reach)
+        pattern = _pattern(limits, move, reach, choices or PatternChoices(), axes)
         book, words, start = LegBook(pattern.leg_names), f"{pattern.words} {speed}", pattern.start
 
     def stream() -> Iterator[Block]:
@@ -105,9 +109,9 @@ def build_plan(
         if limits.jerk_m_s3 > 0.0:
             planner, share = JerkPlanner(limits.corner_speed_step_m_s, limits.jerk_m_s3), CURVE_SHARE
         if program is not None:
-            yield from timed(program.chunks(), limits, planner, share, lambda: program.grain_m)
+            yield from timed(program.chunks(), limits, planner, share, lambda: program.grain_m, axes)
         elif pattern is not None:
-            yield from timed(_chunks(pattern.segments), limits, planner, share)
+            yield from timed(_chunks(pattern.segments), limits, planner, share, None, axes)
 
     kept: list[Block] | None = []
     end_s, pieces = 0.0, 0
@@ -160,11 +164,11 @@ def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency 
     return Shaping.of(axes[0], axes[1], axes[2])
 
 
-def _pattern(limits: MotionLimits, move: MoveSpec, reach: Reach) -> Pattern:
-    if move.pattern not in PATTERNS:
-        raise ScenarioError([f"[move] pattern = {move.pattern!r}: must be one of {', '.join(PATTERNS)}."])
+def _pattern(
+    limits: MotionLimits, move: MoveSpec, reach: Reach, choices: PatternChoices, axes: AxisLimits | None
+) -> Pattern:
     middle: Point = tuple(0.5 * (low + high) for low, high in reach)  # type: ignore[assignment]
-    pattern = PATTERNS[move.pattern](limits, move, middle)
+    pattern = make_pattern(Task(limits, move, choices, middle, reach[2][1] - middle[2], axes or AxisLimits()))
     low, high = pattern.segments.extent()
     for d, name in enumerate("XYZ"):
         first, last = float(low[:, d].min()), float(high[:, d].max())

@@ -74,7 +74,7 @@ def gather(
         v, a, j, tau = motion[m, 1], motion[m, 2], motion[m, 3], stop - start_s[m]
         last = v + tau * (a + 0.5 * tau * j)
         if k == WAVE:
-            v, last, a = geo[i, 6] * geo[i, 7], 0.0, 1.0
+            v, last, a = max(geo[i, 6], geo[i, 8]) * geo[i, 7], 0.0, 1.0
         if a == 0.0 and j == 0.0 and v > 0.0:
             if abs(v - rows[n, RUN_SPEED]) > 1e-9:
                 rows[n, RUN_FROM], rows[n, RUN_SPEED] = start_s[m], v

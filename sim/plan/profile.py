@@ -104,10 +104,11 @@ def find_jumps(
             for d in range(6):
                 now[d] = 0.0
             if kind[i] == WAVE:
-                w = geo[i, 7]
+                w, swell = geo[i, 7], (geo[i, 8] - geo[i, 6]) * geo[i, 7] / math.tau
+                swing, c, q = geo[i, 6] + swell * tau, math.cos(w * tau), math.sin(w * tau)
+                v, a = swell * (1.0 - c) + swing * w * q, 2.0 * swell * w * q + swing * w * w * c
                 for d in range(3):
-                    now[d] = geo[i, 3 + d] * geo[i, 6] * w * math.sin(w * tau)
-                    now[3 + d] = geo[i, 3 + d] * geo[i, 6] * w * w * math.cos(w * tau)
+                    now[d], now[3 + d] = geo[i, 3 + d] * v, geo[i, 3 + d] * a
             elif kind[i] != HOLD:
                 s = motion[m, 0] + tau * (motion[m, 1] + tau * (0.5 * motion[m, 2] + tau * motion[m, 3] / 6.0))
                 v = motion[m, 1] + tau * (motion[m, 2] + 0.5 * tau * motion[m, 3])

@@ -71,8 +71,10 @@ def sample_steps(
                 tau = when - start_s[piece] - half[n]
                 for p in range(3):
                     if what == WAVE:
-                        s = geo[row, 6] * (1.0 - math.cos(geo[row, 7] * tau))
-                        v = geo[row, 6] * geo[row, 7] * math.sin(geo[row, 7] * tau)
+                        swell = (geo[row, 8] - geo[row, 6]) * geo[row, 7] / math.tau
+                        swing, turned = geo[row, 6] + swell * tau, 1.0 - math.cos(geo[row, 7] * tau)
+                        s = swing * turned
+                        v = swell * turned + swing * geo[row, 7] * math.sin(geo[row, 7] * tau)
                     else:
                         s = m0 + tau * (m1 + tau * (m2 + tau * m3))
                         v = m1 + tau * (2.0 * m2 + 3.0 * tau * m3)
@@ -103,7 +105,9 @@ def points(
     s = m[:, 0] + tau * (m[:, 1] + tau * (0.5 * m[:, 2] + tau * (m[:, 3] / 6.0)))
     wave = kind == WAVE
     if wave.any():
-        s[wave] = geo[wave, 6] * (1.0 - np.cos(geo[wave, 7] * tau[wave]))
+        cycle = geo[wave, 7] * tau[wave] / math.tau
+        swing = geo[wave, 6] + (geo[wave, 8] - geo[wave, 6]) * cycle
+        s[wave] = swing * (1.0 - np.cos(math.tau * cycle))
     out = geo[:, 0:3] + geo[:, 3:6] * np.where(kind == HOLD, 0.0, s)[:, None]
     round_ = (kind == ARC) | (kind == BLEND)
     if round_.any():

@@ -7,7 +7,8 @@ small and compiled loops can walk them. Along a segment the position is a functi
     ARC, BLEND   p = g[0:3] + g[3:6] cos(g[12] s) + g[6:9] sin(g[12] s) + g[9:12] s
                  (centre, radius vector at the start, radius vector a quarter turn on, rise per metre, angle per metre)
     HOLD         p = g[0:3], for `hold_s`
-    WAVE         p = g[0:3] + g[3:6] g[6] (1 - cos(g[7] t)), for `hold_s`: starts and ends at rest, at its own pace
+    WAVE         p = g[0:3] + g[3:6] (g[6] + (g[8] - g[6]) t / T) (1 - cos(g[7] t)), for `hold_s` = T, one whole cycle:
+                 starts and ends at rest in the same place, with accelerations g[6] g[7]^2 and g[8] g[7]^2
 
 A BLEND is an arc that rounds the corner between two lines; the path asked for still goes through that corner.
 """
@@ -114,7 +115,7 @@ class Segments:
                 if ((top + math.pi) % math.tau) <= turn:
                     low[i, d] = min(low[i, d], g[d] - radius)
         for i in np.flatnonzero(self.kind == WAVE):
-            swing = self.geo[i, 0:3] + 2.0 * self.geo[i, 6] * self.geo[i, 3:6]
+            swing = self.geo[i, 0:3] + 2.0 * max(self.geo[i, 6], self.geo[i, 8]) * self.geo[i, 3:6]
             low[i], high[i] = np.minimum(low[i], swing), np.maximum(high[i], swing)
         return low, high
 
@@ -171,11 +172,12 @@ class SegmentList:
         i = self._row(HOLD)
         self._rows.hold_s[i] = seconds
 
-    def wave(self, direction: Point, swing_m: float, frequency_hz: float) -> None:
-        """One whole cycle: out by 2 `swing_m` along a direction and back, s = swing (1 - cos 2 pi f t)."""
+    def wave(self, direction: Point, frequency_hz: float, swing_from_m: float, swing_to_m: float) -> None:
+        """One whole cycle out along a direction and back, while its swing (half the way out) changes evenly."""
         i = self._row(WAVE)
         geo = self._rows.geo
-        geo[i, 3:6], geo[i, 6], geo[i, 7] = direction, swing_m, math.tau * frequency_hz
+        geo[i, 3:6], geo[i, 7] = direction, math.tau * frequency_hz
+        geo[i, 6], geo[i, 8] = swing_from_m, swing_to_m
         self._rows.hold_s[i] = 1.0 / frequency_hz
 
     def done(self) -> Segments:

@@ -28,7 +28,7 @@ EI_MOST_DAMPING = 0.3
 
 @dataclass(frozen=True)
 class Impulses:
-    """A shaper of one axis: commanded(t) = sum of weight * asked(t - time). times_s: rising from 0.  weights: sum 1."""
+    """A shaper of one axis: commanded(t) = sum of weight * asked(t - time). times_s: rising, s.  weights: sum 1."""
 
     times_s: tuple[float, ...] = (0.0,)
     weights: tuple[float, ...] = (1.0,)
@@ -37,6 +37,10 @@ class Impulses:
     def tail_s(self) -> float:
         """How long after the asked motion the commanded one goes on, s."""
         return self.times_s[-1]
+
+    def later(self, seconds: float) -> Impulses:
+        """The same impulses, all so much later."""
+        return Impulses(tuple(t + seconds for t in self.times_s), self.weights) if seconds > 0.0 else self
 
     @property
     def delay_s(self) -> float:
@@ -176,19 +180,24 @@ def shaper(kind: str, frequency_hz: float, damping: float) -> Impulses:
 class Shaping:
     """The shapers of all three axes, laid out for the sampling loops: axes with equal impulses form one group.
 
-    delay_s, weight: (groups, most impulses).  impulses: (groups,).  axes: (groups, 3), the axes of each, then -1.
+    times_s, weight: (groups, most impulses).  impulses: (groups,).  axes: (groups, 3), the axes of each, then -1.
     """
 
     by_axis: tuple[Impulses, Impulses, Impulses]
-    delay_s: Array
+    times_s: Array
     weight: Array
     impulses: NDArray[np.int64]
     axes: NDArray[np.int64]
 
     @staticmethod
     def of(x: Impulses, y: Impulses, z: Impulses) -> Shaping:
-        """Group the axes' shapers."""
-        by_axis = (x, y, z)
+        """Group the axes' shapers.
+
+        All axes are made to lag alike: those whose shaper lags less are delayed by the difference. Otherwise a slanted
+        straight line would be driven beside itself, by half the speed times that difference.
+        """
+        lag = max(x.delay_s, y.delay_s, z.delay_s)
+        by_axis = (x.later(lag - x.delay_s), y.later(lag - y.delay_s), z.later(lag - z.delay_s))
         different = list(dict.fromkeys(by_axis))
         most = max(len(s.times_s) for s in different)
         delay, weight = np.zeros((len(different), most)), np.zeros((len(different), most))
@@ -209,10 +218,9 @@ class Shaping:
         return x.tail_s, y.tail_s, z.tail_s
 
     @property
-    def delay_mean_s(self) -> tuple[float, float, float]:
-        """How far the commanded motion lags behind the asked one at constant speed, by axis, s."""
-        x, y, z = self.by_axis
-        return x.delay_s, y.delay_s, z.delay_s
+    def delay_s(self) -> float:
+        """How far the commanded motion lags behind the asked one at constant speed, s; the same for all axes."""
+        return self.by_axis[0].delay_s
 
 
 UNSHAPED = Shaping.of(Impulses(), Impulses(), Impulses())

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..scenario.motion import MotionLimits
+from .axes import AxisLimits
 from .blend import Rounder
 from .lookahead import CURVE_CAP, corner_caps, cut_arcs, run_passes, speed_caps
 from .profile import Pieces, jumps, trapezoid
@@ -92,6 +93,7 @@ def timed(
     planner: SpeedPlanner,
     curve_share: float = CURVE_CAP,
     grain_m: Callable[[], float] | None = None,
+    axes: AxisLimits | None = None,
 ) -> Iterator[Block]:
     """Blocks of timed path from chunks of segments.
 
@@ -108,8 +110,12 @@ def timed(
         if straight is not None and namer is not None and grain_m is not None:
             s = straight.feed(s, math.sqrt(2.0) * grain_m(), final)
             namer.feed(s)
+        if axes is not None:
+            axes.hold(s)
         if rounding:
             s = rounder.feed(s, final)
+            if axes is not None:
+                axes.hold(s)
         done, pieces = planner.feed(s, final)
         return Block(done, pieces, *jumps(done, pieces, before))
 

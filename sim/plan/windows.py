@@ -63,7 +63,7 @@ class Window:
                     axes[(axes == d).any(axis=1)] = [*group[(group != d) & (group >= 0)], *[-1] * 3][:3]
         sample_steps(
             0.5 * (begin + end), 0.5 * (end - begin), self.start_s, self.segment, self.motion,
-            self.segments.kind, self.segments.geo, s.delay_s, s.weight, s.impulses, axes, position, velocity,
+            self.segments.kind, self.segments.geo, s.times_s, s.weight, s.impulses, axes, position, velocity,
         )  # fmt: skip
         return position, velocity
 
@@ -76,7 +76,7 @@ class Window:
         times, s = np.asarray(t, np.float64), self.shaping
         out = np.zeros((len(times), 3))
         for group, count in enumerate(s.impulses):
-            for late, weight in zip(s.delay_s[group, :count], s.weight[group, :count], strict=True):
+            for late, weight in zip(s.times_s[group, :count], s.weight[group, :count], strict=True):
                 at = points(times - late, self.start_s, self.segment, self.motion, self.segments, sharp=False)
                 mine = s.axes[group][s.axes[group] >= 0]
                 out[:, mine] += weight * at[:, mine]
@@ -84,9 +84,7 @@ class Window:
 
     def _rows(self, t: Array) -> NDArray[np.int64]:
         """The segment that the commanded motion is on at each time: as late as the shapers of X and Y make it."""
-        x, y, _ = self.shaping.by_axis
-        late = 0.5 * (x.delay_s + y.delay_s)
-        piece = np.searchsorted(self.start_s, np.asarray(t) - late, side="right") - 1
+        piece = np.searchsorted(self.start_s, np.asarray(t) - self.shaping.delay_s, side="right") - 1
         return self.segment[np.maximum(piece, 0)]
 
     def depositing(self, t: Array) -> NDArray[np.bool_]:
@@ -98,14 +96,14 @@ class Window:
         return self.segments.line[self._rows(t)]
 
 
-def rest_changes(block: Block, tail_s: tuple[float, float, float], least_rest_s: float) -> list[tuple[Array, Array]]:
+def rest_changes(block: Block, shaping: Shaping, least_rest_s: float) -> list[tuple[Array, Array]]:
     """By axis: when its commanded motion begins and when it ends, shaper tail included; shorter rests are none."""
     starts = block.pieces.start_s
     ends = np.append(starts[1:], block.pieces.end_s)
     out = []
-    for d in range(3):
+    for d, shaper in enumerate(shaping.by_axis):
         moving = block.moves[:, d]
-        begin, end = starts[moving], ends[moving] + tail_s[d]
+        begin, end = starts[moving] + shaper.times_s[0], ends[moving] + shaper.tail_s
         apart = begin[1:] - end[:-1] >= least_rest_s
         if len(begin):
             begin, end = begin[np.append(True, apart)], end[np.append(apart, True)]
@@ -183,7 +181,7 @@ def cut(
             else:
                 held = _joined(held, new, t - tail - least_rest_s - SAME_TIME_S)
                 known = held.pieces.end_s - least_rest_s
-                changes = rest_changes(held, shaping.tail_s, least_rest_s)
+                changes = rest_changes(held, shaping, least_rest_s)
         stop = min(t + longest_s, duration_s)
         # A sliver at the very end is not worth a window of its own.
         if duration_s - stop < 1e-6:

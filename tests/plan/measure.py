@@ -50,11 +50,13 @@ def state(block: Block, m: int, tau: float) -> tuple[Array, Array, Array]:
     if kind == HOLD:
         return g[0:3].copy(), np.zeros(3), np.zeros(3)
     if kind == WAVE:
-        w, u = g[7], g[3:6] * g[6]
+        w, u = g[7], g[3:6]
+        swell = (g[8] - g[6]) * w / (2 * math.pi)
+        swing, c, q = g[6] + swell * tau, math.cos(w * tau), math.sin(w * tau)
         return (
-            g[0:3] + u * (1 - math.cos(w * tau)),
-            u * w * math.sin(w * tau),
-            u * w * w * math.cos(w * tau),
+            g[0:3] + u * swing * (1 - c),
+            u * (swell * (1 - c) + swing * w * q),
+            u * (2 * swell * w * q + swing * w * w * c),
         )
     s, v, a = along(block, m, tau)
     if kind in (ARC, BLEND):
