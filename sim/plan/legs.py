@@ -19,7 +19,7 @@ MOST_LEGS = 2000
 
 # Columns of a leg's row.
 (NUMBER, START, END, CRUISE_FROM, CRUISE_TO, SPEED, TOP, TOP_AT, CURVED, LINE_NUMBER, RUN_FROM, RUN_SPEED) = range(12)
-FIRST_POINT, LAST_POINT, DIRECTION, WIDTH = 12, 15, 18, 21
+BLENDED, FIRST_POINT, LAST_POINT, DIRECTION, WIDTH = 12, 13, 16, 19, 22
 
 
 @formula
@@ -41,7 +41,6 @@ def gather(
 ) -> int:  # fmt: skip
     """Add a block's pieces to legs. rows[0] is the leg still open (number -1: none); returns how many rows are used."""
     n = 0
-    blended = False
     for m in range(len(start_s)):
         i = segment[m]
         k, number = kind[i], leg[i]
@@ -51,7 +50,7 @@ def gather(
         if rows[n, NUMBER] != number:
             if rows[n, NUMBER] >= 0.0:
                 n += 1
-            corner = blended and n > 0
+            corner = n > 0 and rows[n - 1, BLENDED] == 1.0
             for c in range(WIDTH):
                 rows[n, c] = 0.0
             rows[n, NUMBER], rows[n, START], rows[n, LINE_NUMBER] = number, start_s[m], line[i]
@@ -60,7 +59,7 @@ def gather(
                 rows[n, FIRST_POINT + d] = geo[i, d] + (geo[i, 3 + d] if k == ARC else 0.0)
                 if corner:
                     rows[n, FIRST_POINT + d] = rows[n - 1, LAST_POINT + d]
-        blended = k == BLEND
+        rows[n, BLENDED] = 1.0 if k == BLEND else 0.0
         rows[n, END] = stop
         if k == ARC:
             rows[n, CURVED] = 1.0

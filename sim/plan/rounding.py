@@ -10,7 +10,7 @@ import numpy as np
 from .build import MotionPlan
 from .plan import Leg
 
-SAMPLES = 200
+SAMPLES = 500
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ def corner_rounding(plan: MotionPlan) -> list[Rounding]:
     """Rounding at every corner between two legs, in order of time; the path is looked at from all sides of the corner.
 
     The commanded path passes a corner some time between the asked one and the shapers' tail after it, and a blend arc
-    lies round it in time: from the last even speed before to the next after.
+    lies round it in time: looked at is the second half of the leg before and the first of the one after, and the tail.
     """
     legs = [(a, b) for a, b in zip(plan.legs, plan.legs[1:], strict=False) if _is_corner(a, b)]
     best = np.full(len(legs), np.inf)
@@ -36,7 +36,7 @@ def corner_rounding(plan: MotionPlan) -> list[Rounding]:
             first += 1
         for n in range(first, len(legs)):
             leg = legs[n][0]
-            begin, end = max(leg.cruise_to_s, window.t0), min(_until(legs[n], tail), window.t1)
+            begin, end = max(0.5 * (leg.start_s + leg.end_s), window.t0), min(_until(legs[n], tail), window.t1)
             if begin > window.t1:
                 break
             if end >= begin:
@@ -50,7 +50,7 @@ def _is_corner(a: Leg, b: Leg) -> bool:
 
 
 def _until(legs: tuple[Leg, Leg], tail_s: float) -> float:
-    return max(legs[1].cruise_from_s, legs[0].end_s) + tail_s
+    return 0.5 * (legs[1].start_s + legs[1].end_s) + tail_s
 
 
 def _distance(points: np.ndarray[tuple[int, ...], np.dtype[np.float64]], corner: Sequence[float]) -> float:
