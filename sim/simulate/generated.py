@@ -11,7 +11,7 @@ import numpy as np
 from scipy.sparse.csgraph import connected_components
 
 from ..model.system import Array, System
-from .commands import Chunk, Extremes, State, belt_index, extreme_names
+from .commands import Chunk, Extremes, State, belt_index
 from .kernel_cache import load_kernel
 from .print_forces import print_forces, print_level
 from .printer import Printer, total
@@ -88,94 +88,146 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
 def source(system: System) -> tuple[str, Array]:
     """(python source of the kernel, flat parameters) for a model."""
     pr = Printer()
-    n, motors, frictions = system.n, system.motors, system.frictions
-    om = [f"om{j}" for j in range(len(motors))]
+    state = _ArrayState(pr, system) if system.n > DENSE_FROM else _ScalarState(pr, system)
+    frictions = range(len(system.frictions))
     body = pr.add
-
-    def prelude() -> None:
-        for i in range(n):
-            body(f"q{i} = Q[{i}]", 1)
-            body(f"w{i} = W[{i}]", 1)
-        for k in range(len(frictions)):
-            body(f"z{k} = Z[{k}]", 1)
-        names = extreme_names(system)
-        for i in range(len(names)):
-            body(f"lo{i} = LO[{i}]", 1)
-            body(f"hi{i} = HI[{i}]", 1)
-        body("for k in range(H.shape[0]):", 1)
-        body("h = H[k]", 2)
-        for i in range(n):
-            body(f"dq{i} = 0.0", 2)
-            body(f"dw{i} = 0.0", 2)
-            body(f"sq{i} = 0.0", 2)
-            body(f"sw{i} = 0.0", 2)
-        for k in range(len(frictions)):
-            body(f"zs{k} = z{k}", 2)
-            body(f"zh{k} = z{k}", 2)
-            body(f"ze{k} = z{k}", 2)
-            body(f"y_{k} = 0.0", 2)
-
-    def stage() -> None:
-        body("for s in range(stages):", 2)
-        body("at = 0.0 if s == 0 else (h if s == 3 else 0.5 * h)", 3)
-        body("weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333", 3)
-        body("m = 0 if s == 0 else (2 if s == 3 else 1)", 3)
-        for j in range(len(motors)):
-            body(f"th{j} = TH[k, m, {j}]", 3)
-            body(f"om{j} = OM[k, m, {j}]", 3)
-        for i in range(n):
-            body(f"x{i} = q{i} + at * dq{i}", 3)
-            carried = pr.dot(system.command_inertia[i], om)
-            body(f"u{i} = w{i} + at * dw{i}" + (f" - ({carried})" if carried != "0.0" else ""), 3)
-        body("if s == 1:", 3)
-        for k in range(len(frictions)):
-            body(f"zs{k} = zh{k}", 4)
-        body("if s == 3:", 3)
-        for k in range(len(frictions)):
-            body(f"zs{k} = ze{k}", 4)
-        if not frictions:
-            pr.lines.pop()
-            pr.lines.pop()
-        print_forces(pr, system)
-
-    prelude()
-    stage()
+    state.load()
+    for k in frictions:
+        body(f"z{k} = Z[{k}]", 1)
+    body("for k in range(H.shape[0]):", 1)
+    body("h = H[k]", 2)
+    state.begin_step()
+    for k in frictions:
+        body(f"zs{k} = z{k}", 2)
+        body(f"zh{k} = z{k}", 2)
+        body(f"ze{k} = z{k}", 2)
+        body(f"y_{k} = 0.0", 2)
+    body("for s in range(stages):", 2)
+    body("at = 0.0 if s == 0 else (h if s == 3 else 0.5 * h)", 3)
+    body("weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333", 3)
+    body("m = 0 if s == 0 else (2 if s == 3 else 1)", 3)
+    for j in range(len(system.motors)):
+        body(f"th{j} = TH[k, m, {j}]", 3)
+        body(f"om{j} = OM[k, m, {j}]", 3)
+    state.begin_stage()
+    for stage, at in ((1, "zh"), (3, "ze")):
+        if system.frictions:
+            body(f"if s == {stage}:", 3)
+        for k in frictions:
+            body(f"zs{k} = {at}{k}", 4)
+    print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
-    _look(pr, system)
-    for k, f in enumerate(frictions):
-        speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(n)]
-        body(f"v{k} = {pr.dot(f.row, speeds)}", 4)
-        print_level(pr, k, f)
-        body(f"c = 0.5 * h * abs(v{k}) * y_{k}", 4)
-        body("d = decay(c)", 4)
-        body("g = (1.0 - d) / c if c > 1e-6 else 1.0 - 0.5 * c", 4)
-        body(f"zh{k} = z{k} * d + v{k} * 0.5 * h * g", 4)
-        body(f"ze{k} = zh{k} * d + v{k} * 0.5 * h * g", 4)
-    for i in range(n):
-        body(f"dq{i} = u{i}", 3)
-        body(f"dw{i} = a{i}", 3)
-        body(f"sq{i} += weight * u{i}", 3)
-        body(f"sw{i} += weight * a{i}", 3)
-    for i in range(n):
-        body(f"q{i} += h * sq{i}", 2)
-        body(f"w{i} += h * sw{i}", 2)
-    for k in range(len(frictions)):
+    _look(pr, system, state.carried)
+    for k, f in enumerate(system.frictions):
+        speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(system.n)]
+        body(f"vm{k} = {pr.dot(f.row, speeds)}", 4)
+        print_level(pr, k, f, f"vm{k}")
+        body(f"zc{k} = 0.5 * h * abs(vm{k}) * y_{k}", 4)
+        body(f"zd{k} = decay(zc{k})", 4)
+        body(f"zg{k} = (1.0 - zd{k}) / zc{k} if zc{k} > 1e-6 else 1.0 - 0.5 * zc{k}", 4)
+        body(f"zh{k} = z{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 4)
+        body(f"ze{k} = zh{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 4)
+    state.end_stage()
+    state.end_step()
+    for k in frictions:
         body(f"z{k} = ze{k}", 2)
-    for i in range(n):
-        body(f"Q[{i}] = q{i}", 1)
-        body(f"W[{i}] = w{i}", 1)
-    for k in range(len(frictions)):
+    state.store()
+    for k in frictions:
         body(f"Z[{k}] = z{k}", 1)
-    for i in range(len(extreme_names(system))):
-        body(f"LO[{i}] = lo{i}", 1)
-        body(f"HI[{i}] = hi{i}", 1)
     unpack = []
     if pr.tail_shape is not None:
         blocks, k, _ = pr.tail_shape
         unpack = [f"    F = np.zeros({k})", f"    A = np.zeros(({blocks}, 8))"]
         unpack.append(f"    B = P[{len(pr.values)} :].reshape({pr.tail_shape})")
     return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values + pr.tail)
+
+
+class _ScalarState:
+    """State of a small model in plain variables: fastest to run."""
+
+    def __init__(self, pr: Printer, system: System) -> None:
+        self.pr, self.s = pr, system
+        self.carried = self.names_of_w()
+
+    def names_of_w(self) -> list[str]:
+        """How the carried speeds are called."""
+        return [f"w{i}" for i in range(self.s.n)]
+
+    def load(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"q{i} = Q[{i}]", 1)
+            self.pr.add(f"w{i} = W[{i}]", 1)
+
+    def begin_step(self) -> None:
+        for i in range(self.s.n):
+            for name in ("dq", "dw", "sq", "sw"):
+                self.pr.add(f"{name}{i} = 0.0", 2)
+
+    def begin_stage(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"x{i} = q{i} + at * dq{i}", 3)
+            self.pr.add(f"u{i} = w{i} + at * dw{i}{_carried(self.pr, self.s, i)}", 3)
+
+    def end_stage(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"dq{i} = u{i}", 3)
+            self.pr.add(f"dw{i} = a{i}", 3)
+            self.pr.add(f"sq{i} += weight * u{i}", 3)
+            self.pr.add(f"sw{i} += weight * a{i}", 3)
+
+    def end_step(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"q{i} += h * sq{i}", 2)
+            self.pr.add(f"w{i} += h * sw{i}", 2)
+
+    def store(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"Q[{i}] = q{i}", 1)
+            self.pr.add(f"W[{i}] = w{i}", 1)
+
+
+class _ArrayState(_ScalarState):
+    """State of a large model in arrays: numba's front end slows with the square of variables that are set twice."""
+
+    def names_of_w(self) -> list[str]:
+        return [f"W[{i}]" for i in range(self.s.n)]
+
+    def load(self) -> None:
+        for name in ("DQ", "DW", "SQ", "SW"):
+            self.pr.add(f"{name} = np.zeros({self.s.n})", 1)
+
+    def begin_step(self) -> None:
+        self.pr.add(f"for i in range({self.s.n}):", 2)
+        for name in ("DQ", "DW", "SQ", "SW"):
+            self.pr.add(f"{name}[i] = 0.0", 3)
+
+    def begin_stage(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"x{i} = Q[{i}] + at * DQ[{i}]", 3)
+            self.pr.add(f"u{i} = W[{i}] + at * DW[{i}]{_carried(self.pr, self.s, i)}", 3)
+
+    def end_stage(self) -> None:
+        for i in range(self.s.n):
+            self.pr.add(f"DQ[{i}] = u{i}", 3)
+            self.pr.add(f"DW[{i}] = a{i}", 3)
+        self.pr.add(f"for i in range({self.s.n}):", 3)
+        self.pr.add("SQ[i] += weight * DQ[i]", 4)
+        self.pr.add("SW[i] += weight * DW[i]", 4)
+
+    def end_step(self) -> None:
+        self.pr.add(f"for i in range({self.s.n}):", 2)
+        self.pr.add("Q[i] += h * SQ[i]", 3)
+        self.pr.add("W[i] += h * SW[i]", 3)
+
+    def store(self) -> None:
+        """Q and W are the state itself."""
+
+
+def _carried(pr: Printer, system: System, i: int) -> str:
+    """What an ideal motor's speed takes off the carried speed of coordinate i."""
+    text = pr.dot(system.command_inertia[i], [f"om{j}" for j in range(len(system.motors))])
+    return "" if text == "0.0" else f" - ({text})"
 
 
 def _accelerations(pr: Printer, system: System) -> None:
@@ -207,7 +259,7 @@ def _accelerations(pr: Printer, system: System) -> None:
         pr.add(f"a{d} = A[{i // 8}, {i % 8}]", 3)
 
 
-def _look(pr: Printer, system: System) -> None:
+def _look(pr: Printer, system: System, carried: list[str]) -> None:
     """Extremes, slack, slip and recording, at the start of a step (inside `if s == 0`)."""
     body = pr.add
     q = [f"x{i}" for i in range(system.n)]
@@ -230,9 +282,9 @@ def _look(pr: Printer, system: System) -> None:
     values += [f"m{j}" for j in range(len(system.motors))]
     values += [f"l{j}" if m.row is not None else "0.0" for j, m in enumerate(system.motors)]
     for i, value in enumerate(values):
-        body(f"c = {value}", 4)
-        body(f"lo{i} = min(lo{i}, c)", 4)
-        body(f"hi{i} = max(hi{i}, c)", 4)
+        body(f"c{i} = {value}", 4)
+        body(f"LO[{i}] = min(LO[{i}], c{i})", 4)
+        body(f"HI[{i}] = max(HI[{i}], c{i})", 4)
     owners = belt_index(system)
     for b in sorted(set(owners)):
         slack = " or ".join(f"t{i} <= 0.0" for i, own in enumerate(owners) if own == b)
@@ -243,7 +295,7 @@ def _look(pr: Printer, system: System) -> None:
             body(f"if SLIP[{j}] < 0.0 and abs(l{j}) > {pr.p(np.pi / m.spec.rotor_teeth)}:", 4)
             body(f"SLIP[{j}] = TIME[k]", 5)
     body("if REC[k] >= 0:", 4)
-    columns = [f"x{i}" for i in range(system.n)] + [f"w{i}" for i in range(system.n)]
+    columns = [f"x{i}" for i in range(system.n)] + carried
     columns += [f"t{i}" for i in range(len(system.runs))] + [f"m{j}" for j in range(len(system.motors))]
     body("rec = REC[k]", 5)
     for c, name in enumerate(columns):

@@ -63,14 +63,13 @@ def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
         pr.add(f"l_{i} = {pr.dot(row, names.q)}", STAGE)
     for i, run in enumerate(runs):
         (a, s_a), (b, s_b) = stretch_sign[i], reach_sign[i]
-        pr.add(f"g = 1.0 / ({pr.p(run.length_m)} {s_b} l_{b})", STAGE)
-        pr.add(f"e = {'' if s_a == '+' else '-'}x_{a} * g", STAGE)
+        pr.add(f"g{i} = 1.0 / ({pr.p(run.length_m)} {s_b} l_{b})", STAGE)
+        pr.add(f"s{i} = {'' if s_a == '+' else '-'}x_{a} * g{i}", STAGE)
         t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.lag_s)
-        pr.add(f"t{i} = {t0} + {ea} * (e {s_a} {lag} * v_{a} * g)", STAGE)
-        pr.add(f"t{i} = max(t{i}, 0.0)", STAGE)
+        pr.add(f"t{i} = max({t0} + {ea} * (s{i} {s_a} {lag} * v_{a} * g{i}), 0.0)", STAGE)
         slack = pr.p(-run.pretension_n / run.ea_n)
-        pr.add(f"e = max(e, {slack})", STAGE)
-        pr.add(f"e{i} = 0.5 * {ea} * e * e", STAGE)
+        pr.add(f"b_{i} = max(s{i}, {slack})", STAGE)
+        pr.add(f"e{i} = 0.5 * {ea} * b_{i} * b_{i}", STAGE)
     for i, row in enumerate(stretch):
         pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
         pr.add(f"n_{i} = {total(pulling)}", STAGE)
@@ -101,42 +100,44 @@ def _frictions(pr: Printer, system: System, names: Names, forces: Terms) -> None
     for k, f in enumerate(system.frictions):
         pr.add(f"v{k} = {pr.dot(f.row, names.v)}", STAGE)
         pr.add("if s == 0:", STAGE)
-        print_level(pr, k, f)
+        print_level(pr, k, f, f"v{k}")
         rate = f"abs(v{k}) * y_{k}"
         pr.add(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - {rate} * zs{k})", STAGE)
         _spread(pr, forces, f.row, f"b{k}", -1.0)
 
 
-def print_level(pr: Printer, k: int, f: FrictionElement) -> None:
-    """sigma0 / g at the speed v of guide k: constant for plain Coulomb friction, else by the Stribeck curve."""
+def print_level(pr: Printer, k: int, f: FrictionElement, speed: str) -> None:
+    """sigma0 / g at a speed of guide k: constant for plain Coulomb friction, else by the Stribeck curve."""
     if f.static_n == f.coulomb_n:
         pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", STAGE + 1)
     else:
-        pr.add(f"c = v{k} * {pr.p(1.0 / f.stribeck_m_s)}", STAGE + 1)
-        level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(c * c))"
+        pr.add(f"yc{k} = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", STAGE + 1)
+        level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(yc{k} * yc{k}))"
         pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", STAGE + 1)
 
 
 def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms) -> None:
-    """One joint: deflection, force, and what the slide adds, exactly as `reference.joint_force`."""
+    """One joint: deflection, force, and what the slide adds, exactly as `JointElement.force`."""
     d = [f"j{j}d{i}" for i in range(6)]
     r = [f"j{j}r{i}" for i in range(6)]
     for i in range(6):
-        pr.add(f"{d[i]} = {pr.dot(joint.row[i], names.q)}", STAGE)
-        pr.add(f"{r[i]} = {pr.dot(joint.row[i], names.v)}", STAGE)
+        # A guide's translations are printed as they come; its deflection follows with the slide taken out.
+        raw = "" if joint.axis is None or i > 2 else "0"
+        pr.add(f"{d[i]}{raw} = {pr.dot(joint.row[i], names.q)}", STAGE)
+        pr.add(f"{r[i]}{raw} = {pr.dot(joint.row[i], names.v)}", STAGE)
     lean: dict[int, str] = {}
     if joint.axis is not None:
         s, speed = f"j{j}s", f"j{j}p"
-        pr.add(f"{s} = {d[joint.axis]}", STAGE)
-        pr.add(f"{speed} = {r[joint.axis]}", STAGE)
+        pr.add(f"{s} = {d[joint.axis]}0", STAGE)
+        pr.add(f"{speed} = {r[joint.axis]}0", STAGE)
         e = np.eye(3)[joint.axis]
         for p in (p for p in range(3) if p != joint.axis):
             # (phi_A x e)_p = sum over phi of the matrix -[e]x
             row = np.array([np.cross(np.eye(3)[i], e)[p] for i in range(3)]) @ joint.turn_a
             lean[p] = f"j{j}l{p}"
             pr.add(f"{lean[p]} = {pr.dot(row, names.q)}", STAGE)
-            pr.add(f"{r[p]} = {r[p]} - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})", STAGE)
-            pr.add(f"{d[p]} = {d[p]} - {s} * {lean[p]}", STAGE)
+            pr.add(f"{r[p]} = {r[p]}0 - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})", STAGE)
+            pr.add(f"{d[p]} = {d[p]}0 - {s} * {lean[p]}", STAGE)
     f: list[list[tuple[str, str]]] = [[] for _ in range(6)]
     for i in range(6):
         for k in range(6):
@@ -173,56 +174,54 @@ def _shaft(
     shaft, sets = joint.shaft, joint.shaft_rows
     if shaft is None or sets is None:
         return []
-    add, s = pr.add, f"j{j}s"
-    add(f"sh_a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}", STAGE)
-    add(f"sh_b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}", STAGE)
-    add(f"sh_a2 = sh_a + {pr.p(shaft.spacing_m)}", STAGE)
-    add(f"sh_b2 = sh_b - {pr.p(shaft.spacing_m)}", STAGE)
+    add, s, o = pr.add, f"j{j}s", f"j{j}o_"
+    add(f"{o}a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}", STAGE)
+    add(f"{o}b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}", STAGE)
+    add(f"{o}a2 = {o}a + {pr.p(shaft.spacing_m)}", STAGE)
+    add(f"{o}b2 = {o}b - {pr.p(shaft.spacing_m)}", STAGE)
     gain = 2.0 if shaft.ends == "clamped" else 1.0
     length, ei = shaft.span_m, shaft.bending_n_m2 * gain
     if shaft.ends == "built-in":
         c3, c1, c6 = pr.p(1 / (3 * length**3 * ei)), pr.p(1 / (length**3 * ei)), pr.p(1 / (6 * length**3 * ei))
-        add(f"sh_f11 = sh_a * sh_a * sh_a * sh_b * sh_b * sh_b * {c3}", STAGE)
-        add(f"sh_f22 = sh_a2 * sh_a2 * sh_a2 * sh_b2 * sh_b2 * sh_b2 * {c3}", STAGE)
-        add(f"sh_h11 = sh_a * sh_a * sh_b * sh_b * (sh_b - sh_a) * {c1}", STAGE)
-        add(f"sh_h22 = sh_a2 * sh_a2 * sh_b2 * sh_b2 * (sh_b2 - sh_a2) * {c1}", STAGE)
+        add(f"{o}f11 = {o}a * {o}a * {o}a * {o}b * {o}b * {o}b * {c3}", STAGE)
+        add(f"{o}f22 = {o}a2 * {o}a2 * {o}a2 * {o}b2 * {o}b2 * {o}b2 * {c3}", STAGE)
+        add(f"{o}h11 = {o}a * {o}a * {o}b * {o}b * ({o}b - {o}a) * {c1}", STAGE)
+        add(f"{o}h22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * ({o}b2 - {o}a2) * {c1}", STAGE)
         three = pr.p(3 * length)
-        add(f"sh_g = sh_a2 * {three} - 3.0 * sh_a2 * sh_a - sh_b2 * sh_a", STAGE)
-        add(f"sh_f12 = sh_b2 * sh_b2 * sh_a * sh_a * sh_g * {c6}", STAGE)
-        bent = f"({three} - 2.0 * sh_a - 3.0 * sh_a2 - sh_b2)"
-        slope = f"(2.0 * sh_b2 * sh_a * (sh_b2 - sh_a)) * sh_g + sh_b2 * sh_b2 * sh_a * sh_a * {bent}"
-        add(f"sh_h12 = ({slope}) * {c6}", STAGE)
+        add(f"{o}g = {o}a2 * {three} - 3.0 * {o}a2 * {o}a - {o}b2 * {o}a", STAGE)
+        add(f"{o}f12 = {o}b2 * {o}b2 * {o}a * {o}a * {o}g * {c6}", STAGE)
+        bent = f"({three} - 2.0 * {o}a - 3.0 * {o}a2 - {o}b2)"
+        slope = f"(2.0 * {o}b2 * {o}a * ({o}b2 - {o}a)) * {o}g + {o}b2 * {o}b2 * {o}a * {o}a * {bent}"
+        add(f"{o}h12 = ({slope}) * {c6}", STAGE)
     else:
         c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
-        add(f"sh_f11 = sh_a * sh_a * sh_b * sh_b * {c3}", STAGE)
-        add(f"sh_f22 = sh_a2 * sh_a2 * sh_b2 * sh_b2 * {c3}", STAGE)
-        add(f"sh_h11 = 2.0 * sh_a * sh_b * (sh_b - sh_a) * {c3}", STAGE)
-        add(f"sh_h22 = 2.0 * sh_a2 * sh_b2 * (sh_b2 - sh_a2) * {c3}", STAGE)
-        add(f"sh_g = {pr.p(length**2)} - sh_b2 * sh_b2 - sh_a * sh_a", STAGE)
-        add(f"sh_f12 = sh_b2 * sh_a * sh_g * {c6}", STAGE)
-        add(f"sh_h12 = ((sh_b2 - sh_a) * sh_g + 2.0 * sh_b2 * sh_a * (sh_b2 - sh_a)) * {c6}", STAGE)
+        add(f"{o}f11 = {o}a * {o}a * {o}b * {o}b * {c3}", STAGE)
+        add(f"{o}f22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * {c3}", STAGE)
+        add(f"{o}h11 = 2.0 * {o}a * {o}b * ({o}b - {o}a) * {c3}", STAGE)
+        add(f"{o}h22 = 2.0 * {o}a2 * {o}b2 * ({o}b2 - {o}a2) * {c3}", STAGE)
+        add(f"{o}g = {pr.p(length**2)} - {o}b2 * {o}b2 - {o}a * {o}a", STAGE)
+        add(f"{o}f12 = {o}b2 * {o}a * {o}g * {c6}", STAGE)
+        add(f"{o}h12 = (({o}b2 - {o}a) * {o}g + 2.0 * {o}b2 * {o}a * ({o}b2 - {o}a)) * {c6}", STAGE)
     soft = pr.p(1 / shaft.bushing_n_m)
-    add(f"sh_f11 = sh_f11 + {soft}", STAGE)
-    add(f"sh_f22 = sh_f22 + {soft}", STAGE)
-    add("sh_g = 1.0 / (sh_f11 * sh_f22 - sh_f12 * sh_f12)", STAGE)
-    add("sh_k11 = sh_f22 * sh_g", STAGE)
-    add("sh_k22 = sh_f11 * sh_g", STAGE)
-    add("sh_k12 = -sh_f12 * sh_g", STAGE)
+    add(f"{o}s1 = {o}f11 + {soft}", STAGE)
+    add(f"{o}s2 = {o}f22 + {soft}", STAGE)
+    add(f"{o}d = 1.0 / ({o}s1 * {o}s2 - {o}f12 * {o}f12)", STAGE)
+    add(f"{o}k11 = {o}s2 * {o}d", STAGE)
+    add(f"{o}k22 = {o}s1 * {o}d", STAGE)
+    add(f"{o}k12 = -{o}f12 * {o}d", STAGE)
     curve = []
     for number, rows in enumerate(sets):
-        add(f"sh_w1 = {pr.dot(rows[0], d)}", STAGE)
-        add(f"sh_w2 = {pr.dot(rows[1], d)}", STAGE)
-        one, two = f"j{j}a{number}", f"j{j}b{number}"
-        add(f"{one} = sh_k11 * sh_w1 + sh_k12 * sh_w2", STAGE)
-        add(f"{two} = sh_k12 * sh_w1 + sh_k22 * sh_w2", STAGE)
+        add(f"{o}w{number} = {pr.dot(rows[0], d)}", STAGE)
+        add(f"{o}v{number} = {pr.dot(rows[1], d)}", STAGE)
+        one, two = f"{o}p{number}", f"{o}r{number}"
+        add(f"{one} = {o}k11 * {o}w{number} + {o}k12 * {o}v{number}", STAGE)
+        add(f"{two} = {o}k12 * {o}w{number} + {o}k22 * {o}v{number}", STAGE)
         for i in range(6):
             for name, value in ((one, rows[0, i]), (two, rows[1, i])):
                 if value != 0.0:
                     f[i].append(term(name, float(value), pr))
         # 1/2 w' K' w with K' = -K F' K and p = K w the bushings' forces
-        add(
-            f"j{j}c{number} = -0.5 * ({one} * {one} * sh_h11 + 2.0 * {one} * {two} * sh_h12 + {two} * {two} * sh_h22)",
-            STAGE,
-        )
-        curve.append(("+", f"j{j}c{number}"))
+        bent = f"{one} * {one} * {o}h11 + 2.0 * {one} * {two} * {o}h12 + {two} * {two} * {o}h22"
+        add(f"{o}c{number} = -0.5 * ({bent})", STAGE)
+        curve.append(("+", f"{o}c{number}"))
     return curve
