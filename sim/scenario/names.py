@@ -5,8 +5,8 @@ A name joins its tuple in the same change that builds it, so that nothing is acc
 
 from __future__ import annotations
 
-LAYOUTS: tuple[str, ...] = ("corexy", "moving-bed")
-DETAILS: tuple[str, ...] = ("simple",)
+LAYOUTS: tuple[str, ...] = ("corexy", "hframe", "moving-bed", "box")
+DETAILS: tuple[str, ...] = ("simple", "full")
 PATTERNS: tuple[str, ...] = ("step", "square", "zigzag", "circle")
 SHAPERS: tuple[str, ...] = ()
 MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ...parts.design import Design
 from ..machine import Machine
-from . import corexy, moving_bed
+from . import box, corexy, hframe, moving_bed
 
 
 @dataclass(frozen=True)
@@ -25,5 +25,9 @@ class Layout:
 
 LAYOUTS: dict[str, Layout] = {
     "corexy": Layout(corexy.DRIVES, corexy.build, "two fixed motors, two crossed belts, carriage on a moving gantry"),
+    "hframe": Layout(
+        hframe.DRIVES, hframe.build, "two fixed motors, one belt round the whole H, carriage on a moving gantry"
+    ),
+    "box": Layout(box.DRIVES, box.build, "bed on Z, gantry driven in Y at both sides, X motor on the gantry"),
     "moving-bed": Layout(moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y"),
 }
