@@ -1,0 +1,66 @@
+"""Beams and rods by handbook formula, one load case each. SI units.
+
+Roark's Formulas for Stress and Strain, table of beams (shear, moment, slope and deflection), and Blevins, Formulas for
+Natural Frequency and Mode Shape; both from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+Ends = Literal["supported", "fixed"]
+
+STEEL_PA = 206e9  # handbook value, from memory
+STEEL_KG_M3 = 7850.0  # handbook value, from memory
+GRAVITY_M_S2 = 9.81
+
+#: Share of a beam's own mass that moves with a load at its middle or tip (Rayleigh, static shape).
+MASS_SHARE: dict[Ends, float] = {"supported": 17 / 35, "fixed": 13 / 35}
+
+
+def round_inertia(diameter_m: float) -> float:
+    """Second moment of area of a round rod, m4: pi d^4 / 64."""
+    return math.pi * diameter_m**4 / 64
+
+
+def middle_sag(force_n: float, length_m: float, ei_n_m2: float, ends: Ends = "supported") -> float:
+    """Deflection in the middle under a point load there, m: F l^3 / 48 EI supported, / 192 EI fixed at both ends."""
+    return force_n * length_m**3 / ((48 if ends == "supported" else 192) * ei_n_m2)
+
+
+def spread_sag(weight_n: float, length_m: float, ei_n_m2: float, ends: Ends = "supported") -> float:
+    """Deflection in the middle under a weight spread evenly, m: 5 W l^3 / 384 EI supported, W l^3 / 384 EI fixed."""
+    return (5 if ends == "supported" else 1) * weight_n * length_m**3 / (384 * ei_n_m2)
+
+
+def cantilever_sag(weight_n: float, length_m: float, ei_n_m2: float) -> float:
+    """Deflection of a cantilever's tip under a weight spread evenly along it, m: W l^3 / 8 EI."""
+    return weight_n * length_m**3 / (8 * ei_n_m2)
+
+
+def cantilever_slope(weight_n: float, length_m: float, ei_n_m2: float) -> float:
+    """Slope of a cantilever's tip under a weight spread evenly along it, rad: W l^2 / 6 EI."""
+    return weight_n * length_m**2 / (6 * ei_n_m2)
+
+
+def carried_frequency(
+    mass_kg: float, rod_kg: float, length_m: float, ei_n_m2: float, ends: Ends = "supported"
+) -> float:
+    """Natural frequency of a mass in the middle of a beam with mass of its own, Hz. ei_n_m2, rod_kg: of all rods together."""
+    stiffness = 1.0 / middle_sag(1.0, length_m, ei_n_m2, ends)
+    return math.sqrt(stiffness / (mass_kg + MASS_SHARE[ends] * rod_kg)) / (2 * math.pi)
+
+
+def pair_tilt(moment_nm: float, bearing_n_m: float, spacing_m: float, lines: int) -> float:
+    """Angle by which a pair of bearings on each of `lines` lines gives way to a moment, rad: 2 M / (k s^2) a line."""
+    return 2 * moment_nm / (lines * bearing_n_m * spacing_m**2)
+
+
+def string_frequency(length_m: float, tension_n: float, mass_kg_m: float) -> float:
+    """Lowest lateral frequency of a belt span as a string, Hz: (1 / 2 l) sqrt(T / mu).
+
+    Same as T = 4 m W S^2 f^2 (Gates manual 507C, published), which warns that a belt's own bending stiffness makes
+    short spans sound higher.
+    """
+    return math.sqrt(tension_n / mass_kg_m) / (2 * length_m)

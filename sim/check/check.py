@@ -1,0 +1,69 @@
+"""`check`: every rule asked of a scenario."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..scenario.schema import Scenario
+from ..simulate.run import Progress
+from ..study.once import Outcome
+from . import bed, belts, carriage, drives, frame, guides, prints, rubbing, tension
+from .finding import ORDER, Finding, Rule
+from .subject import Subject
+
+RULES: tuple[Rule, ...] = (
+    *rubbing.RULES,
+    *belts.RULES,
+    *tension.RULES,
+    *drives.RULES,
+    *guides.RULES,
+    *frame.RULES,
+    *prints.RULES,
+    *bed.RULES,
+    *carriage.RULES,
+)
+
+
+@dataclass(frozen=True)
+class Report:
+    """Findings, the gravest first, otherwise in the order of the rules.  asked: every rule.  title: of the machine."""
+
+    title: str
+    findings: tuple[Finding, ...]
+    asked: tuple[Rule, ...]
+
+    @property
+    def stops(self) -> bool:
+        """Whether something stops the design."""
+        return any(f.severity == "stop" for f in self.findings)
+
+    @property
+    def passed(self) -> tuple[Rule, ...]:
+        """Rules that found nothing to stop or to warn of."""
+        told = {f.rule for f in self.findings if f.severity != "note"}
+        return tuple(rule for rule in self.asked if rule.name not in told)
+
+    @property
+    def stop_line(self) -> str | None:
+        """One line for a run whose design is stopped; None if nothing stops it."""
+        stops = [f for f in self.findings if f.severity == "stop"]
+        if not stops:
+            return None
+        rules = list(dict.fromkeys(f.rule for f in stops))
+        more = f" and {len(rules) - 1} more" if len(rules) > 1 else ""
+        return f"This design will not work as it is: {stops[0].words} ({rules[0]}{more}); see `beltspring check`."
+
+
+def check(scenario: Scenario, outcome: Outcome | None = None, progress: Progress | None = None) -> Report:
+    """Ask every rule of a scenario. outcome: its own move, if it has been simulated already.
+
+    Raises InputError where the scenario describes no machine at all.
+    """
+    return judge(Subject(scenario, outcome, progress))
+
+
+def judge(subject: Subject) -> Report:
+    """Ask every rule of a subject."""
+    found = [finding for rule in RULES for finding in rule.judge(subject)]
+    found.sort(key=lambda f: ORDER.index(f.severity))
+    return Report(subject.machine.title, tuple(found), RULES)

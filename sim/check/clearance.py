@@ -1,0 +1,156 @@
+"""How near belts come to each other and to what stands round them, over the whole reach, and where. SI units.
+
+Distances between two convex solids at one pose are exact (see solids.py); over the reach the smallest is looked for on
+a grid of poses and then from the best of them by ever smaller steps.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..machine.machine import Machine
+from .solids import Solid, box_gap, distance, shape_solids, span_solids, wheel_solids
+
+Array = NDArray[np.float64]
+
+CARE_M = 0.005  # pairs that stay farther apart than this are not looked at closely
+GRID = (7, 7, 3)  # poses along X, Y, Z
+FINEST_STEP_M = 5e-5  # of the search for the nearest pose
+TOUCHING_M = 1e-6
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Where two solids come nearest over the reach.
+
+    distance_m: 0 when they touch.  overlap_m: when they touch, how far one would have to move up or down to be clear.
+    tool: (3,) m.  point: (3,) m, half-way between the nearest points.
+    """
+
+    first: Solid
+    second: Solid
+    distance_m: float
+    overlap_m: float
+    tool: Array
+    point: Array
+
+    @property
+    def gap_m(self) -> float:
+        """Distance, or the overlap as a negative number."""
+        return self.distance_m if self.distance_m > TOUCHING_M else -self.overlap_m
+
+
+class Scene:
+    """The solids of a machine at any pose. Bodies move without turning, so wheels and shapes are shifted, spans rebuilt."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        shapes = shape_solids(machine)
+        self._others = [*((machine.wheels[s.name].body, s) for s in wheel_solids(machine)), *shapes]
+
+        self._counts = {b.name: len(b.wraps) + 1 for b in machine.belts}
+
+    def solids(self, tool: Array) -> list[Solid]:
+        """Spans first, belt by belt, then everything else, always in the same order."""
+        offsets = self.machine.offsets(tool)
+        spans = [s for belt in self.machine.belts for s in span_solids(self.machine, belt, offsets)]
+        return spans + [self._shifted(k, offsets) for k in range(len(self._others))]
+
+    def solid(self, index: int, tool: Array) -> Solid:
+        """One entry of `solids`, without making the others."""
+        offsets = self.machine.offsets(tool)
+        for belt in self.machine.belts:
+            count = self._counts[belt.name]
+            if index < count:
+                return span_solids(self.machine, belt, offsets)[index]
+            index -= count
+        return self._shifted(index, offsets)
+
+    def _shifted(self, k: int, offsets: dict[str, Array]) -> Solid:
+        body, s = self._others[k]
+        return Solid(s.name, s.kind, s.points + offsets[body], s.belt, s.touches)
+
+
+def poses(machine: Machine, counts: tuple[int, int, int] = GRID) -> list[Array]:
+    """Tool positions over the reach, (3,) m each, its corners among them."""
+    axes = [np.linspace(low, high, n) for (low, high), n in zip(machine.reach, counts, strict=True)]
+    return [np.array(p) for p in itertools.product(*axes)]
+
+
+def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
+    """Every belt span and what comes within `care_m` of it, each pair where it is nearest; nearest pairs first."""
+    scene = Scene(machine)
+    best: dict[tuple[int, int], tuple[float, Array]] = {}
+    for tool in poses(machine):
+        solids = scene.solids(tool)
+        count = sum(s.kind == "span" for s in solids)
+        low = np.array([s.bounds[0] for s in solids])
+        high = np.array([s.bounds[1] for s in solids])
+        for i in range(count):
+            apart = np.maximum(0.0, np.maximum(low - high[i], low[i] - high))
+            for j in np.flatnonzero((apart**2).sum(axis=1) < care_m**2):
+                if j <= i or meant_to_touch(solids[i], solids[j]):
+                    continue
+                d, _, _ = distance(solids[i].points, solids[j].points)
+                if d < best.get((i, int(j)), (care_m, tool))[0]:
+                    best[i, int(j)] = (d, tool)
+    found = [_refined(scene, pair, d, tool) for pair, (d, tool) in best.items()]
+    return sorted(found, key=lambda n: n.gap_m)
+
+
+def meant_to_touch(a: Solid, b: Solid) -> bool:
+    """Spans that meet on a wheel, the wheels a span runs on, and the body it is clamped to."""
+    return bool(a.touches & b.touches)
+
+
+def _refined(scene: Scene, pair: tuple[int, int], d: float, tool: Array) -> Nearest:
+    """The nearest pose of a pair, by steps along the axes that halve until they are small."""
+    i, j = pair
+
+    def at(place: Array) -> tuple[float, Array, Solid, Solid]:
+        a, b = scene.solid(i, place), scene.solid(j, place)
+        if box_gap(a.bounds, b.bounds) > 2 * CARE_M:
+            return np.inf, place, a, b
+        d, near_a, near_b = distance(a.points, b.points)
+        return d, (near_a + near_b) / 2, a, b
+
+    low, high = (np.array(ends) for ends in zip(*scene.machine.reach, strict=True))
+    step = (high - low) / (2 * (np.array(GRID) - 1))
+    d, point, a, b = at(tool)
+    while step.max() > FINEST_STEP_M and d > TOUCHING_M:
+        moved = False
+        for axis, sign in itertools.product(range(3), (-1, 1)):
+            place = tool.copy()
+            place[axis] = np.clip(place[axis] + sign * step[axis], low[axis], high[axis])
+            if place[axis] == tool[axis]:
+                continue
+            found = at(place)
+            if found[0] < d - 1e-9:
+                (d, point, a, b), tool, moved = found, place, True
+        if not moved:
+            step = step / 2
+    if d > TOUCHING_M:
+        return Nearest(a, b, d, 0.0, tool, point)
+    return Nearest(a, b, 0.0, overlap(a.points, b.points), tool, point)
+
+
+def overlap(a: Array, b: Array) -> float:
+    """How far b must be shifted straight up or down to be clear of a, m; 0 if it is."""
+    if distance(a, b)[0] > TOUCHING_M:
+        return 0.0
+    ends = []
+    for sign in (-1.0, 1.0):
+        far = float(np.ptp(a[:, 2]) + np.ptp(b[:, 2]) + abs(a[:, 2].mean() - b[:, 2].mean())) + 1e-3
+        near = 0.0
+        while far - near > TOUCHING_M:
+            half = (near + far) / 2
+            if distance(a, b + np.array([0.0, 0.0, sign * half]))[0] > TOUCHING_M:
+                far = half
+            else:
+                near = half
+        ends.append(far)
+    return min(ends)

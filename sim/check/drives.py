@@ -1,0 +1,205 @@
+"""Rules about motors: torque at every speed of the move, lost steps, the supply's corner, resonance with full steps."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..machine.machine import Motor
+from ..model.motor import torque_constant, torque_limit
+from ..parts.design import MotorSpec
+from .finding import Finding, Place, Rule, derived, practice, published
+from .subject import Array, Subject
+
+MARGIN = 0.7  # of the torque there is at that speed
+FULL_STEPS = 200  # a turn, 1.8 degrees each
+NEAR = 0.10
+COARSE_MICROSTEPS = 4
+MOST_MODES = 400.0  # Hz
+
+
+def corner_speed(m: MotorSpec) -> float:
+    """Speed above which the supply can no longer drive the set current, rad/s; inf where even standstill cannot be held.
+
+    (R I + K_t w)^2 + (N_r w L I)^2 = V^2 (phasors of a synchronous motor; Acarnley, Stepping Motors, from memory).
+    """
+    i, r, v, kt = m.current_a, m.resistance_ohm, m.supply_v, torque_constant(m)
+    a = kt**2 + (m.rotor_teeth * m.inductance_h * i) ** 2
+    b, c = 2 * r * i * kt, (r * i) ** 2 - v**2
+    return (-b + math.sqrt(b * b - 4 * a * c)) / (2 * a) if c < 0 else 0.0
+
+
+def _speeds(subject: Subject, motor: str) -> Array:
+    """Speed of a rotor at each recorded row, rad/s."""
+    trace = subject.trace
+    assert trace is not None
+    if len(trace.t_s) < 3:
+        return np.zeros(len(trace.t_s))
+    return np.asarray(np.gradient(trace.motor_rad[:, trace.motors.index(motor)], trace.t_s))
+
+
+def torque_use(subject: Subject, motor: Motor) -> float | None:
+    """Largest share of the torque available at its speed that a motor gives in the move; None for an ideal one."""
+    trace = subject.trace
+    if trace is None or motor.spec is None or not len(trace.t_s):
+        return None
+    given = np.abs(trace.motor_nm[:, trace.motors.index(motor.name)])
+    there = torque_limit(motor.spec, _speeds(subject, motor.name))
+    share = float((given / np.maximum(there, 1e-9)).max())
+    # Rows are recorded a millisecond apart; the peak itself is kept from every step.
+    seen = subject.extreme(f"torque_{motor.name}")
+    if seen is not None and given.max() > 0:
+        share *= max(1.0, max(abs(seen[0]), abs(seen[1])) / float(given.max()))
+    return share
+
+
+def _where(motor: Motor) -> str:
+    return f"motor {motor.name}"
+
+
+def _places(subject: Subject, motor: Motor) -> tuple[Place, ...]:
+    x, y, z = subject.machine.middle
+    return (Place((motor.centre[0], motor.centre[1]), (float(x), float(y), float(z))),)
+
+
+def _torque_margin(subject: Subject) -> list[Finding]:
+    out = []
+    for motor in subject.machine.motors:
+        share = torque_use(subject, motor)
+        if share is None or share <= MARGIN:
+            continue
+        lag = subject.extreme(f"lag_{motor.name}")
+        lag_deg = 0.0 if lag is None else math.degrees(max(abs(lag[0]), abs(lag[1])))
+        off_um = math.radians(lag_deg) * subject.machine.wheels[motor.wheel].radius_m * 1e6
+        out.append(
+            Finding(
+                rule="torque-margin",
+                severity="warn",
+                where=_where(motor),
+                value=min(share, 9.99),
+                limit=MARGIN,
+                unit="ratio",
+                basis=practice("leave a third of the torque for friction, warm windings and what nobody thought of"),
+                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                words=f"motor {motor.name} gives {min(share, 9.99) * 100:.0f} % of the torque it has at that speed; it lags by "
+                f"{lag_deg:.2f} degrees at most, {off_um:.0f} um at the belt (at 1.8 degrees it slips)",
+                places=_places(subject, motor),
+            )
+        )
+    return out
+
+
+def _lost_steps(subject: Subject) -> list[Finding]:
+    trace = subject.trace
+    out = []
+    for slip in trace.slips if trace is not None else ():
+        motor = subject.motor(slip.motor)
+        out.append(
+            Finding(
+                rule="lost-steps",
+                severity="stop",
+                where=_where(motor),
+                value=float(abs(slip.lost_steps)),
+                limit=0.0,
+                unit="full steps",
+                basis=derived("the motor's torque curve and the move: past a quarter of an electrical turn it slips"),
+                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                words=f"motor {motor.name} loses {abs(slip.lost_steps)} full steps in the move, the first at "
+                f"{slip.time_s:.3f} s; everything after that is in the wrong place",
+                places=_places(subject, motor),
+            )
+        )
+    return out
+
+
+def _supply_corner(subject: Subject) -> list[Finding]:
+    out = []
+    for motor in subject.machine.motors:
+        if motor.spec is None or subject.trace is None or not len(subject.trace.t_s):
+            continue
+        radius = subject.machine.wheels[motor.wheel].radius_m
+        corner = corner_speed(motor.spec) * radius
+        asked = float(np.abs(_speeds(subject, motor.name)).max()) * radius
+        over = asked > corner
+        out.append(
+            Finding(
+                rule="supply-corner",
+                severity="warn" if over else "note",
+                where=_where(motor),
+                value=asked * 1e3,
+                limit=corner * 1e3,
+                unit="mm/s",
+                basis=derived("(R I + K_t w)^2 + (N_r w L I)^2 = V^2"),
+                change="raise motors.supply_v, or take a motor of lower inductance" if over else "nothing to change",
+                words=f"at {motor.spec.supply_v:g} V motor {motor.name} keeps its {motor.spec.current_a:g} A up to "
+                f"{corner * 1e3:.0f} mm/s of belt; the move takes it to {asked * 1e3:.0f} mm/s"
+                + (": beyond the corner its torque falls" if over else ""),
+                places=_places(subject, motor),
+            )
+        )
+    return out
+
+
+def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]:
+    """(belt speed m/s, mode Hz) at which a motor's full steps come at a natural frequency in which its rotor moves."""
+    if subject.system is None or motor.spec is None:
+        return []
+    step_m = 2 * math.pi / FULL_STEPS * subject.machine.wheels[motor.wheel].radius_m
+    system = subject.system
+    row = next(m.row for m in system.motors if m.name == motor.name)
+    out = []
+    for mode in subject.modes:
+        if row is None or mode.frequency_hz > MOST_MODES:
+            continue
+        share = motor.spec.rotor_inertia_kg_m2 * float(row @ mode.shape) ** 2
+        if share > 0.05:  # of the mode's kinetic energy
+            out.append((mode.frequency_hz * step_m, mode.frequency_hz))
+    return out
+
+
+def _resonance_speed(subject: Subject) -> list[Finding]:
+    plan, system = subject.plan, subject.system
+    out = []
+    for motor in subject.machine.motors:
+        if plan is None or system is None or motor.spec is None:
+            continue
+        radius = subject.machine.wheels[motor.wheel].radius_m
+        travel = system.motor_travel[[m.name for m in system.motors].index(motor.name)]
+        speeds = {
+            round(abs(float(travel @ np.array(leg.direction))) * radius * leg.cruise_speed_m_s, 6)
+            for leg in plan.legs
+            if leg.cruise_to_s > leg.cruise_from_s
+        }
+        for resonant, hz in resonant_speeds(subject, motor):
+            near = [v for v in speeds if abs(v - resonant) <= NEAR * resonant]
+            if not near:
+                continue
+            coarse = motor.spec.microsteps <= COARSE_MICROSTEPS
+            out.append(
+                Finding(
+                    rule="resonance-speed",
+                    severity="warn" if coarse else "note",
+                    where=_where(motor),
+                    value=near[0] * 1e3,
+                    limit=resonant * 1e3,
+                    unit="mm/s",
+                    basis=published(
+                        "D. W. Jones, Jones on Stepping Motors, University of Iowa: steps at the natural frequency"
+                    ),
+                    change=f"cruise 10 % slower or faster, or more microsteps than {motor.spec.microsteps}",
+                    words=f"motor {motor.name} cruises at {near[0] * 1e3:.0f} mm/s of belt, where its full steps come at "
+                    f"{hz:.0f} Hz, a natural frequency of its rotor"
+                    + ("" if coarse else f"; {motor.spec.microsteps} microsteps hide most of it"),
+                    places=_places(subject, motor),
+                )
+            )
+    return out
+
+
+RULES = (
+    Rule("torque-margin", "have the motors torque to spare at every speed of the move?", _torque_margin),
+    Rule("lost-steps", "does no motor lose steps in the move?", _lost_steps),
+    Rule("supply-corner", "does the supply drive the current at the speed of the move?", _supply_corner),
+    Rule("resonance-speed", "does no cruise meet the rotors' natural frequency?", _resonance_speed),
+)

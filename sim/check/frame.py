@@ -1,0 +1,226 @@
+"""Rules about the frame: sway, lowest modes, standing safely, joints, and what fits the profile's bore."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from scipy.spatial import ConvexHull
+
+from ..machine.build import sway_stiffness
+from ..machine.frame import frame_stiffness
+from ..machine.machine import Machine
+from ..model.facts import moving_mass
+from .beams import GRAVITY_M_S2
+from .finding import Finding, Place, Rule, derived, estimate, practice
+from .subject import Array, Subject
+
+SEEN_M = 20e-6
+WRONG_M = 200e-6
+SLOW_HZ = 20.0
+JOINTS_SHARE = 0.5
+QUIET_M = 5e-6
+TIP_RESERVE = 2.0
+
+
+def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
+    """(sway of the frame top m, force N) under the move's acceleration along an axis; None for a rigid frame."""
+    if subject.machine.frame_stiffness is None or subject.system is None:
+        return None
+    push = moving_mass(subject.system)[axis] * subject.limits.acceleration_m_s2
+    return push / sway_stiffness(subject.machine, axis), push
+
+
+def _swaying_axes(machine: Machine) -> tuple[int, ...]:
+    """Axes whose push reaches the frame top: those of the bodies it carries."""
+    names = {"frame"}
+    axes = set()
+    for body in machine.bodies:
+        if body.parent in names:
+            names.add(body.name)
+            if body.slide in (0, 1):
+                axes.add(body.slide)
+    return tuple(sorted(axes))
+
+
+def _frame_sway(subject: Subject) -> list[Finding]:
+    out = []
+    for axis in _swaying_axes(subject.machine):
+        found = sway(subject, axis)
+        if found is None or found[0] <= SEEN_M:
+            continue
+        moved, push = found
+        out.append(
+            Finding(
+                rule="frame-sway",
+                severity="stop" if moved > WRONG_M else "warn",
+                where=f"frame top along {'XY'[axis]}",
+                value=moved * 1e6,
+                limit=SEEN_M * 1e6,
+                unit="um",
+                basis=practice("20 um of ripple is certainly seen on a wall"),
+                change="stiffer corners (frame.joints), thicker profile, panels or diagonals, a lower frame, "
+                "or a lower motion.acceleration_mm_s2",
+                words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
+                f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} um and then rings",
+            )
+        )
+    return out
+
+
+def joints_share(subject: Subject, axis: int) -> float | None:
+    """Share of the computed sway that the corner joints cause, 0 to 1; None where the sway is not computed from beams."""
+    spec = subject.design.frame
+    if spec is None or not math.isfinite(spec.joint_nm_rad):
+        return None
+    if (spec.stiffness_x_n_m, spec.stiffness_y_n_m)[axis] is not None:
+        return None
+
+    def gives(joint: float) -> float:
+        k: Array = frame_stiffness(replace(spec, joint_nm_rad=joint), subject.design.frame_size)
+        return float(np.linalg.inv(k)[axis, axis])
+
+    return 1.0 - gives(math.inf) / gives(spec.joint_nm_rad)
+
+
+def _joint_weak(subject: Subject) -> list[Finding]:
+    spec = subject.design.frame
+    out = []
+    for axis in _swaying_axes(subject.machine):
+        share, found = joints_share(subject, axis), sway(subject, axis)
+        if spec is None or share is None or found is None or share <= JOINTS_SHARE:
+            continue
+        out.append(
+            Finding(
+                rule="joint-weak",
+                severity="warn" if found[0] > QUIET_M else "note",
+                where=f"frame joints along {'XY'[axis]}",
+                value=share,
+                limit=JOINTS_SHARE,
+                unit="ratio",
+                basis=estimate("beyond half, thicker profile helps less than better corners"),
+                change='plates on both sides of each corner (frame.joints = "plates") or panels, before thicker profile',
+                words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
+                f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each) and not from its members",
+            )
+        )
+    return out
+
+
+def _lowest_mode(subject: Subject) -> list[Finding]:
+    if not subject.modes:
+        return []
+    listed = ", ".join(f"{m.frequency_hz:.0f} Hz ({m.words})" for m in subject.modes[:3])
+    lowest = subject.modes[0]
+    slow = lowest.frequency_hz < SLOW_HZ and max(abs(s) for s in lowest.tool_share) > 1e-3
+    return [
+        Finding(
+            rule="lowest-mode",
+            severity="warn" if slow else "note",
+            where="machine",
+            value=lowest.frequency_hz,
+            limit=SLOW_HZ,
+            unit="Hz",
+            basis=estimate("below 20 Hz a machine still shakes when the next corner comes"),
+            change="stiffen what the mode moves against, or take mass off" if slow else "nothing to change",
+            words=f"natural frequencies with the tool in mid-reach: {listed}",
+        )
+    ]
+
+
+def centre_of_mass(machine: Machine, tool: Array) -> tuple[Array, float]:
+    """(mass centre (3,) m, mass kg) of the whole machine with the tool at `tool`."""
+    offsets = machine.offsets(tool)
+    masses = np.array([b.mass_kg for b in machine.bodies])
+    centres = np.array([np.array(b.centre) + offsets[b.name] for b in machine.bodies])
+    return masses @ centres / masses.sum(), float(masses.sum())
+
+
+def standing_margin(machine: Machine, tool: Array) -> tuple[float, float]:
+    """(distance of the mass centre from the nearest line between two feet, below 0 outside; its height over them), m."""
+    feet = np.array(machine.feet_points)
+    centre, _ = centre_of_mass(machine, tool)
+    hull = ConvexHull(feet[:, :2])
+    # Facets n . x + c <= 0 inside, n of unit length.
+    return -float((hull.equations[:, :2] @ centre[:2] + hull.equations[:, 2]).max()), float(
+        centre[2] - feet[:, 2].mean()
+    )
+
+
+def _centre_of_gravity(subject: Subject) -> list[Finding]:
+    machine = subject.machine
+    if len(machine.feet_points) < 3:
+        return []
+    margins = [(*standing_margin(machine, tool), tool) for tool in subject.corners()]
+    margin, _, tool = min(margins, key=lambda m: m[0])
+    centre, total = centre_of_mass(machine, tool)
+    push = [
+        sum(b.mass_kg for b in machine.bodies if b.slide == axis) * subject.limits.acceleration_m_s2 for axis in (0, 1)
+    ]
+    # What is pushed lies at the height of the tool's guides; its reaction tips the machine about its feet.
+    high = max(b.centre[2] for b in machine.bodies if b.slide in (0, 1)) - machine.feet_points[0][2]
+    needed = max(push) * high / (total * GRAVITY_M_S2)
+    if margin >= TIP_RESERVE * needed and margin > 0:
+        return []
+    x, y, _ = tool
+    return [
+        Finding(
+            rule="centre-of-gravity",
+            severity="stop" if margin <= needed else "warn",
+            where="feet",
+            value=margin * 1e3,
+            limit=TIP_RESERVE * needed * 1e3,
+            unit="mm",
+            basis=derived("m a h against M g s about the line between two feet, twice over"),
+            change="a wider stance, a lower machine, a heavier base, or a lower motion.acceleration_mm_s2",
+            words=f"with the tool at X {x * 1e3:.0f}, Y {y * 1e3:.0f} mm the mass centre of {total:.1f} kg stands "
+            f"{margin * 1e3:.0f} mm inside the feet; speeding up takes {needed * 1e3:.0f} mm of that",
+            places=(Place((float(centre[0]), float(centre[1])), (float(tool[0]), float(tool[1]), float(tool[2]))),),
+        )
+    ]
+
+
+def _joint_fit(subject: Subject) -> list[Finding]:
+    spec = subject.design.frame
+    if spec is None or spec.joints != "tapped-bore":
+        return []
+    if spec.kind == "printed":
+        return [
+            Finding(
+                rule="joint-fit",
+                severity="warn",
+                where="frame joints",
+                value=None,
+                limit=None,
+                unit="",
+                basis=practice("threads cut in a print strip after a few turns"),
+                change="heat-set brass inserts or a nut in a pocket",
+                words="a tapped bore needs metal to cut a thread in; this frame is printed",
+            )
+        ]
+    if spec.bore == "round":
+        return []
+    return [
+        Finding(
+            rule="joint-fit",
+            severity="stop",
+            where="frame joints",
+            value=None,
+            limit=None,
+            unit="",
+            basis=practice("a thread is cut in a round hole"),
+            change='brackets or plates (frame.joints = "bracket"), or profile with a round bore',
+            words="the profile has a cross-shaped hole along its middle: there is no wall for a thread, "
+            "a screw in it holds by its corners only",
+        )
+    ]
+
+
+RULES = (
+    Rule("frame-sway", "does the frame stand still when the carriage speeds up?", _frame_sway),
+    Rule("joint-weak", "are the corners as good as the members?", _joint_weak),
+    Rule("lowest-mode", "what does the machine ring at first?", _lowest_mode),
+    Rule("centre-of-gravity", "does the machine stand safely?", _centre_of_gravity),
+    Rule("joint-fit", "do the joints fit the members?", _joint_fit),
+)

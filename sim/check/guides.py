@@ -1,0 +1,240 @@
+"""Rules about guides: rods that bend, single rods, shafts that do not fit, preload, parallel rails, wheels in slots."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from ..machine.machine import Body, GuidePlace
+from ..parts.design import GuideSpec
+from .beams import GRAVITY_M_S2, STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
+from .finding import Finding, Place, Rule, Severity, derived, estimate, practice, published
+from .fits import finest_that_keeps, largest_play, rail_allowance, rocking
+from .subject import Subject
+
+CLAMPED_GAIN = 2.0  # how much stiffer than on supports a rod is whose ends are clamped in printed parts
+SAG_WARN_M, SAG_STOP_M = 50e-6, 200e-6
+WORTH_SEEING_M = 20e-6
+LOOSEST_SHAFT = "h7"
+GROUND_SHAFTS = ("h6", "h7", "h8")
+FRICTION_SHARE = 0.3
+ROLLING = 0.02  # rolling resistance of a plastic wheel against its preload
+AXES = "XYZ"
+
+
+def _placed(subject: Subject, kind: str) -> Iterable[tuple[Body, GuideSpec, GuidePlace]]:
+    for body, guide in subject.guided():
+        if guide.kind == kind and body.place is not None:
+            yield body, guide, body.place
+
+
+def _spot(subject: Subject, place: GuidePlace) -> tuple[Place, ...]:
+    x, y, z = subject.machine.middle
+    return (Place((place.point[0], place.point[1]), (float(x), float(y), float(z))),)
+
+
+def rod_sag(
+    load_kg: float, diameter_m: float, span_m: float, rods: int, ends_gain: float = CLAMPED_GAIN
+) -> tuple[float, float]:
+    """(sag in the middle m, bounce Hz) of a load shared by parallel rods, their own weight counted.
+
+    ends_gain: 1 on supports, 2 clamped in printed parts, 4 built in (Roark's ratio for a load in the middle).
+    """
+    ei = STEEL_PA * round_inertia(diameter_m)
+    rod_kg = math.pi / 4 * diameter_m**2 * STEEL_KG_M3 * span_m
+    sag = middle_sag(load_kg * GRAVITY_M_S2 / rods, span_m, ei) + spread_sag(rod_kg * GRAVITY_M_S2, span_m, ei)
+    return sag / ends_gain, carried_frequency(load_kg, rods * rod_kg, span_m, ends_gain * rods * ei)
+
+
+def _rod_sag(subject: Subject) -> list[Finding]:
+    out = []
+    for body, guide, place in _placed(subject, "rods"):
+        if body.slide == 2:
+            continue
+        load = sum(b.mass_kg for b in subject.carried(body.name))
+        sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines)
+        if sag <= SAG_WARN_M:
+            continue
+        wanted_mm = guide.rod_diameter_m * (sag / SAG_WARN_M) ** 0.25 * 1e3
+        out.append(
+            Finding(
+                rule="rod-sag",
+                severity="stop" if sag > SAG_STOP_M else "warn",
+                where=f"rods of the {body.name}",
+                value=sag * 1e6,
+                limit=SAG_WARN_M * 1e6,
+                unit="um",
+                basis=estimate(
+                    "a quarter of a 0.2 mm layer, which the first layer shows; a whole layer cannot be levelled away. "
+                    "Bending after Roark, ends clamped in printed parts twice as stiff as supported (common practice)"
+                ),
+                change=f"rods of {wanted_mm:.0f} mm or more, a shorter span, or profile rails on a beam",
+                words=f"{load * 1e3:.0f} g on {guide.lines} rods of {guide.rod_diameter_m * 1e3:g} mm over "
+                f"{place.span_m * 1e3:.0f} mm sag by {sag * 1e6:.0f} um in the middle ({2 * sag * 1e6:.0f} um if their ends "
+                f"only rest) and bounce at {bounce:.0f} Hz",
+                places=_spot(subject, place),
+            )
+        )
+    return out
+
+
+def _single_rod(subject: Subject) -> list[Finding]:
+    return [
+        Finding(
+            rule="single-rod",
+            severity="stop",
+            where=f"rods of the {body.name}",
+            value=float(guide.lines),
+            limit=2.0,
+            unit="rods",
+            basis=derived("round bushings leave the turn about the rod free"),
+            change=f"a second rod beside it: {body.name}.lines = 2",
+            words=f"the {body.name} rides on a single rod and can turn about it",
+            places=_spot(subject, place),
+        )
+        for body, guide, place in _placed(subject, "rods")
+        if guide.lines < 2
+    ]
+
+
+def nozzle_arm(subject: Subject, body: Body) -> float:
+    """How far from a guide its rocking is felt, m: down to the nozzle, or out to the bed's far edge."""
+    assert body.place is not None
+    if any(b.name == subject.machine.tool_body for b in subject.carried(body.name)):
+        return abs(body.place.point[2] - subject.machine.tool_point[2])
+    edge = [p for s in subject.machine.shapes if s.body == body.name and s.kind == "bed" for p in s.points]
+    axis = 1 if body.slide == 2 else 0
+    return max((abs(p[axis] - body.place.point[axis]) for p in edge), default=0.0)
+
+
+def _shaft_fit(subject: Subject) -> list[Finding]:
+    out = []
+    for body, guide, place in _placed(subject, "rods"):
+        if guide.shaft in ("h6", LOOSEST_SHAFT):
+            continue
+        least, most = largest_play(guide.rod_diameter_m, guide.shaft)
+        _, allowed = largest_play(guide.rod_diameter_m, LOOSEST_SHAFT)
+        arm = nozzle_arm(subject, body)
+        soft = guide.shaft not in GROUND_SHAFTS
+        better = finest_that_keeps(guide.rod_diameter_m, allowed)
+        angle = rocking(most, place.spacing_m)
+        spot = "the nozzle" if _carries_tool(subject, body) else "the bed's edge"
+        out.append(
+            Finding(
+                rule="shaft-fit",
+                severity="stop" if soft else "warn",
+                where=f"rods of the {body.name}",
+                value=most * 1e6,
+                limit=allowed * 1e6,
+                unit="um",
+                basis=published(
+                    "ISO 286-2 limits of shafts; ball bushings are made for h6 (handbook value, from memory)"
+                ),
+                change=f"ground and hardened shafts of {better or LOOSEST_SHAFT} or better, h6 best",
+                words=f"{guide.shaft} shafts of {guide.rod_diameter_m * 1e3:g} mm may be {most * 1e6:.0f} um under size: "
+                f"{least * 1e6:.0f} to {most * 1e6:.0f} um of play in a ball bushing. Over {place.spacing_m * 1e3:.0f} mm they "
+                f"let the {body.name} rock by {angle * 1e6:.0f} urad, {angle * arm * 1e6:.0f} um at {spot}"
+                + ("; drawn bar is also soft, and the balls dent it" if soft else ""),
+                places=_spot(subject, place),
+            )
+        )
+    return out
+
+
+def _carries_tool(subject: Subject, body: Body) -> bool:
+    return any(b.name == subject.machine.tool_body for b in subject.carried(body.name))
+
+
+def _guide_preload(subject: Subject) -> list[Finding]:
+    out = []
+    for body, guide in subject.guided():
+        if body.slide == 2 or guide.friction_n <= 0:
+            continue
+        mass = sum(b.mass_kg for b in subject.carried(body.name))
+        push = mass * subject.limits.acceleration_m_s2
+        share = guide.friction_n / (guide.friction_n + push)
+        if share <= FRICTION_SHARE:
+            continue
+        wheels = f" (about {guide.friction_n / (4 * guide.lines * ROLLING):.0f} N preload a wheel)"
+        out.append(
+            Finding(
+                rule="guide-preload",
+                severity="warn",
+                where=f"guide of the {body.name}",
+                value=share,
+                limit=FRICTION_SHARE,
+                unit="ratio",
+                basis=estimate("above a third the motor works against the guide more than it moves the mass"),
+                change="ease the preload (eccentrics, parallelism) or take a guide that runs easier",
+                words=f"of the force that moves the {body.name}, {share * 100:.0f} % is friction: {guide.friction_n:g} N"
+                + (wheels if guide.kind == "wheels" else "")
+                + f" beside {push:.1f} N for the acceleration",
+            )
+        )
+    return out
+
+
+def _rail_parallel(subject: Subject) -> list[Finding]:
+    out = []
+    for body, guide, place in _placed(subject, "rail"):
+        if guide.lines < 2 or place.apart_m <= 0:
+            continue
+        tight, loose = rail_allowance(place.apart_m, True), rail_allowance(place.apart_m, False)
+        measured = guide.mismatch_m
+        severity: Severity = "note"
+        if measured is not None and measured > tight:
+            severity = "stop" if measured > loose else "warn"
+        elif measured is not None:
+            continue
+        state = "not measured yet" if measured is None else f"{measured * 1e6:.0f} um as measured"
+        out.append(
+            Finding(
+                rule="rail-parallel",
+                severity=severity,
+                where=f"rails of the {body.name}",
+                value=None if measured is None else measured * 1e6,
+                limit=tight * 1e6,
+                unit="um",
+                basis=published("Schneeberger MINIRAIL: 0.00015 Q preloaded (V1), 0.00025 Q without preload (V0)"),
+                change=(
+                    f"measure it, and keep it within {tight * 1e6:.0f} um ({loose * 1e6:.0f} um without preload)"
+                    if measured is None
+                    else f"shim the rails to {tight * 1e6:.0f} um, take blocks without preload (to {loose * 1e6:.0f} um), "
+                    "or let one rail float on its screws"
+                ),
+                words=f"two rails {place.apart_m * 1e3:.0f} mm apart may differ in height by {tight * 1e6:.0f} um; {state}",
+                places=_spot(subject, place),
+            )
+        )
+    return out
+
+
+def _wheel_slot(subject: Subject) -> list[Finding]:
+    frame = subject.design.frame
+    if frame is None or frame.kind != "slot" or frame.slot != "plain":
+        return []
+    return [
+        Finding(
+            rule="wheel-slot",
+            severity="stop",
+            where=f"wheels of the {body.name}",
+            value=None,
+            limit=None,
+            unit="",
+            basis=practice("V-wheels need a V-slot"),
+            change='profile with V-slots (frame.slot = "v"), or a rail screwed onto the plain profile',
+            words=f"the {body.name}'s wheels have a V rim and the slots of this profile have square edges: the rim has no flank "
+            "to centre on, rides on two sharp edges and is cut by them",
+        )
+        for body, _, _ in _placed(subject, "wheels")
+    ]
+
+
+RULES = (
+    Rule("rod-sag", "do rods carry their load without sagging?", _rod_sag),
+    Rule("single-rod", "do rods come in pairs?", _single_rod),
+    Rule("shaft-fit", "do the shafts fit their bushings?", _shaft_fit),
+    Rule("guide-preload", "is friction small beside what moves?", _guide_preload),
+    Rule("rail-parallel", "are two rails parallel enough?", _rail_parallel),
+    Rule("wheel-slot", "do the wheels fit the slots?", _wheel_slot),
+)

@@ -1,0 +1,201 @@
+"""What stands in space near the belts, as convex solids, and the distance between two of them. SI units.
+
+A belt span is a flat band on edge: as high as the belt is wide, as thick as the belt, its pitch line between the tangent
+points. Wheels with their flanges are prisms about their circle, the rest are prisms of the machine's shapes.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import nnls
+
+from ..machine.layouts.common import FLANGE_M
+from ..machine.machine import Belt, Machine
+from ..machine.routing import Arc, BeltPath, Span, belt_path
+
+Array = NDArray[np.float64]
+
+CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at most, never too small
+CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a shape
+RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A convex solid at one pose.
+
+    name: in words.  points: (n, 3) its corners, m.  kind: "span" | "wheel" | "shape" | "guide".  belt: of a span.
+    touches: names of wheels and bodies it is meant to touch.
+    """
+
+    name: str
+    kind: str
+    points: Array
+    belt: str = ""
+    touches: frozenset[str] = field(default=frozenset())
+
+    @property
+    def bounds(self) -> tuple[Array, Array]:
+        """Smallest and largest coordinates, (3,) m each."""
+        return self.points.min(axis=0), self.points.max(axis=0)
+
+
+def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[Solid]:
+    """Every span of a belt with the bodies moved by `offsets`."""
+    path = belt_path(machine, belt, offsets)
+    heights = stop_heights(machine, belt, offsets)
+    spans = [piece for piece in path.pieces if isinstance(piece, Span)]
+    names = span_names(belt, path)
+    ends = [belt.start.body, *(wrap.wheel for wrap in belt.wraps), belt.end.body]
+    return [
+        Solid(names[i], "span", _band(belt, span, heights[i], heights[i + 1]), belt.name, frozenset(ends[i : i + 2]))
+        for i, span in enumerate(spans)
+    ]
+
+
+def span_names(belt: Belt, path: BeltPath) -> list[str]:
+    """What to call each span: "belt a from left clamp to gantry a near"."""
+    stops = [
+        f"{belt.start.name} clamp",
+        *(p.wheel for p in path.pieces if isinstance(p, Arc)),
+        f"{belt.end.name} clamp",
+    ]
+    return [f"belt {belt.name} from {a} to {b}" for a, b in itertools.pairwise(stops)]
+
+
+def stop_heights(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[float]:
+    """Height of the belt at its clamps and wheels, in order, m."""
+    wheels = [machine.wheels[wrap.wheel] for wrap in belt.wraps]
+    return [
+        belt.start.point[2] + float(offsets[belt.start.body][2]),
+        *(wheel.centre[2] + float(offsets[wheel.body][2]) for wheel in wheels),
+        belt.end.point[2] + float(offsets[belt.end.body][2]),
+    ]
+
+
+def _band(belt: Belt, span: Span, z0: float, z1: float) -> Array:
+    """Corners (8, 3) of a span; its teeth stand off one side of the pitch line, its back off the other."""
+    s = belt.spec
+    teeth, back = s.pitch_line_m + s.tooth_height_m, s.height_m - s.tooth_height_m - s.pitch_line_m
+    d = span.direction
+    left = np.array([-d[1], d[0]])
+    sides = (teeth, -back) if belt.teeth_on == "left" else (back, -teeth)
+    corners = [
+        [*(end + side * left), z + up * s.width_m / 2]
+        for end, z in ((span.start, z0), (span.end, z1))
+        for side in sides
+        for up in (-1, 1)
+    ]
+    return np.array(corners)
+
+
+def wheel_solids(machine: Machine) -> list[Solid]:
+    """Every wheel with its flanges and the belt on it, at the reference pose."""
+    half = machine.design.idlers.width_m / 2 + FLANGE_M
+    out = []
+    for wheel in machine.wheels.values():
+        thickest = max(
+            (b.spec.height_m for b in machine.belts if any(w.wheel == wheel.name for w in b.wraps)), default=0.0
+        )
+        radius = max(wheel.flange_radius_m, wheel.radius_m + thickest / 2)
+        centre = np.array(wheel.centre)
+        points = _prism(_circle(centre[:2], radius), centre[2] - half, centre[2] + half)
+        out.append(Solid(wheel.name, "wheel", points, "", frozenset({wheel.name})))
+    return out
+
+
+def shape_solids(machine: Machine) -> list[tuple[str, Solid]]:
+    """Frame members, motors, bed, gantry and carriage as the layout gives them, then the rods and rails of the guides.
+
+    Each with the name of the body it moves with, at the reference pose.
+    """
+    out = []
+    for shape in machine.shapes:
+        if shape.z_m is None:
+            continue
+        outline = np.array(shape.points)
+        if shape.kind == "frame":
+            for name, corners in zip(("front", "right", "rear", "left"), _members(outline, shape.width_m), strict=True):
+                points = _prism(corners, *shape.z_m)
+                solid = Solid(f"{name} member of the {shape.name}", "shape", points, "", frozenset({shape.body}))
+                out.append((shape.body, solid))
+        else:
+            name = f"motor {shape.name.upper()}'s body" if shape.kind == "motor" else f"the {shape.name}"
+            solid = Solid(name, "shape", _prism(outline, *shape.z_m), "", frozenset({shape.body}))
+            out.append((shape.body, solid))
+    return out + guide_solids(machine)
+
+
+def guide_solids(machine: Machine) -> list[tuple[str, Solid]]:
+    """The rods or rails every guide runs on, each with the body that carries them: the parent of what slides."""
+    out = []
+    for body in machine.bodies:
+        guide, place = body.guide, body.place
+        if guide is None or place is None or body.slide is None or body.parent is None:
+            continue
+        if guide.kind not in CARRIED_BY_RODS:
+            continue
+        rod = guide.kind == "rods"
+        wide, tall = (guide.rod_diameter_m,) * 2 if rod else (RAIL_WIDTH_M, RAIL_HEIGHT_M)
+        half = np.array([wide, wide, tall]) / 2
+        half[body.slide] = 0.0
+        first = np.array(place.point)
+        first[body.slide] -= place.before_m
+        sides = (-0.5, 0.5) if guide.lines > 1 and place.apart_m > 0 else (0.0,)
+        for side in sides:
+            low = first.copy()
+            low[place.across] += side * place.apart_m
+            high = low.copy()
+            high[body.slide] += place.span_m
+            name = f"a {'rod' if rod else 'rail'} of the {body.name}'s guide"
+            out.append((body.parent, Solid(name, "guide", box_points(low - half, high + half))))
+    return out
+
+
+def _members(outline: Array, width_m: float) -> list[Array]:
+    """The four members of a closed rectangular outline, (4, 2) each: front, right, rear, left."""
+    (x0, y0), (x1, y1), w = outline.min(axis=0), outline.max(axis=0), width_m
+    boxes = ((x0, y0, x1, y0 + w), (x1 - w, y0, x1, y1), (x0, y1 - w, x1, y1), (x0, y0, x0 + w, y1))
+    return [np.array([[a, b], [c, b], [c, d], [a, d]]) for a, b, c, d in boxes]
+
+
+def _circle(centre: Array, radius: float) -> Array:
+    n = CORNERS_OF_A_CIRCLE
+    angle = 2 * math.pi * np.arange(n) / n
+    return np.asarray(centre + radius / math.cos(math.pi / n) * np.c_[np.cos(angle), np.sin(angle)])
+
+
+def _prism(outline: Array, z0: float, z1: float) -> Array:
+    n = len(outline)
+    return np.asarray(np.r_[np.c_[outline, np.full(n, z0)], np.c_[outline, np.full(n, z1)]], dtype=float)
+
+
+def box_points(low: Array, high: Array) -> Array:
+    """Corners (8, 3) of a box."""
+    return np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+
+
+def box_gap(a: tuple[Array, Array], b: tuple[Array, Array]) -> float:
+    """Distance of two axis-parallel boxes, m; never more than that of what lies in them."""
+    apart = np.maximum(0.0, np.maximum(a[0] - b[1], b[0] - a[1]))
+    return float(np.sqrt(apart @ apart))
+
+
+def distance(a: Array, b: Array) -> tuple[float, Array, Array]:
+    """Distance of the convex hulls of two sets of points, (n, 3) and (m, 3), m, and the nearest point of each.
+
+    The point of least norm in the hull of all differences, found as a non-negative least-squares problem: the minimum of
+    |P u|^2 + (1 - sum u)^2 over u >= 0 is at u = c w with c = 1 / (1 + d^2) and w the weights of that point (Lawson and
+    Hanson, Solving Least Squares Problems, 1974, ch. 23, from memory). Millimetres keep both terms of one size.
+    """
+    differences = 1e3 * (a[:, None, :] - b[None, :, :]).reshape(-1, 3).T
+    e = np.vstack([differences, np.ones(differences.shape[1])])
+    u, _ = nnls(e, np.array([0.0, 0.0, 0.0, 1.0]))
+    weights = (u / u.sum()).reshape(len(a), len(b))
+    near_a, near_b = weights.sum(axis=1) @ a, weights.sum(axis=0) @ b
+    return float(np.linalg.norm(near_a - near_b)), near_a, near_b
