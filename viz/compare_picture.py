@@ -10,7 +10,7 @@ from . import text
 from .canvas import surface
 from .overlay_plot import OverlayPlot
 from .panels import panel, result_rows
-from .printed import corner_scale, draw_line, magnification_words, nice_magnification, scale_bar
+from .printed import PrintCanvas, corner_scale, draw_line, magnification_words, nice_magnification, scale_bar
 from .shown import Shown
 from .theme import Look
 
@@ -44,22 +44,26 @@ def draw_column(
     *,
     frame_s: float = 0.0,
     factor: int = 2,
-    focus: bool = False,
+    canvas: PrintCanvas | None = None,
 ) -> None:
-    """One design: rule and name in its colour, the machine, four numbers, the printed corner. All inside `rect`."""
+    """One design: rule and name in its colour, the machine, four numbers, the printed corner. All inside `rect`.
+
+    canvas: keeps the printed corner between the frames of a moving clock.
+    """
     colour = look.theme.designs[index % MOST_DESIGNS]
     inner = panel(target, look, rect, "")
     target.fill(colour, (inner.x, rect.y, inner.w, look.px(4)))
     value, _, unit = label.partition("\t")
-    size = 34 if text.width(look, value, 34, True) < inner.w * 0.7 else 18
+    largest = 26 if rect.h < look.px(330) else 34
+    size = largest if text.width(look, value, largest, True) < inner.w * 0.7 else 18
     name = text.fit(look, value, inner.w * (0.98 if not remark else 0.7), size, True)
     used = text.draw_pair(target, look, name, unit, inner.x, inner.y + look.px(22), size, 16, colour=colour)
     if remark:
         words = text.fit(look, remark, inner.right - used.right - look.px(16), 14)
         text.draw(target, look, words, inner.right, inner.y + look.px(10), 14, colour=look.theme.dim, align="right")
-    top = inner.y + look.px(40)
+    top = inner.y + look.px(40 if largest == 34 else 32)
     strip_room = strip_height(look, rect)
-    numbers = look.px(112)
+    numbers = look.px(112 if largest == 34 else 190)
     room = pygame.Rect(inner.x, top, inner.w - numbers, inner.bottom - strip_room - look.px(14) - top)
     box = shown.view.fitted(room)
     box.topleft = (inner.x + (room.w - box.w) // 3, room.y + (room.h - box.h) // 2)
@@ -76,12 +80,12 @@ def draw_column(
     )
     strip = pygame.Rect(inner.x, inner.bottom - strip_room, inner.w, strip_room)
     target.fill(look.theme.line, (strip.x, strip.y, strip.w, look.px(1)))
-    _strip(target, look, strip, shown, scales, now_s, factor)
+    _strip(target, look, strip, shown, scales, now_s, factor, canvas)
 
 
 def strip_height(look: Look, rect: pygame.Rect) -> int:
     """Room for the printed corner at the foot of a column."""
-    return min(look.px(130), round(rect.h * 0.28))
+    return look.px(74) if rect.h < look.px(330) else max(look.px(84), min(look.px(130), round(rect.h * 0.25)))
 
 
 def strip_rect(look: Look, rect: pygame.Rect) -> pygame.Rect:
@@ -96,20 +100,18 @@ def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown
     rows = [(a.lower(), b, c) for a, b, c in result_rows(shown)]
     rows.append(("error now", text.number(now, 0, signed=True), "µm"))
     step = min(look.px(72), rect.h // len(rows))
-    size = 26 if step >= look.px(58) else 18
     y = rect.y + max(0, (rect.h - step * len(rows)) // 2)
     for what, value, unit in rows:
-        text.draw(target, look, what, rect.x, y + look.px(14), 14, colour=look.theme.dim)
-        text.draw_pair(
-            target,
-            look,
-            value,
-            unit,
-            rect.x,
-            y + look.px(14 + (28 if size == 26 else 22)),
-            size,
-            16 if size == 26 else 14,
-        )
+        if step < look.px(44):  # one line each
+            right = min(rect.right, rect.x + look.px(190))
+            baseline = y + step // 2 + look.px(5)
+            text.draw(target, look, what, rect.x, baseline, 14, colour=look.theme.dim)
+            text.draw_pair(target, look, value, unit, right, baseline, 16, 14, align="right")
+        else:
+            size, drop = (26, 42) if step >= look.px(58) else (18, 36)
+            text.draw(target, look, what, rect.x, y + look.px(14), 14, colour=look.theme.dim)
+            small = 16 if size == 26 else 14
+            text.draw_pair(target, look, value, unit, rect.x, y + look.px(drop), size, small)
         y += step
 
 
@@ -121,6 +123,7 @@ def _strip(
     scales: Scales,
     now_s: float | None,
     factor: int,
+    canvas: PrintCanvas | None,
 ) -> None:
     baseline = rect.y + look.px(20)
     used = text.draw(target, look, "Printed corner", rect.x, baseline, 14, colour=look.theme.dim)
@@ -130,7 +133,10 @@ def _strip(
     words = f"error drawn {magnification_words(scale.magnification)} larger"
     if rect.right - bar.right > text.width(look, words, 14) + look.px(14):
         text.draw(target, look, words, rect.right, baseline, 14, colour=look.theme.dim, align="right")
-    draw_line(target, paper, look, shown, scale, now_s, width_px=3.0 * look.scale, factor=factor)
+    if canvas is not None and now_s is not None:
+        canvas.draw(target, paper, look, shown, scale, min(now_s, shown.end_s), width_px=3.0 * look.scale)
+    else:
+        draw_line(target, paper, look, shown, scale, now_s, width_px=3.0 * look.scale, factor=factor)
 
 
 def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, size: tuple[int, int]) -> pygame.Surface:

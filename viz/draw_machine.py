@@ -127,7 +127,7 @@ class MachineView:
                 -self.low[0] * scale + (size[0] * factor - extent[0] * scale) / 2,
                 self.high[1] * scale + (size[1] * factor - extent[1] * scale) / 2,
             ),
-            max(scale * max(extent) / UNITS_ACROSS, 0.8 * factor),
+            max(scale * max(extent) / UNITS_ACROSS, 0.5 * factor),
         )
 
     def tool_at(self, box: pygame.Rect, tool: Array) -> tuple[float, float]:

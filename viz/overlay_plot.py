@@ -11,7 +11,7 @@ from . import text
 from .canvas import disc
 from .plots import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time_labels
 from .shown import Shown
-from .theme import Look
+from .theme import Colour, Look
 
 
 class OverlayPlot(TimePlot):
@@ -26,8 +26,10 @@ class OverlayPlot(TimePlot):
         now_s: float | None,
         *,
         window: tuple[float, float] | None = None,
+        colours: Sequence[int] | None = None,
     ) -> None:
-        """designs: (label, run), in their colours' order. Same scales for all."""
+        """designs: (label, run). colours: the number of each design's colour, in order if left out."""
+        palette = [look.theme.designs[k % 3] for k in (colours if colours is not None else range(len(designs)))]
         widest = max(text.width(look, label, 16, True) for label, _ in designs)
         gutter, foot, end = look.px(64), look.px(30), widest + look.px(14)
         area = pygame.Rect(rect.x + gutter, rect.y + look.px(4), rect.w - gutter - end, rect.h - foot - look.px(4))
@@ -38,8 +40,8 @@ class OverlayPlot(TimePlot):
             part = (s.t_s >= low) & (s.t_s <= high)
             most = max(most, float(np.abs(s.sideways_m[part]).max()) * 1e6 if part.any() else 0.0)
         limit = row_limit(most)
-        curves = [(s.t_s, s.sideways_m * 1e6, look.theme.designs[k % 3]) for k, (_, s) in enumerate(designs)]
-        key = (tuple(s.serial for _, s in designs), rect.size, rect.topleft, look, low, high)
+        curves = [(s.t_s, s.sideways_m * 1e6, palette[k]) for k, (_, s) in enumerate(designs)]
+        key = (tuple(s.serial for _, s in designs), tuple(palette), rect.size, rect.topleft, look, low, high)
         self.images(key, look, rect, [area], [limit], [curves], designs[0][1].ramps)
         self.put(target, rect, now_s)
         value = Axis(-limit, limit, area.bottom, area.y)
@@ -56,14 +58,14 @@ class OverlayPlot(TimePlot):
                 align="right",
             )
         time_labels(target, look, area, self.time, rect.bottom - look.px(8))
-        self._names(target, look, area, designs, value, high)
+        self._names(target, look, area, designs, value, high, palette)
         if now_s is not None and low <= now_s <= high:
             x = round(float(self.time(now_s)))
             target.fill(look.theme.text, (x, area.y, look.px(1), area.h))
             for k, (_, s) in enumerate(designs):
                 y = float(value(float(s.at(now_s, s.sideways_m)) * 1e6))
                 disc(target, (x, y), look.px(5), look.theme.panel)
-                disc(target, (x, y), look.px(4), look.theme.designs[k % 3])
+                disc(target, (x, y), look.px(4), palette[k])
 
     @staticmethod
     def _names(
@@ -73,6 +75,7 @@ class OverlayPlot(TimePlot):
         designs: Sequence[tuple[str, Shown]],
         value: Axis,
         high: float,
+        palette: Sequence[Colour],
     ) -> None:
         """Names at the right end, kept apart; a thin leader joins a name to the end of its curve."""
         gap = look.px(22)
@@ -84,7 +87,7 @@ class OverlayPlot(TimePlot):
         for rank, k in enumerate(order):
             last = places[k] = max(start + rank * gap if len(designs) > 1 else ends[k], last + gap)
         for k, (label, _) in enumerate(designs):
-            colour = look.theme.designs[k % 3]
+            colour = palette[k]
             pygame.draw.aaline(target, colour, (area.right + 2, ends[k]), (area.right + look.px(10), places[k]))
             text.draw(
                 target, look, label, area.right + look.px(14), places[k] + look.px(5), 16, bold=True, colour=colour

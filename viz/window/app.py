@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable, Sequence
 
 import pygame
 
 from .. import text
-from ..canvas import focus_ring, framed, rounded
+from ..canvas import focus_ring, framed, rounded, surface
 from ..result import RunResult
 from ..shown import Shown
 from ..theme import THEMES, Look, look
 from .buttons import Button, Tab
 from .clock import Clock
 from .clock_bar import ClockBar
+from .compare import CompareScreen
 from .control import Control, Key, Pointer
 from .dropdown import DropDown
+from .export_sheet import ExportSheet
 from .mixing import MixingScreen
+from .open_sheet import OpenSheet
+from .print_screen import PrintScreen
 from .ringing import RingingScreen
+from .save_sheet import SaveSheet
 from .screen import Screen
 from .session import Runner, Session, default_runner
 from .sheets import KeysSheet, Sheet
@@ -35,6 +41,7 @@ class App:
     """Everything the window shows and does. All of it happens in `step`, on the caller's thread.
 
     results: what to open with, the first one is worked on.  runner: simulates a scenario with changes.
+    filming: no focus, tooltips or buttons that only a hand needs.
     """
 
     def __init__(
@@ -46,7 +53,10 @@ class App:
         scale: float = 1.0,
         size: tuple[int, int] = (1280, 800),
         initial_screen: str = "ringing",
+        filming: bool = False,
     ) -> None:
+        self.filming = filming
+        self._factor = 1
         self.runner = runner
         self.theme_name = theme if theme in THEMES else "dark"
         self.scale = scale
@@ -72,17 +82,18 @@ class App:
         self._controls: list[Control] = []
         self._dirty = True
         self.on_full_screen: Callable[[bool], None] = lambda _: None
+        self.sessions: list[Session] = []
+        self.screens: list[Screen] = []
         self.open(results, initial_screen)
 
     def open(self, results: Sequence[RunResult], screen: str = "ringing") -> None:
         """Work on other results: new sessions, screens and clock."""
-        for session in getattr(self, "sessions", []):
-            session.close()
+        self.close()
         self.sessions = [Session(Shown(result), self.runner) for result in results]
         self.clock = Clock(self.session.shown.end_s)
         self.session.on_result = self._new_result
         self.clock_bar = ClockBar(self)
-        self.screens: list[Screen] = self._make_screens()
+        self.screens = self._make_screens()
         self.screen = next((s for s in self.screens if s.name == screen), self.screens[0])
         self.screen.entered()
         self.sheet = None
@@ -92,7 +103,7 @@ class App:
         self._dirty = True
 
     def _make_screens(self) -> list[Screen]:
-        return [MixingScreen(self), RingingScreen(self)]
+        return [MixingScreen(self), RingingScreen(self), CompareScreen(self), PrintScreen(self)]
 
     @property
     def session(self) -> Session:
@@ -105,7 +116,7 @@ class App:
     def effective_scale(self) -> float:
         """The scale asked for, as far as the window has room for the smallest layout at it."""
         room = min(self.size[0] / SMALLEST[0], self.size[1] / SMALLEST[1])
-        return max(SCALES[0], min(self.scale, room))
+        return max(SCALES[0], min(self.scale * self._factor, room))
 
     @property
     def look(self) -> Look:
@@ -151,6 +162,9 @@ class App:
         ]
         other = "Light" if self.theme_name == "dark" else "Dark"
         self.bar_buttons = [
+            Button("open", "Open", self.show_open, "Another scenario (Ctrl+O)."),
+            Button("save", "Save", self.show_save, "Save the changed settings as a new scenario file (Ctrl+S)."),
+            Button("export", "Export", self.show_export, "A picture or a film of this screen (E)."),
             Button("theme", other, self.toggle_theme, "Dark or light (T)."),
             Button("keys", "?", self.show_keys, "What every key does, and the cautions."),
         ]
@@ -163,6 +177,7 @@ class App:
         """Bring a screen into view."""
         if screen is not self.screen:
             self.screen = screen
+            self.clock.set_end(self.session.shown.end_s)
             screen.entered()
             for tab, s in zip(self.tabs, self.screens, strict=True):
                 tab.chosen = s is screen
@@ -173,12 +188,24 @@ class App:
     def show_keys(self) -> None:
         self.open_sheet(KeysSheet(self))
 
+    def show_open(self) -> None:
+        self.open_sheet(OpenSheet(self))
+
+    def show_save(self) -> None:
+        self.open_sheet(SaveSheet(self))
+
+    def show_export(self) -> None:
+        self.clock.playing = False
+        self.open_sheet(ExportSheet(self))
+
     def open_sheet(self, sheet: Sheet) -> None:
         """Put a sheet above the screen; it takes all events until it is closed."""
         self._drop_focus()
         self.sheet = sheet
 
     def close_sheet(self) -> None:
+        if self.sheet is not None:
+            self.sheet.close()
         self.sheet = None
         self._drop_focus()
 
@@ -221,6 +248,53 @@ class App:
         """Stop the workers; the window may go."""
         for session in self.sessions:
             session.close()
+        for screen in self.screens:
+            screen.close()
+        if self.sheet is not None:
+            self.sheet.close()
+            self.sheet = None
+
+    def wait_until_ready(self, longest_s: float = 120.0) -> None:
+        """Let everything that runs for the present screen finish (films and pictures have nobody to wait for it)."""
+        until = time.monotonic() + longest_s
+        while time.monotonic() < until:
+            self.screen.advance(0.0)
+            if not self.screen.running and not any(s.running for s in self.sessions):
+                break
+            for session in self.sessions:
+                session.poll()
+            time.sleep(0.005)
+        self.screen.advance(0.0)
+
+    def render(self, factor: int = 1) -> tuple[pygame.Surface, Look, dict[str, pygame.Rect]]:
+        """The screen as it is, without sheet, focus and tooltips, `factor` times as fine; its look and its panels."""
+        size, focus, sheet, message = self.size, self.focus, self.sheet, self.message
+        self.focus, self.sheet, self.message = None, None, ""
+        self.size, self._factor = (size[0] * factor, size[1] * factor), factor
+        hovered, self.hovered = self.hovered, None
+        try:
+            image = surface(self.size)
+            self._layout()
+            self.draw(image)
+            return image, self.look, self.screen.panels()
+        finally:
+            self.size, self._factor = size, 1
+            self.focus, self.sheet, self.message, self.hovered = focus, sheet, message, hovered
+            self._layout()
+
+    def twin(self, size: tuple[int, int]) -> App:
+        """A second window without a display that shows the same, for filming."""
+        from ..film import film_app
+
+        twin = film_app([s.shown.result for s in self.sessions], self.screen.name, self.theme_name, size)
+        twin.screen.like(self.screen)
+        twin.wait_until_ready()
+        return twin
+
+    def draw_now(self, target: pygame.Surface) -> None:
+        """Lay out and draw, whatever has changed."""
+        self._layout()
+        self.draw(target)
 
     # ---- layout and drawing
 
@@ -241,8 +315,8 @@ class App:
             tab.rect = pygame.Rect(x, 0, tab.natural_width(style), height)
             x = tab.rect.right + style.px(34)
             controls.append(tab)
-        buttons = list(self.bar_buttons)
-        if self.narrow and self.screen.name == "ringing":
+        buttons = [] if self.filming else list(self.bar_buttons)
+        if self.narrow and self.screen.name == "ringing" and not self.filming:
             self.drawer_button.chosen = self.drawer_open
             buttons.insert(0, self.drawer_button)
         right = self.size[0] - style.px(24)
@@ -532,6 +606,10 @@ class App:
             (self.session.redo if key.shift else self.session.undo)()
         elif key.key == pygame.K_y and self.sheet is None:
             self.session.redo()
+        elif key.key == pygame.K_o and self.sheet is None:
+            self.show_open()
+        elif key.key == pygame.K_s and self.sheet is None:
+            self.show_save()
         else:
             return False
         return True
@@ -577,6 +655,8 @@ class App:
             return
         if key.key == pygame.K_t:
             self.toggle_theme()
+        elif key.key == pygame.K_e:
+            self.show_export()
         elif key.key == pygame.K_s and self.narrow:
             self.toggle_drawer()
         elif key.key == pygame.K_F11:

@@ -78,7 +78,7 @@ class ClockBar:
         self.speed.value = clock.speed_index
         s = self.scrubber
         s.time_s, s.end_s = clock.time_s, clock.end_s
-        shown = self.app.session.shown
+        shown = self.app.screen.clock_shown or self.app.session.shown
         s.legs, s.ramps, s.moments = shown.legs, shown.ramps, shown.moments
         return self.controls()
 

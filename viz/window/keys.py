@@ -17,8 +17,15 @@ KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
         ("Enter", "type a value, unit or not"),
         ("Ctrl+Z", "undo; Ctrl+Shift+Z redo"),
     )),
+    (0, "Mixing bench", (
+        ("Q W, O P", "turn the motors (Shift slower)"),
+        ("1 to 4", "play a move"),
+        ("Backspace", "back to rest"),
+    )),
     (1, "Window", (
         ("Ctrl+1 to 4", "the four screens"),
+        ("Ctrl+O, Ctrl+S", "open, save as a new file"),
+        ("E", "export a picture or a film"),
         ("Tab, Shift+Tab", "next or previous control"),
         ("T", "dark or light"),
         ("S", "settings drawer (narrow window)"),
@@ -26,6 +33,10 @@ KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
         ("F11", "full screen"),
         ("F1", "what the focused control does"),
         ("Esc", "close, or drop the focus"),
+    )),
+    (1, "Printed line", (
+        ("arrow keys", "move the lens when it has the focus"),
+        ("Up, Down", "move the lens from anywhere"),
     )),
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ from ..canvas import Layer, arrow, dashes, framed
 from ..draw_machine import MachineView
 from ..panels import panel, tension_list_of, tension_scale
 from ..theme import Look, mix
-from .bench import FAST_RAD_S, SLOW_RAD_S, STRETCH_DRAWN, Bench, Move
+from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN, Bench, Move
 from .buttons import Button
 from .control import Control, Key, Pointer
 from .dial import Dial, turn_arrow
@@ -22,6 +22,7 @@ from .screen import Screen, inside
 if TYPE_CHECKING:
     from .app import App
 
+PAUSE_S = 0.7
 LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
 CODES = {c: getattr(pygame, f"K_{c.lower()}") for pair in LETTERS for c in pair}
 
@@ -119,6 +120,8 @@ class MixingScreen(Screen):
         self.bench = Bench(machine)
         self.view = MachineView(machine)
         self.px_m = 1.0
+        self._show_at = 0.0
+        self._shown_moves = 0
         self.held_keys: set[str] = set()
         self.dials: list[Dial] = []
         for k, name in enumerate(self.bench.names):
@@ -181,6 +184,25 @@ class MixingScreen(Screen):
         """The hand leaves the carriage: the belts pull it back."""
         self.bench.pushed = np.zeros(2)
 
+    @property
+    def show_s(self) -> float:
+        return (MOVE_S + PAUSE_S) * len(self.moves)
+
+    def panels(self) -> dict[str, pygame.Rect]:
+        names = {"view": "top view", "dials": "turn a motor", "carriage": "what the carriage does", "moves": "moves"}
+        return {names[k]: r for k, r in self.rects.items()}
+
+    def _show(self, dt: float) -> bool:
+        """The film of the bench: every move once, with a pause after each."""
+        index = int(self._show_at / (MOVE_S + PAUSE_S) + 1e-9)
+        if not self._shown_moves or index >= self._shown_moves:
+            if index < len(self.moves):
+                self.play(index)
+            self._shown_moves = index + 1
+        self._show_at += dt
+        self.bench.advance(dt)
+        return True
+
     # ---- keys
 
     def key(self, key: Key) -> bool:
@@ -206,6 +228,8 @@ class MixingScreen(Screen):
         self.held_keys = {c for c in self.held_keys if key != 0 and CODES[c] != key}
 
     def advance(self, dt: float) -> bool:
+        if self.app.filming:
+            return self._show(dt)
         if self.held_keys:
             step = np.zeros(len(self.dials))
             for k, dial in enumerate(self.dials):

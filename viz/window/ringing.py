@@ -47,6 +47,10 @@ class RingingScreen(Screen):
     def shown(self) -> Shown:
         return self.app.session.shown
 
+    def panels(self) -> dict[str, pygame.Rect]:
+        names = {"print": "printed line", "lower": "lower panel", "deviation": "tool deviation"}
+        return {names.get(k, k): r for k, r in self.rects.items() if k != "settings" or not self.app.narrow}
+
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(16)
         narrow, low = self.app.narrow, self.app.low

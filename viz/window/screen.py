@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pygame
 
 from ..plots import TimePlot
+from ..shown import Shown
 from ..theme import Look
 from .control import Control, Key, Pointer
 
@@ -66,6 +67,31 @@ class Screen:
 
     def __init__(self, app: App) -> None:
         self.app = app
+
+    @property
+    def clock_shown(self) -> Shown | None:
+        """The run whose legs the clock bar shows; None: the session's."""
+        return None
+
+    @property
+    def running(self) -> bool:
+        """Whether something is being computed for it."""
+        return False
+
+    @property
+    def show_s(self) -> float:
+        """How long a film of a screen without a clock lasts, s."""
+        return 0.0
+
+    def panels(self) -> dict[str, pygame.Rect]:
+        """Its panels by name, as last laid out; for pictures of one of them."""
+        return {}
+
+    def like(self, other: Screen) -> None:
+        """Take over what another screen of the same kind shows."""
+
+    def close(self) -> None:
+        """Stop what works for it."""
 
     def entered(self) -> None:
         """The screen comes into view."""

@@ -23,12 +23,9 @@ Changes = dict[str, Any]
 
 def default_runner(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
     """The whole chain for a scenario with changes laid over it."""
-    from beltspring.sim.scenario.load import with_changes
-    from beltspring.sim.study.once import simulate_scenario
+    from .runs import run_changed
 
-    changed = with_changes(scenario, dict(changes), source="a setting") if changes else scenario
-    done = simulate_scenario(changed)
-    return RunResult(done.scenario, done.design, done.machine, done.plan, done.trace, done.analysis)
+    return run_changed(scenario, changes)
 
 
 def words_of(error: BaseException) -> str:

@@ -55,6 +55,9 @@ class Sheet:
         """Time passes; True if something moved."""
         return False
 
+    def close(self) -> None:
+        """The sheet goes away."""
+
     def key(self, key: Key) -> None:
         """A key that no control wanted."""
 
@@ -81,7 +84,7 @@ class KeysSheet(Sheet):
     """All keys in two columns, and the cautions."""
 
     title = "Keys and cautions"
-    size = (940, 656)
+    size = (940, 590)
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
         gap = look.px(32)

@@ -1,0 +1,59 @@
+"""Carrying a scenario with changes through the chain, without ever stopping the window.
+
+Compiling a new step loop holds the interpreter lock for seconds. So where the kernel is not kept yet, a child process
+makes it first; this process then only loads it.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from beltspring.sim.model.system import System
+from beltspring.sim.scenario.load import scenario_of, with_changes
+from beltspring.sim.scenario.schema import Scenario
+from beltspring.sim.simulate.generated import source
+from beltspring.sim.simulate.kernel_cache import is_cached
+from beltspring.sim.study.once import prepare, simulate_prepared
+
+from ..result import RunResult
+
+COMPILE_S = 120.0
+_CHILD = "from beltspring.viz.window.runs import compile_in_child; compile_in_child()"
+
+
+def run_changed(scenario: Scenario, changes: Mapping[str, Any]) -> RunResult:
+    """The result of a scenario with dotted keys changed. Raises what the chain raises."""
+    changed = with_changes(scenario, dict(changes), source="a setting") if changes else scenario
+    ready = prepare(changed)
+    if ready.system.n and not is_cached(source(ready.system)[0]):
+        make_kernel(changed, ready.system)
+    done = simulate_prepared(ready)
+    return RunResult(done.scenario, done.design, done.machine, done.plan, done.trace, done.analysis)
+
+
+def make_kernel(scenario: Scenario, system: System) -> None:
+    """Compile a scenario's step loop in a child process. Where that fails, this process will compile it itself."""
+    message = json.dumps({"tree": scenario.tree, "folder": str(scenario.folder) if scenario.folder else None})
+    try:
+        subprocess.run(
+            [sys.executable, "-c", _CHILD],
+            input=message.encode("utf-8"),
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            timeout=COMPILE_S,
+            check=False,
+        )
+    except (OSError, subprocess.TimeoutExpired):
+        return
+
+
+def compile_in_child() -> None:
+    """The child's work: one run of the scenario on standard input leaves its kernel in the cache."""
+    given = json.loads(sys.stdin.buffer.read().decode("utf-8"))
+    folder = Path(given["folder"]) if given["folder"] else None
+    simulate_prepared(prepare(scenario_of(given["tree"], folder=folder)))
