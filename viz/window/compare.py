@@ -259,7 +259,7 @@ class CompareScreen(Screen):
 
     def _tip(self, time_s: float) -> str:
         values = [
-            f"{c.design.label.replace(chr(9), ' ')}: {text.number(float(c.shown.at(time_s, c.shown.sideways_m)) * 1e6, 1, signed=True)} µm"
+            f"{c.design.label.replace(chr(9), ' ')}: {_signed_um(c.shown, time_s)}"
             for c in self.fleet.ready()
             if c.shown is not None and 0 <= time_s <= c.shown.end_s
         ]
@@ -267,3 +267,7 @@ class CompareScreen(Screen):
 
     def close(self) -> None:
         self.fleet.close()
+
+
+def _signed_um(shown: Shown, time_s: float) -> str:
+    return f"{text.number(float(shown.at(time_s, shown.sideways_m)) * 1e6, 1, signed=True)} µm"

@@ -43,6 +43,6 @@ KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
 CAUTIONS = (
     "A model is not your machine: friction, joints and belts differ from part to part. Measure before you rely on a number.",
     "Keep fingers, hair and sleeves away from moving belts, pulleys and carriages: they pinch, and motors start without warning.",
-    "Belts under tension and springy frames can snap back; relax them before you loosen a clamp. Wear eye protection when you cut metal.",
+    "Belts under tension and springy frames can snap back; relax them before a clamp is loosened. Cutting metal: eye protection.",
     "Heated beds and power supplies on mains voltage: follow your local code and leave mains wiring to a licensed electrician.",
 )

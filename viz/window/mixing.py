@@ -126,7 +126,8 @@ class MixingScreen(Screen):
         self.dials: list[Dial] = []
         for k, name in enumerate(self.bench.names):
             letters = LETTERS[k % len(LETTERS)]
-            tip = f"Motor {name.upper()}: drag round the hub, turn the wheel, or hold {letters[0]} or {letters[1]}. Counter-clockwise counts up."
+            hold = f"hold {letters[0]} or {letters[1]}"
+            tip = f"Motor {name.upper()}: drag round the hub, turn the wheel, or {hold}. Counter-clockwise counts up."
             teeth = machine.design.pulley_teeth.get(name, 20)
             dial = Dial(f"dial {name}", f"Motor {name.upper()}", letters, teeth, self._turner(k), tip)
             dial.colour_index = k
@@ -353,7 +354,8 @@ class MixingScreen(Screen):
             force = self.bench.statics().force_n
             pull = float(np.hypot(force[0], force[1]))
             moved = float(np.hypot(*self.bench.pushed)) * 1e6
-            words = f"give drawn {text.number(STRETCH_DRAWN)}× larger: {text.number(moved)} µm, the belts pull back with {text.number(pull)} N"
+            give = f"give drawn {text.number(STRETCH_DRAWN)}× larger: {text.number(moved)} µm"
+            words = f"{give}, the belts pull back with {text.number(pull)} N"
         else:
             turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
             words = f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"
