@@ -45,6 +45,22 @@ motion = {{ speed_mm_s = 100, acceleration_mm_s2 = 3000, corner_speed_step_mm_s 
 move = {{ pattern = "step", size_mm = 50 }}
 """
 
+#: A machine one would build, for layouts that no shipped scenario of the main two shows: profile frame, rods, steppers.
+BUILT = """
+title = "built {layout}"
+layout = "{layout}"
+detail = "simple"
+space = {{ x_mm = 200, y_mm = 200, z_mm = 180 }}
+carriage = {{ mass_g = 350, guide = "rod-8-pair" }}
+gantry = {{ mass_g = 500, guide = "rod-8-pair" }}
+bed = {{ mass_g = 900, guide = "rod-8-pair" }}
+belts = {{ part = "belt-2mm-6-glass", pretension_n = 18 }}
+motors = {{ part = "motor-17-40", current_a = 1.2 }}
+frame = {{ part = "slot-2040", width_mm = 460, depth_mm = 460 }}
+motion = {{ speed_mm_s = 120, acceleration_mm_s2 = 3000 }}
+move = {{ pattern = "square", size_mm = 60 }}
+"""
+
 #: Real motors for such a machine, as keys to change: no losses, T_h = 0.40 N m at the set current (peak = sqrt 2 rated).
 MOTORS: dict[str, Any] = {
     "motors.part": "motor-17-40",
@@ -75,8 +91,11 @@ def shipped(name: str, changes: Mapping[str, Any] | None = None) -> Scenario:
 
 
 def workshop(layout: str, changes: Mapping[str, Any] | None = None) -> Scenario:
-    """The shipped machine of a layout, or a bare one with stepper motors where none is shipped yet."""
-    return shipped(WORKSHOP[layout], changes) if layout in WORKSHOP else bare(layout, MOTORS | dict(changes or {}))
+    """A machine of the layout with everything in it: the shipped one, else the one written here."""
+    if layout in WORKSHOP:
+        return shipped(WORKSHOP[layout], changes)
+    plain = scenario_of(tomllib.loads(BUILT.format(layout=layout)), "built.toml")
+    return with_changes(plain, changes) if changes else plain
 
 
 def machine_of(scenario: Scenario) -> Machine:
@@ -177,7 +196,7 @@ class Equations:
     """The equations of motion written a second time, first order, for a general-purpose integrator.
 
     State y: q (n,), then w (n,) with q' = w - command_inertia omega_cmd, then one bristle a friction element. Motors hold
-    their full torque A = K_t I: moves stay below the speed at which the voltage limits it (checked by `torque`).
+    their full torque K_t I: a move must stay below the speed at which the voltage limits it (`solve` checks that).
     """
 
     def __init__(self, system: System) -> None:
@@ -191,22 +210,28 @@ class Equations:
         self.ea = np.array([r.ea_n for r in s.runs])
         self.taut = np.array([r.pretension_n for r in s.runs])
         self.lag = np.array([r.lag_s for r in s.runs])
+        real = [(j, m, m.spec) for j, m in enumerate(s.motors) if m.row is not None and m.spec is not None]
+        self.real = [j for j, _, _ in real]
+        self.turns = np.array([m.row for _, m, _ in real]).reshape(-1, s.n)
+        self.teeth = np.array([spec.rotor_teeth for _, _, spec in real])
+        # K_t I = T_h I / (sqrt 2 I_rated), both phases on at the rated current (Acarnley; Kenjo; from memory).
+        self.pull = np.array(
+            [spec.holding_torque_nm * spec.current_a / (np.sqrt(2) * spec.rated_current_a) for _, _, spec in real]
+        )
+        self.drag = np.array([m.damping_nm_s for _, m, _ in real])
+        self.specs = [spec for _, _, spec in real]
+        self.slides = np.array([f.row for f in s.frictions]).reshape(-1, s.n)
+        self.coulomb = np.array([f.coulomb_n for f in s.frictions])
+        self.extra = np.array([f.static_n - f.coulomb_n for f in s.frictions])
+        self.stribeck = np.array([f.stribeck_m_s for f in s.frictions])
+        self.sigma0 = np.array([f.sigma0_n_m for f in s.frictions])
+        self.sigma1 = np.array([f.sigma1_n_s_m for f in s.frictions])
 
-    def torque(self, j: int, speed: float) -> float:
-        """K_t I = T_h I / (sqrt 2 I_rated), below the corner (R I + K_t w)^2 + (N w L I)^2 = V^2."""
-        m = self.system.motors[j].spec
-        assert m is not None
-        kt = m.holding_torque_nm / (np.sqrt(2) * m.rated_current_a)
-        w, i = abs(speed), m.current_a
-        assert (m.resistance_ohm * i + kt * w) ** 2 + (m.rotor_teeth * w * m.inductance_h * i) ** 2 < m.supply_v**2
-        return float(kt * i)
-
-    def tensions(self, q: Array, speed: Array, theta: Array, omega: Array) -> tuple[Array, Array]:
-        """Tension and clipped strain of every run."""
-        x, rate = self.rows @ q + self.feeds @ theta, self.rows @ speed + self.feeds @ omega
-        length = self.free + self.reach @ q
-        tension = np.maximum(0.0, self.taut + self.ea * (x + self.lag * rate) / length)
-        return tension, np.maximum(x / length, -self.taut / self.ea)
+    def full_torque(self, omega: Array) -> None:
+        """Fail unless every motor can hold its current at these speeds: (R I + K_t w)^2 + (N w L I)^2 < V^2."""
+        for m, pull, w in zip(self.specs, self.pull, np.abs(omega[self.real]), strict=True):
+            back = m.resistance_ohm * m.current_a + pull / m.current_a * w
+            assert back**2 + (m.rotor_teeth * w * m.inductance_h * m.current_a) ** 2 < m.supply_v**2
 
     def rate(self, t: float, y: Array, move: Stretch) -> Array:
         """dy/dt under one stretch of the command."""
@@ -215,21 +240,22 @@ class Equations:
         theta, omega = s.motor_travel @ (place - s.middle), s.motor_travel @ velocity
         q, z = y[:n], y[2 * n :]
         speed = y[n : 2 * n] - s.command_inertia @ omega
-        tension, strain = self.tensions(q, speed, theta, omega)
-        force = -s.stiffness @ q - s.damping @ speed
-        force = force - self.rows.T @ tension + self.reach.T @ (0.5 * self.ea * strain**2)
-        for j, motor in enumerate(s.motors):
-            if motor.row is not None and motor.spec is not None:
-                lag = motor.row @ q - theta[j]
-                pull = -self.torque(j, float(omega[j])) * np.sin(motor.spec.rotor_teeth * lag)
-                pull -= motor.spec.detent_nm * np.sin(4 * motor.spec.rotor_teeth * (motor.row @ q))
-                force = force + motor.row * (pull - motor.damping_nm_s * (motor.row @ speed - omega[j]))
-        bristles = np.zeros(len(s.frictions))
-        for k, f in enumerate(s.frictions):
-            v = f.row @ speed
-            g = f.coulomb_n + (f.static_n - f.coulomb_n) * np.exp(-((v / f.stribeck_m_s) ** 2))
-            bristles[k] = v - f.sigma0_n_m * abs(v) / g * z[k]
-            force = force - f.row * (f.sigma0_n_m * z[k] + f.sigma1_n_s_m * bristles[k])
+        x, stretching = self.rows @ q + self.feeds @ theta, self.rows @ speed + self.feeds @ omega
+        length = self.free + self.reach @ q
+        tension = np.maximum(0.0, self.taut + self.ea * (x + self.lag * stretching) / length)
+        strain = np.maximum(x / length, -self.taut / self.ea)
+        lag, slip = self.turns @ q - theta[self.real], self.turns @ speed - omega[self.real]
+        torque = -self.pull * np.sin(self.teeth * lag) - self.drag * slip
+        v = self.slides @ speed
+        bristles = v - self.sigma0 * np.abs(v) / (self.coulomb + self.extra * np.exp(-((v / self.stribeck) ** 2))) * z
+        force = (
+            -s.stiffness @ q
+            - s.damping @ speed
+            - self.rows.T @ tension
+            + self.reach.T @ (0.5 * self.ea * strain**2)
+            + self.turns.T @ torque
+            - self.slides.T @ (self.sigma0 * z + self.sigma1 * bristles)
+        )
         return np.concatenate([speed, self.inverse @ force, bristles])
 
     def solve(self, motion: Sequence[Stretch], times: Array, rtol: float = 1e-10, method: str = "DOP853") -> Array:
@@ -238,6 +264,8 @@ class Equations:
         y = np.concatenate([s.rest(motion[0].p), np.zeros(self.n + len(s.frictions))])
         out = np.full((len(times), len(y)), np.nan)
         for move in motion:
+            for t in (move.t0, move.t1):
+                self.full_torque(s.motor_travel @ move.at(t)[1])
             inside = np.flatnonzero((times >= move.t0 - 1e-9) & (times <= move.t1 + 1e-9))
             marks = np.clip(times[inside], move.t0, move.t1)
             wanted = np.unique(np.append(marks, move.t1))
