@@ -7,10 +7,23 @@ from __future__ import annotations
 
 LAYOUTS: tuple[str, ...] = ("corexy", "hframe", "moving-bed", "box")
 DETAILS: tuple[str, ...] = ("simple", "full")
-PATTERNS: tuple[str, ...] = ("step", "square", "zigzag", "circle")
-SHAPERS: tuple[str, ...] = ()
+PATTERNS: tuple[str, ...] = (
+    "step",
+    "square",
+    "zigzag",
+    "circle",
+    "star",
+    "acceleration-ladder",
+    "speed-ladder",
+    "raster",
+    "chirp",
+)
+SHAPERS: tuple[str, ...] = ("zv", "zvd", "zvdd", "ei", "ei-two-hump")
 MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)
 # Choices that `check` judges a machine by.
+ENDS: tuple[str, ...] = ("supported", "clamped", "built-in")
+STEPPING: tuple[str, ...] = ("smooth", "steps")
+Z_DRIVES: tuple[str, ...] = ("screw", "belt")
 SHAFTS: tuple[str, ...] = ("h6", "h7", "h8", "h9", "h10", "h11")
 PROFILES: tuple[str, ...] = ("curved", "trapezoid")
 AT_TEETH: tuple[str, ...] = ("toothed", "smooth")
@@ -20,8 +33,4 @@ HEATERS: tuple[str, ...] = ("none", "low-voltage", "mains")
 
 # Keys of [motion] and [move] whose work is not built yet; a scenario may give them only their "off" value.
 # dotted key -> what is missing, in words.
-NOT_BUILT: dict[str, str] = {
-    "motion.jerk_mm_s3": "jerk-limited profiles",
-    "motion.corner_tolerance_mm": "corner blending",
-    "move.gcode": "motion programs",
-}
+NOT_BUILT: dict[str, str] = {}
