@@ -1,9 +1,13 @@
 """Straight lines that come in many pieces, made one again.
 
-A program writes its points to so many digits, so a long line cut into pieces wanders by half the last one. Pieces are
-joined while every point between lies within that grain of the line from the first point to the last: the directions
-that allow it form a cone, which each new point narrows (opening-window line simplification, after Reumann & Witkam
-1974, from memory).
+A program writes its points to so many digits, so a long line cut into pieces wanders by half the last one, and its
+pieces meet at small angles that nobody meant. Pieces are joined while every point between lies within the grain of the
+line from the first point to the last: the directions that allow it form a cone, which each new point narrows
+(opening-window line simplification, from memory; any textbook of cartography).
+
+A curve of short chords must not be joined so: that would sharpen its corners. With n chords to a run, the corners left
+are about 8 grain / run, those that rounding makes about grain / chord; so joining pays from n = 8 on. Shorter runs are
+joined only where they are exactly straight, or so long that 8 grain / run is no angle.
 """
 
 from __future__ import annotations
@@ -18,53 +22,77 @@ from .segments import LINE, Segments
 
 Array = NDArray[np.float64]
 
+LEAST_PIECES = 8
+NO_ANGLE_RAD = 1e-3
+EXACT_RAD = 1e-7
+
 
 @compiled
 def find_runs(
-    joinable: NDArray[np.bool_], geo: Array, length: Array, grain: float, cone: Array, head: NDArray[np.bool_],
-    way: Array, whole: Array,
-) -> None:  # fmt: skip
+    joinable: NDArray[np.bool_], geo: Array, length: Array, grain: float, final: bool, cone: Array,
+    head: NDArray[np.bool_], way: Array, whole: Array,
+) -> int:  # fmt: skip
     """Which segments begin a run, and each run's direction and length.
 
     joinable: (n,), whether a segment may continue the one before it.  grain: m, how far points may lie off.
-    cone: (4,) axis and half angle (rad) that the first segment's run allows, half angle 0 if it is new; carried on.
-    Out: head (n,); way (n, 3) and whole (n,), at heads.
+    cone: (6,) axis, half angle (rad), pieces, 1 if exactly straight: of the run that the first segment stands for
+    already, pieces 0 if it is new; carried on.  Out: head (n,); way (n, 3) and whole (n,), at heads.
+    Returns where the last run begins that may still grow; n with `final`.
     """
+    n = len(joinable)
     at = 0
-    for i in range(len(joinable)):
-        ux, uy, uz, run = geo[i, 3], geo[i, 4], geo[i, 5], length[i]
-        if joinable[i]:
-            px = whole[at] * way[at, 0] + ux * run + 0.0
-            py = whole[at] * way[at, 1] + uy * run
-            pz = whole[at] * way[at, 2] + uz * run
-            far = math.sqrt(px * px + py * py + pz * pz)
-            if far > whole[at]:
-                cx, cy, cz = px / far, py / far, pz / far
-                off = math.sqrt((cx - cone[0]) ** 2 + (cy - cone[1]) ** 2 + (cz - cone[2]) ** 2)
-                along = ux * cone[0] + uy * cone[1] + uz * cone[2]
-                if off <= cone[3] and along > 0.0:
-                    own = grain / far
-                    if off + own <= cone[3]:
-                        cone[0], cone[1], cone[2], cone[3] = cx, cy, cz, own
-                    elif off + cone[3] > own:
-                        half = 0.5 * (cone[3] + own - off)
-                        share = (cone[3] - half) / off
-                        ax, ay, az = (
-                            cone[0] + share * (cx - cone[0]),
-                            cone[1] + share * (cy - cone[1]),
-                            cone[2] + share * (cz - cone[2]),
-                        )
-                        norm = math.sqrt(ax * ax + ay * ay + az * az)
-                        cone[0], cone[1], cone[2], cone[3] = ax / norm, ay / norm, az / norm, half
-                    head[i] = False
-                    way[at, 0], way[at, 1], way[at, 2], whole[at] = cx, cy, cz, far
-                    continue
-        at = i
-        head[i] = True
-        way[i, 0], way[i, 1], way[i, 2], whole[i] = ux, uy, uz, run
-        if i > 0 or cone[3] == 0.0:
-            cone[0], cone[1], cone[2] = ux, uy, uz
-            cone[3] = min(grain / run, 0.5) if run > 0.0 else 0.0
+    while at < n:
+        ux, uy, uz, far = geo[at, 3], geo[at, 4], geo[at, 5], length[at]
+        head[at] = True
+        way[at, 0], way[at, 1], way[at, 2], whole[at] = ux, uy, uz, far
+        if at > 0 or cone[4] == 0.0:
+            cone[0], cone[1], cone[2], cone[4], cone[5] = ux, uy, uz, 1.0, 1.0
+            cone[3] = min(grain / far, 0.5) if far > 0.0 else 0.0
+        cx, cy, cz = ux, uy, uz
+        i = at + 1
+        while i < n and joinable[i]:
+            px, py, pz = (
+                far * cx + geo[i, 3] * length[i],
+                far * cy + geo[i, 4] * length[i],
+                far * cz + geo[i, 5] * length[i],
+            )
+            new = math.sqrt(px * px + py * py + pz * pz)
+            if new <= far:
+                break
+            nx, ny, nz = px / new, py / new, pz / new
+            off = math.sqrt((nx - cone[0]) ** 2 + (ny - cone[1]) ** 2 + (nz - cone[2]) ** 2)
+            if off > cone[3] or geo[i, 3] * cone[0] + geo[i, 4] * cone[1] + geo[i, 5] * cone[2] <= 0.0:
+                break
+            if abs(geo[i, 3] - ux) + abs(geo[i, 4] - uy) + abs(geo[i, 5] - uz) > EXACT_RAD:
+                cone[5] = 0.0
+            own = grain / new
+            if off + own <= cone[3]:
+                cone[0], cone[1], cone[2], cone[3] = nx, ny, nz, own
+            elif off + cone[3] > own:
+                half = 0.5 * (cone[3] + own - off)
+                share = (cone[3] - half) / off
+                ax, ay, az = (
+                    cone[0] + share * (nx - cone[0]),
+                    cone[1] + share * (ny - cone[1]),
+                    cone[2] + share * (nz - cone[2]),
+                )
+                norm = math.sqrt(ax * ax + ay * ay + az * az)
+                cone[0], cone[1], cone[2], cone[3] = ax / norm, ay / norm, az / norm, half
+            cone[4] += 1.0
+            cx, cy, cz, far = nx, ny, nz, new
+            i += 1
+        accepted = cone[4] >= LEAST_PIECES or cone[5] == 1.0 or 8.0 * grain <= NO_ANGLE_RAD * far
+        if accepted:
+            way[at, 0], way[at, 1], way[at, 2], whole[at] = cx, cy, cz, far
+            for k in range(at + 1, i):
+                head[k] = False
+        if i == n and not final:
+            if not accepted:
+                cone[4] = 0.0
+            return at
+        at = i if accepted else at + 1
+        cone[4] = 0.0
+    return n
 
 
 class Straightener:
@@ -72,7 +100,7 @@ class Straightener:
 
     def __init__(self) -> None:
         self._waiting = Segments.empty()
-        self._cone = np.zeros(4)
+        self._cone = np.zeros(6)
 
     def feed(self, new: Segments, grain_m: float, final: bool = False) -> Segments:
         """Segments that are finished once `new` is known; with `final`, all of them."""
@@ -84,16 +112,11 @@ class Straightener:
         joinable[1:] = (s.kind[1:] == LINE) & (s.kind[:-1] == LINE) & (s.leg[1:] == s.leg[:-1])
         joinable[1:] &= (s.speed_m_s[1:] == s.speed_m_s[:-1]) & (s.depositing[1:] == s.depositing[:-1])
         joinable[1:] &= s.acceleration_m_s2[1:] == s.acceleration_m_s2[:-1]
-        head, way, whole = np.zeros(n, np.bool_), np.zeros((n, 3)), np.zeros(n)
-        if not len(self._waiting):
-            self._cone[3] = 0.0
-        for_size(find_runs, n)(joinable, s.geo, s.length_m, grain_m, self._cone, head, way, whole)
-        longer = head & (whole != s.length_m)
+        head, way, whole = np.ones(n, np.bool_), np.zeros((n, 3)), np.zeros(n)
+        done = for_size(find_runs, n)(joinable, s.geo, s.length_m, grain_m, final, self._cone, head, way, whole)
+        # A run that may still grow waits as one segment if it is accepted already, else in its pieces.
+        longer = head & (whole > s.length_m)
         s.geo[longer, 3:6] = s.tangent_in[longer] = s.tangent_out[longer] = way[longer]
         s.length_m[longer] = whole[longer]
-        out = s[head]
-        if final:
-            self._waiting = Segments.empty()
-            return out
-        self._waiting = out[len(out) - 1 :]
-        return out[: len(out) - 1]
+        self._waiting = s[done:][head[done:]] if self._cone[4] > 0.0 else s[done:]
+        return s[:done][head[:done]]

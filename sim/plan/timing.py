@@ -108,7 +108,8 @@ def timed(
 
     def block(s: Segments, final: bool) -> Block:
         if straight is not None and namer is not None and grain_m is not None:
-            s = straight.feed(s, math.sqrt(2.0) * grain_m(), final)
+            # The points at both ends are rounded in X and in Y, and so is each one between.
+            s = straight.feed(s, 2.0 * math.sqrt(2.0) * grain_m(), final)
             namer.feed(s)
         if axes is not None:
             axes.hold(s)
