@@ -195,7 +195,7 @@ def _teeth_in_mesh(subject: Subject) -> list[Finding]:
 
 def _pull(subject: Subject, wheel: str) -> float | None:
     """Largest pull of a motor's pulley in the move, N: torque over radius."""
-    motor = next(m for m in subject.machine.motors if m.wheel == wheel)
+    motor = next(m for m in subject.machine.motors if m.name == subject.machine.wheels[wheel].drive)
     seen = subject.extreme(f"torque_{motor.name}")
     if seen is None or motor.spec is None:
         return None

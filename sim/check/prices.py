@@ -1,0 +1,133 @@
+"""A person's own price file: TOML with a currency and prices by the names the order list uses.
+
+    currency = "EUR"
+    saw_mm = 3.0                       # width of a cut
+    [each]                             # price of one
+    "motor-17-40" = 14.0
+    [per_m]                            # price of a metre
+    "belt-2mm-6-glass" = 2.4
+    [per_kg]
+    printed = 22.0
+    [stock]                            # bars sold: length in mm = price of that bar
+    "slot-2020" = { 1000 = 7.9, 2000 = 14.0 }
+
+No price comes with the program; the example beside this file is invented and says so.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from ..errors import InputError
+
+EXAMPLE = "example"
+SAW_M = 0.003  # common practice, no source: a circular saw for aluminium
+TABLES = ("each", "per_m", "per_kg", "stock")
+LARGEST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True)
+class Prices:
+    """label: the file's name for messages.  each, per_m, per_kg: by name.  stock: by name, bar length m -> price of the bar."""
+
+    label: str
+    currency: str
+    saw_m: float
+    each: dict[str, float] = field(default_factory=dict)
+    per_m: dict[str, float] = field(default_factory=dict)
+    per_kg: dict[str, float] = field(default_factory=dict)
+    stock: dict[str, dict[float, float]] = field(default_factory=dict)
+    invented: bool = False
+
+    def names(self) -> list[str]:
+        """Every name that has a price."""
+        return list(dict.fromkeys([*self.each, *self.per_m, *self.per_kg, *self.stock]))
+
+
+def load_prices(source: str | Path) -> Prices:
+    """A price file, or the invented example by the name "example". Raises InputError naming file, key, value and remedy."""
+    if source == EXAMPLE and not Path(source).exists():
+        text = resources.files(__package__).joinpath("prices-example.toml").read_text(encoding="utf-8")
+        return read_prices(text, "the example's prices", invented=True)
+    path = Path(source)
+    try:
+        data = path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(
+            f'{source}: cannot be read ({reason}); give a TOML file, or "{EXAMPLE}" for invented prices'
+        ) from None
+    if len(data) > LARGEST_BYTES:
+        raise InputError(f"{path.name}: larger than 1 MB, which no price list is")
+    try:
+        return read_prices(data.decode("utf-8-sig"), path.name)
+    except UnicodeDecodeError:
+        raise InputError(f"{path.name}: is not UTF-8 text; save the price file as UTF-8") from None
+
+
+def read_prices(text: str, label: str, invented: bool = False) -> Prices:
+    """Prices from TOML text. Raises InputError."""
+    try:
+        tree = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"{label}: {str(error).rstrip('.')} (the file must be TOML: name = price)") from None
+    known = ("currency", "saw_mm", *TABLES)
+    for key in tree:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f"did you mean {near[0]}?" if near else f"a price file has {', '.join(known)}"
+            raise InputError(f"{label}: unknown key {key!r}; {hint}")
+    currency = tree.get("currency", "")
+    if not isinstance(currency, str) or not 1 <= len(currency) <= 12:
+        raise InputError(f'{label} currency = {currency!r}: must be text of 1 to 12 characters, such as "EUR"')
+    saw_mm = _number(tree.get("saw_mm", SAW_M * 1e3), f"{label} saw_mm", 0, 20)
+    flat = {name: _table(tree, name, label) for name in TABLES[:3]}
+    stock: dict[str, dict[float, float]] = {}
+    for name, bars in _dict(tree.get("stock", {}), f"{label} [stock]").items():
+        at = f"{label} [stock] {name}"
+        stock[name] = {}
+        for length, price in _dict(bars, at).items():
+            try:
+                length_mm = float(length)
+            except ValueError:
+                raise InputError(f"{at} {length} = {price!r}: the length must be a number of mm") from None
+            stock[name][_number(length_mm, f"{at} length", 10, 20_000) / 1e3] = _number(price, f"{at} {length}", 0, 1e6)
+        if not stock[name]:
+            raise InputError(f"{at}: no length is given; write for example {{ 1000 = 7.9, 2000 = 14.0 }}")
+    return Prices(label, currency, saw_mm / 1e3, flat["each"], flat["per_m"], flat["per_kg"], stock, invented)
+
+
+def _dict(value: Any, at: str) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise InputError(f"{at} = {value!r}: must be a table")
+    return value
+
+
+def _table(tree: dict[str, Any], name: str, label: str) -> dict[str, float]:
+    entries = _dict(tree.get(name, {}), f"{label} [{name}]").items()
+    return {key: _number(value, f"{label} [{name}] {key}", 0, 1e6) for key, value in entries}
+
+
+def _number(value: Any, at: str, low: float, high: float) -> float:
+    good = isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
+    if not good:
+        raise InputError(f"{at} = {value!r}: must be a number, {low:g} to {high:g}")
+    return float(value)
+
+
+def misspelt(prices: Prices, wanted: Iterable[str]) -> list[str]:
+    """Sentences about names of the price file that look like one on the order list that has no price."""
+    names, out = list(wanted), []
+    priced = set(prices.names())
+    unpriced = [n for n in names if n not in priced]
+    for name in prices.names():
+        near = difflib.get_close_matches(name, unpriced, n=1, cutoff=0.85)
+        if name not in names and near:
+            out.append(f"{prices.label}: {name!r} is not on this list; did you mean {near[0]!r}?")
+    return out

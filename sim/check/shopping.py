@@ -1,0 +1,280 @@
+"""What to buy and cut for a machine: every part with its count, length, mass and the name prices go by. SI units.
+
+Counts of screws, brackets and printed parts are as builders usually make them, our assumption; the list says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..machine.machine import Body, Machine
+from ..machine.masses import GLASS_KG_M3, PRINTED_KG_M3
+from ..machine.routing import order_length_m
+from ..parts.catalogue import catalogue
+from ..parts.design import Design, GuideSpec
+from .bed import ARMS
+
+CLAMP_M = 0.030  # of belt to hold at each clamp
+GRIP_M = {"rods": 0.010, "rail": 0.0, "wheels": 0.0}  # what a line needs beyond its free length at each end
+SCREW_M = 0.120  # of a Z drive beyond its travel: nut, bearing, coupling
+RAIL_HOLES_M = {
+    "9": 0.020,
+    "12": 0.025,
+    "15": 0.040,
+}  # pitch of the holes of miniature rails (handbook value, from memory)
+SCREW_M3_KG, SCREW_M5_KG, NUT_KG, BRACKET_KG, PLATE_KG = 0.0008, 0.0035, 0.0030, 0.010, 0.025  # our estimates
+Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
+FOOT_KG = 0.010  # our estimate
+ASSUMED = "count assumed, as builders usually do"
+
+
+@dataclass(frozen=True)
+class Item:
+    """One line of the list.
+
+    group: heading.  name: what prices go by.  words: for a person.  count: pieces.  length_m: of each piece that is cut
+    to length, None where there is nothing to cut.  mass_kg: of all pieces together, None where it is not known.
+    cut_from: "bar" when it is cut from bars, "roll" from a roll, "" as it is.  note: what to know.
+    """
+
+    group: str
+    name: str
+    words: str
+    count: int
+    length_m: float | None = None
+    mass_kg: float | None = None
+    cut_from: str = ""
+    note: str = ""
+
+
+def items(machine: Machine) -> list[Item]:
+    """Everything to buy, print and cut for a machine, group by group."""
+    d = machine.design
+    return [
+        *_belts(machine),
+        *_drives(machine),
+        *_guides(machine),
+        *_frame(d),
+        *_bed(machine),
+        *_printed(machine),
+        *_fasteners(machine),
+    ]
+
+
+def _belts(machine: Machine) -> Iterator[Item]:
+    for belt in machine.belts:
+        length = order_length_m(machine, belt, CLAMP_M)
+        teeth = round(length / belt.spec.pitch_m)
+        yield Item(
+            "belts",
+            belt.spec.part,
+            f"belt {belt.name}, open",
+            1,
+            length,
+            belt.spec.mass_kg_m * length,
+            "roll",
+            f"{teeth} teeth, with {CLAMP_M * 1e3:g} mm to hold at each clamp",
+        )
+
+
+def _drives(machine: Machine) -> Iterator[Item]:
+    d = machine.design
+    parts: dict[str, list[str]] = {}
+    for motor in machine.motors:
+        parts.setdefault("motor, any" if motor.spec is None else motor.spec.part, []).append(motor.name)
+    for part, names in parts.items():
+        spec = next(m.spec for m in machine.motors if m.name == names[0])
+        mass = None if spec is None else len(names) * spec.mass_kg
+        note = "the scenario's motors are ideal: choose one" if spec is None else ""
+        yield Item("drives", part, f"motor {', '.join(names)}", len(names), None, mass, "", note)
+    pulleys = [w for w in machine.wheels.values() if w.drive is not None]
+    for teeth in sorted({w.teeth or 0 for w in pulleys}):
+        mine = [w for w in pulleys if w.teeth == teeth]
+        known = catalogue().parts["pulleys"].get(f"pulley-{teeth}")
+        mass = None if known is None else len(mine) * known.si("mass_g")
+        pitch = machine.belts[0].spec.pitch_m
+        words = f"pulley, {teeth} teeth, {pitch * 1e3:g} mm pitch, for {machine.belts[0].spec.width_m * 1e3:g} mm belt"
+        yield Item("drives", f"pulley-{teeth}", words, len(mine), None, mass)
+    for kind, size in (("toothed idler", "toothed"), ("smooth idler", "smooth")):
+        found = [w for w in machine.wheels.values() if w.kind == kind]
+        if found:
+            what = f"{d.idlers.teeth} teeth" if size == "toothed" else f"{d.idlers.smooth_diameter_m * 1e3:g} mm"
+            name = f"idler-{d.idlers.teeth}-{size}"
+            yield Item("drives", name, f"{kind}, {what}, on bearings", len(found), None, len(found) * d.idlers.mass_kg)
+    lifted = next((b for b in machine.bodies if b.slide == 2), None)
+    if lifted is not None:
+        length = d.space.z_m + SCREW_M
+        yield Item(
+            "drives",
+            "z-drive",
+            f"Z drive: motor, screw of {length * 1e3:.0f} mm, nut, coupling",
+            d.bed.z_drives,
+            None,
+            d.bed.z_drives * Z_DRIVE_KG,
+            "",
+            "mass is our estimate",
+        )
+
+
+def guided_lines(machine: Machine) -> Iterator[tuple[Body, GuideSpec, float, int]]:
+    """(body, guide, length of a line m, lines) of every guide whose lines are bought.
+
+    Wheels that climb the frame's own columns need none. A lifted bed with two drives or more has lines at both sides.
+    """
+    for body in machine.bodies:
+        guide, place = body.guide, body.place
+        if guide is None or place is None or body.slide is None:
+            continue
+        if guide.kind == "wheels" and body.slide == 2 and body.parent == "frame":
+            continue
+        sides = 2 if body.slide == 2 and body.name == machine.work_body and machine.design.bed.z_drives > 1 else 1
+        yield body, guide, place.span_m + 2 * GRIP_M[guide.kind], guide.lines * sides
+
+
+def line_name(guide: GuideSpec) -> str:
+    """What prices go by for a guide's rod, rail or profile."""
+    if guide.kind == "rods":
+        return f"rod-{guide.rod_diameter_m * 1e3:g}"
+    return guide.part if guide.kind == "rail" else "slot-2020"
+
+
+def _guides(machine: Machine) -> Iterator[Item]:
+    movers: dict[str, tuple[int, float, str]] = {}
+    for body, guide, length, lines in guided_lines(machine):
+        per_line = guide.line_mass_kg_m / guide.lines
+        words = {"rods": f"{guide.shaft} rod", "rail": "rail", "wheels": "V-slot profile for the wheels"}[guide.kind]
+        note = "ground and hardened" if guide.kind == "rods" else ""
+        mass = lines * per_line * length
+        yield Item("guides", line_name(guide), f"{words} of the {body.name}", lines, length, mass, "bar", note)
+    for body in machine.bodies:
+        moved = body.guide
+        if moved is None or body.slide is None:
+            continue
+        lines = next((n for b, _, _, n in guided_lines(machine) if b.name == body.name), moved.lines)
+        each = moved.mover_mass_kg / moved.lines
+        if moved.kind == "rods":
+            name, words, count = f"bushing-{moved.rod_diameter_m * 1e3:g}", "linear ball bushing", 2 * lines
+        elif moved.kind == "rail":
+            name, words, count = f"block-{moved.part.rpartition('-')[2]}", "block of a profile rail", lines
+        else:
+            name, words, count = "wheel", "V-wheel with bearings; half of them on eccentrics", 4 * lines
+        before, mass, _ = movers.get(name, (0, 0.0, words))
+        movers[name] = (before + count, mass + lines * each, words)
+    for name, (count, mass, words) in movers.items():
+        yield Item("guides", name, words, count, None, mass)
+
+
+def members(d: Design) -> list[tuple[str, int, float]]:
+    """(words, count, length m) of the frame's members, as the model has them: four columns, a ring at the top and the base.
+
+    The ring's members stand between the columns.
+    """
+    spec, size = d.frame, d.frame_size
+    side_a, side_b = (0.020, 0.020) if spec is None else (spec.side_a_m, spec.side_b_m)
+    return [
+        ("column", 4, size.height_m),
+        ("ring member across", 4, size.width_m - 2 * side_a),
+        ("ring member from front to rear", 4, size.depth_m - 2 * side_b),
+    ]
+
+
+def _frame(d: Design) -> Iterator[Item]:
+    spec = d.frame
+    if spec is None:
+        yield Item("frame", "frame, any", "frame", 1, None, None, "", "the scenario's frame is rigid: choose one")
+        return
+    if spec.kind == "slot":
+        for words, count, length in members(d):
+            yield Item("frame", spec.part, words, count, length, count * length * spec.mass_kg_m, "bar")
+        joints = 16  # both ends of eight ring members
+        if spec.joints == "bracket":
+            yield Item("frame", "bracket", "cast angle bracket", joints, None, joints * BRACKET_KG, "", ASSUMED)
+        elif spec.joints == "plates":
+            mass = 2 * joints * PLATE_KG
+            yield Item("frame", "plates", "corner plate, one on each side", 2 * joints, None, mass, "", ASSUMED)
+    if d.feet is not None:
+        yield Item("frame", d.feet.part, "foot", d.feet.count, None, d.feet.count * FOOT_KG)
+
+
+def _bed(machine: Machine) -> Iterator[Item]:
+    d = machine.design
+    points = next((s.points for s in machine.shapes if s.kind == "bed"), None)
+    if points is None:
+        return
+    width = max(p[0] for p in points) - min(p[0] for p in points)
+    depth = max(p[1] for p in points) - min(p[1] for p in points)
+    thick = d.bed.plate_thickness_m
+    size = f"{width * 1e3:.0f} x {depth * 1e3:.0f} x {thick * 1e3:g} mm"
+    plate = next((str(o.value) for o in d.origins if o.key == "bed.plate"), "aluminium")
+    mass = width * depth * thick * d.bed.plate_density_kg_m3
+    yield Item("bed", f"plate-{plate}", f"{plate} plate, {size}", 1, None, mass)
+    if d.bed.glass_thickness_m > 0:
+        glass = d.bed.glass_thickness_m
+        mass = width * depth * glass * GLASS_KG_M3
+        yield Item(
+            "bed", "plate-glass", f"glass, {width * 1e3:.0f} x {depth * 1e3:.0f} x {glass * 1e3:g} mm", 1, None, mass
+        )
+    lifted = machine.body(machine.work_body).slide == 2
+    if lifted and d.frame is not None and d.frame.kind == "slot":
+        length = depth if d.bed.z_drives == 1 else width
+        mass = ARMS * length * d.frame.mass_kg_m
+        yield Item(
+            "bed", d.frame.part, "arm under the bed", ARMS, length, mass, "bar", "assumed, as in the check of sag"
+        )
+
+
+def _printed(machine: Machine) -> Iterator[Item]:
+    """Printed parts with our estimate of their mass."""
+    d = machine.design
+    lines = sum(n for _, g, _, n in guided_lines(machine) if g.kind == "rods")
+    parts = [
+        ("carriage plate, 12 mm", 1, d.carriage.width_m * d.carriage.depth_m * 0.012 * PRINTED_KG_M3),
+        ("gantry end", 2, 0.050 * 0.060 * 0.030 * PRINTED_KG_M3),
+        ("motor mount", len(machine.motors), 0.045),
+        ("rod holder", 2 * lines, 0.012),
+        ("belt clamp", 2 * len(machine.belts), 0.004),
+        (
+            "idler mount on the frame",
+            sum(w.body == "frame" and w.drive is None for w in machine.wheels.values()),
+            0.020,
+        ),
+    ]
+    for words, count, each in parts:
+        if count:
+            yield Item("printed", "printed", words, count, None, count * each, "", "mass is our estimate")
+    spec = d.frame
+    if spec is not None and spec.kind == "printed":
+        for words, count, length in members(d):
+            note = f"{spec.material}; print in lengths that fit the bed and join them"
+            yield Item("printed", "printed", f"frame {words}", count, length, count * length * spec.mass_kg_m, "", note)
+
+
+def _fasteners(machine: Machine) -> Iterator[Item]:
+    d = machine.design
+    m3 = 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)
+    idlers = sum(w.drive is None for w in machine.wheels.values())
+    m5 = idlers
+    nuts = 0
+    for _, guide, length, lines in guided_lines(machine):
+        if guide.kind == "rail":
+            pitch = RAIL_HOLES_M.get(guide.part.rpartition("-")[2], 0.025)
+            m3 += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines
+        elif guide.kind == "rods":
+            m5 += 2 * 2 * lines
+            nuts += 2 * 2 * lines if d.frame is not None and d.frame.kind == "slot" else 0
+        else:
+            m5 += 4 * lines
+    if d.frame is not None and d.frame.kind == "slot":
+        each = {"bracket": 2, "plates": 8, "tapped-bore": 1}.get(d.frame.joints, 2)
+        m5 += 16 * each
+        nuts += 0 if d.frame.joints == "tapped-bore" else 16 * each
+    elif d.frame is not None:
+        m5 += 16 * 2
+    yield Item("fasteners", "screw-m3", "screw M3: motors, rails, belt clamps", m3, None, m3 * SCREW_M3_KG, "", ASSUMED)
+    yield Item(
+        "fasteners", "screw-m5", "screw M5: frame, idlers, wheels, holders", m5, None, m5 * SCREW_M5_KG, "", ASSUMED
+    )
+    if nuts:
+        yield Item("fasteners", "slot-nut-m5", "slot nut M5", nuts, None, nuts * NUT_KG, "", ASSUMED)
