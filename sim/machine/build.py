@@ -10,7 +10,7 @@ from ..errors import MachineError
 from ..parts.design import Design, Origin
 from ..parts.resolve import resolve
 from ..scenario.schema import Scenario
-from .frame import frame_stiffness
+from .frame import frame_stiffness, two_column_stiffness
 from .layouts import LAYOUTS
 from .machine import Array, Machine
 from .routing import belt_path
@@ -36,7 +36,7 @@ def machine_of(design: Design) -> Machine:
     machine = LAYOUTS[design.layout].build(design)
     machine = replace(
         machine,
-        frame_stiffness=_frame(design),
+        frame_stiffness=_frame(design, machine.gantry_height_m),
         frame_damping_ratio=0.0 if design.frame is None else design.frame.damping_ratio,
     )
     for belt in machine.belts:
@@ -46,12 +46,15 @@ def machine_of(design: Design) -> Machine:
     return machine
 
 
-def _frame(design: Design) -> Array | None:
+def _frame(design: Design, gantry_height_m: float | None) -> Array | None:
     """The frame's 6x6, scaled so that an override of the sway stiffness is met exactly; None when rigid."""
     spec = design.frame
     if spec is None:
         return None
-    k = frame_stiffness(spec, design.frame_size)
+    if gantry_height_m is None:
+        k = frame_stiffness(spec, design.frame_size)
+    else:
+        k = two_column_stiffness(spec, design.frame_size, gantry_height_m)
     compliance = np.linalg.inv(k)
     scale = np.ones(6)
     for axis, wanted in enumerate((spec.stiffness_x_n_m, spec.stiffness_y_n_m)):

@@ -1,7 +1,8 @@
-"""The frame as beams: four columns, a top ring and a base, condensed to 6x6 between base and frame top.
+"""The frame as beams: columns, what ties their tops, and a base, condensed to 6x6 between base and frame top.
 
 Euler-Bernoulli beams in space (12x12, e.g. Przemieniecki, Theory of Matrix Structural Analysis, 1968, ch. 5, from
 memory) with rotational springs where a joint is not rigid. Corner order: front left, front right, rear right, rear left.
+The base (its ring, its feet) is one rigid body here: the columns stand in it through one joint each.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..parts.design import FrameSize, FrameSpec
+from ..parts.design import FrameSize, FrameSpec, MemberSpec
 
 Array = NDArray[np.float64]
 
@@ -83,7 +84,7 @@ def assemble(nodes: Array, members: list[tuple[int, int, Array]]) -> Array:
 
 
 def member(
-    spec: FrameSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array
+    spec: FrameSpec | MemberSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array
 ) -> Array:
     """One member between two nodes in global axes, (12, 12). Its strong side resists bending towards `strong_towards`."""
     length = float(np.linalg.norm(b - a))
@@ -101,34 +102,72 @@ def member(
 
 
 def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
-    """Frame top against base, (6, 6), N/m and N m/rad, force and torque at the middle of the top ring.
+    """Frame top against base, four columns and a ring: (6, 6), N/m and N m/rad, at the middle of the top ring.
 
-    The base (its ring, its feet) is one rigid body here: the columns stand in it through one joint each. The frame
-    top's motion is the mean of its four corners: loads reach the corners as a rigid plate would share them, but the
-    ring itself may bend. Joint springs at both ends of every column and every beam of the ring.
+    Joint springs at both ends of every column and every beam of the ring.
     """
     w, d, h = size.width_m, size.depth_m, size.height_m
     corners = np.array([[-w, -d], [w, -d], [w, d], [-w, d]]) / 2
     bottom = np.c_[corners, np.zeros(4)]
     top = np.c_[corners, np.full(4, h)]
     nodes = np.r_[bottom, top]
-    spring = spec.joint_nm_rad if np.isfinite(spec.joint_nm_rad) else None
+    spring = _spring(spec)
+    columns, ring = spec.member("columns"), spec.member("top")
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
-    parts = [
-        (i, i + 4, member(spec, nodes[i], nodes[i + 4], (spring, None), np.array([0.0, 1.0, 0.0]))) for i in range(4)
-    ]
+    parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (spring, None), ALONG_Y)) for i in range(4)]
     for i in range(4):
         j = (i + 1) % 4
-        parts.append(
-            (i + 4, j + 4, member(spec, nodes[i + 4], nodes[j + 4], (spring, spring), np.array([0.0, 0.0, 1.0])))
-        )
-    k = assemble(nodes, parts)[24:, 24:]
-    rigid = np.zeros((24, 6))
-    for i, (x, y, _) in enumerate(top):
-        lever = np.array([x, y, 0.0])
+        parts.append((i + 4, j + 4, member(ring, nodes[i + 4], nodes[j + 4], (spring, spring), UPWARD)))
+    return condensed(assemble(nodes, parts)[24:, 24:], top - np.array([0.0, 0.0, h]))
+
+
+def two_column_stiffness(spec: FrameSpec, size: FrameSize, gantry_m: float) -> Array:
+    """Two columns and a beam on top of them against the base, (6, 6), where a gantry stands on the columns at `gantry_m`
+    above their feet; force and torque at the middle between the columns, at that height.
+
+    Two points leave turning about the line through them to the columns' own bending.
+    """
+    w, h = size.width_m, size.height_m
+    at = min(gantry_m, h)
+    spring = _spring(spec)
+    columns, beam = spec.member("columns"), spec.member("top")
+    nodes = np.array([[x, 0.0, z] for z in (0.0, at, h) for x in (-w / 2, w / 2)])
+    parts = [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (spring, None), ALONG_Y)) for i in (0, 1)]
+    if h - at > 1e-3:
+        parts += [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (None, None), ALONG_Y)) for i in (2, 3)]
+        parts.append((4, 5, member(beam, nodes[4], nodes[5], (spring, spring), UPWARD)))
+    else:
+        nodes = nodes[:4]
+        parts.append((2, 3, member(beam, nodes[2], nodes[3], (spring, spring), UPWARD)))
+    k = assemble(nodes, parts)[12:, 12:]
+    inner = k[12:, 12:]
+    held = k[:12, :12] - (k[:12, 12:] @ np.linalg.solve(inner, k[12:, :12]) if len(inner) else 0.0)
+    return condensed(held, nodes[2:4] - np.array([0.0, 0.0, at]))
+
+
+ALONG_Y, UPWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])
+
+
+def _spring(spec: FrameSpec) -> float | None:
+    return spec.joint_nm_rad if np.isfinite(spec.joint_nm_rad) else None
+
+
+def condensed(k: Array, points: Array) -> Array:
+    """(6, 6) at the origin of nodes with stiffness k (6n, 6n) at `points` (n, 3), which carry one rigid body.
+
+    The body's motion is the mean of its nodes': loads reach them as a rigid plate would share them, but the members
+    between may bend. Its turning is held by the nodes' translations; two nodes hold it about the line through them by
+    their own rotation.
+    """
+    rigid = np.zeros((6 * len(points), 6))
+    line = None
+    if len(points) == 2:
+        line = (points[1] - points[0]) / np.linalg.norm(points[1] - points[0])
+    for i, lever in enumerate(points):
         rigid[6 * i : 6 * i + 3, :3] = np.eye(3)
         rigid[6 * i : 6 * i + 3, 3:] = -_cross(lever)
-        # Corner rotations carry no share of the load: a plate of corners is held by their translations.
+        if line is not None:
+            rigid[6 * i + 3 : 6 * i + 6, 3:] = np.outer(line, line)
     share = rigid @ np.linalg.inv(rigid.T @ rigid)
     compliance = share.T @ np.linalg.solve(k, share)
     stiffness = np.linalg.inv(compliance)

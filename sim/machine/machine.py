@@ -147,7 +147,8 @@ class Machine:
     bodies: parents before children, ground first.  tool_body, tool_point: the nozzle.  work_body: what it prints on.
     reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_point: middle of the top ring.
     feet_points: on the table.  frame_stiffness: 6x6 of the frame top against its base (force and torque at
-    frame_point), None when rigid.
+    frame_point), None when rigid.  gantry_height_m: of a gantry that stands on two columns, above their feet; None: four
+    columns and a ring.
     """
 
     title: str
@@ -167,6 +168,7 @@ class Machine:
     frame_stiffness: Array | None = None
     frame_damping_ratio: float = 0.0
     notes: tuple[str, ...] = field(default=())
+    gantry_height_m: float | None = None
 
     def body(self, name: str) -> Body:
         """The body of that name; KeyError if there is none."""

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
 from ..parts.design import Design, GuideSpec
 
 STEEL_KG_M3 = 7850.0  # handbook value, from memory
@@ -51,22 +57,68 @@ def bed_mass(d: Design, width_m: float, depth_m: float) -> tuple[float, str]:
     return mass, f"plate {plate * 1e3:.0f} g, glass {glass * 1e3:.0f} g, moving part of the guide, print"
 
 
-def frame_masses(d: Design, on_top_kg: float) -> tuple[tuple[float, str], tuple[float, str]]:
-    """(mass, words) of the frame top (ring, half the columns, what is fixed to it) and of the base (ring, the other half)."""
-    size, spec = d.frame_size, d.frame
-    per_m = 0.5 if spec is None else spec.mass_kg_m
-    ring = 2 * (size.width_m + size.depth_m) * per_m
-    columns = 4 * size.height_m * per_m
-    top = ring + columns / 2 + on_top_kg
-    base = ring + columns / 2
-    words = f"ring {ring * 1e3:.0f} g and half the columns {columns * 500:.0f} g"
-    out_top = (top, f"{words}, and {on_top_kg * 1e3:.0f} g fixed to it")
-    out_base = (base, words)
-    if spec is not None and spec.top_mass_kg is not None:
-        out_top = (spec.top_mass_kg, "")
-    if spec is not None and spec.base_mass_kg is not None:
-        out_base = (spec.base_mass_kg, "")
-    return out_top, out_base
+def frame_members(d: Design, at: tuple[float, float], bottom_m: float, top_m: float) -> tuple[list[Lump], list[Lump]]:
+    """(frame top, base) of a frame of four columns about `at`: a ring each, and half of the columns."""
+    size = d.frame_size
+    ring, foot = _per_m(d, "top"), _per_m(d, "base")
+    half = (top_m - bottom_m) / 2
+    corners = [(x * size.width_m / 2, y * size.depth_m / 2) for x in (-1, 1) for y in (-1, 1)]
+    out = []
+    for per_m, z, middle in ((ring, top_m, top_m - half / 2), (foot, bottom_m, bottom_m + half / 2)):
+        lumps = _ring(size.width_m, size.depth_m, per_m, at, z)
+        kg = size.height_m / 2 * _per_m(d, "columns")
+        lumps += [Lump(kg, (at[0] + x, at[1] + y, middle), (0.0, 0.0, half)) for x, y in corners]
+        out.append(lumps)
+    return out[0], out[1]
+
+
+def portal_members(
+    d: Design, at: tuple[float, float], column_y: float, bottom_m: float, top_m: float
+) -> tuple[list[Lump], list[Lump]]:
+    """(frame top, base) of two columns at `column_y` with a beam on top of them, on a ring about `at`."""
+    size = d.frame_size
+    half = (top_m - bottom_m) / 2
+    kg = size.height_m / 2 * _per_m(d, "columns")
+    sides = [at[0] + x * size.width_m / 2 for x in (-1, 1)]
+    top = [Lump(size.width_m * _per_m(d, "top"), (at[0], column_y, top_m), (size.width_m, 0.0, 0.0))]
+    top += [Lump(kg, (x, column_y, top_m - half / 2), (0.0, 0.0, half)) for x in sides]
+    base = _ring(size.width_m, size.depth_m, _per_m(d, "base"), at, bottom_m)
+    base += [Lump(kg, (x, column_y, bottom_m + half / 2), (0.0, 0.0, half)) for x in sides]
+    return top, base
+
+
+def _per_m(d: Design, where: Literal["base", "columns", "top"]) -> float:
+    """Mass of a member per metre; a rigid frame weighs what a light profile does."""
+    return 0.5 if d.frame is None else d.frame.member(where).mass_kg_m
+
+
+def _ring(width_m: float, depth_m: float, per_m: float, at: tuple[float, float], z: float) -> list[Lump]:
+    lumps = [Lump(width_m * per_m, (at[0], at[1] + y * depth_m / 2, z), (width_m, 0.0, 0.0)) for y in (-1, 1)]
+    return lumps + [Lump(depth_m * per_m, (at[0] + x * width_m / 2, at[1], z), (0.0, depth_m, 0.0)) for x in (-1, 1)]
+
+
+@dataclass(frozen=True)
+class Lump:
+    """A part as a solid box: mass kg, centre m, size m."""
+
+    mass_kg: float
+    centre: tuple[float, float, float]
+    size_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+
+def together(lumps: Sequence[Lump]) -> tuple[float, tuple[float, float, float], tuple[float, float, float]]:
+    """(mass, mass centre, moments about it along X, Y, Z) of several parts; products of inertia are left out."""
+    mass = sum(p.mass_kg for p in lumps)
+    centre = np.array([0.0, 0.0, 0.0])
+    for p in lumps:
+        centre += p.mass_kg / mass * np.array(p.centre)
+    moments = np.zeros(3)
+    for p in lumps:
+        far = (np.array(p.centre) - centre) ** 2
+        moments += np.array(box_inertia(p.mass_kg, *p.size_m)) + p.mass_kg * (far.sum() - far)
+    x, y, z = (float(v) for v in centre)
+    a, b, c = (float(v) for v in moments)
+    return mass, (x, y, z), (a, b, c)
 
 
 def box_inertia(mass_kg: float, x_m: float, y_m: float, z_m: float) -> tuple[float, float, float]:

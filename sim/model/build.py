@@ -8,6 +8,7 @@ from ..errors import MachineError
 from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
+from .guides import rod_inertia
 from .joints import build_joints
 from .kinematics import Kinematics
 from .motor import rotor_damping, torque_limit
@@ -151,6 +152,8 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
             wheel = machine.wheels[contact.wheel]
             past = fed - sum((kin.pull(p) for p in contact.pulls), np.zeros(kin.total)) + contact.fraction * total
             m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(past, past)
+    if kin.full:
+        m[: kin.n, : kin.n] += rod_inertia(kin)
     return (m + m.T) / 2
 
 
@@ -208,6 +211,7 @@ def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
         wheel.teeth,
         rotor_damping(motor.spec),
         float(torque_limit(motor.spec, 0.0)),
+        motor.spec.detent_nm if kin.full else 0.0,
     )
 
 

@@ -12,9 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import sqrtm
 
-from ..errors import MachineError
-from ..machine.machine import Body, GuidePlace, Machine
-from ..parts.design import GuideSpec
+from ..machine.machine import Body, Machine
+from .guides import guide_stiffness
 from .kinematics import Kinematics, cross
 from .shafts import Shaft
 
@@ -63,7 +62,7 @@ class JointElement:
         return k, dk
 
     def force(self, q: Array, v: Array) -> Array:
-        """Generalised force (n,) of one joint: the whole gradient of V = d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""
+        """Generalised force (n,) of one joint: the whole gradient of d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""
         d, s, lean = self.deflection(q)
         rate = self.row @ v
         k, slope = self.stiffness_at(s)
@@ -184,15 +183,6 @@ def _frame(kin: Kinematics, body: Body) -> JointElement:
     )
 
 
-def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
-    """Where the guide's bearings sit relative to its point, (3,) m each: two along each line (rails: one block each)."""
-    across = np.eye(3)[place.across]
-    along = np.eye(3)[slide]
-    sides = (-0.5, 0.5) if place.apart_m > 0 and guide.lines > 1 else (0.0,)
-    steps = (0.0,) if guide.kind == "rail" else (-0.5, 0.5)
-    return [place.apart_m * y * across + place.spacing_m * x * along for y in sides for x in steps]
-
-
 def _guide(kin: Kinematics, body: Body) -> JointElement:
     machine = kin.machine
     guide, place, axis = body.guide, body.place, body.slide
@@ -201,40 +191,9 @@ def _guide(kin: Kinematics, body: Body) -> JointElement:
     assert axis is not None
     point = np.array(place.point)
     row, turn = joint_rows(kin, body.parent, body.name, point)
-    planes = [p for p in range(3) if p != axis]
-    k = np.zeros((6, 6))
-    shaft, shaft_rows = None, None
-    spots = bearings(guide, place, axis)
-    if guide.kind == "rods":
-        shaft = Shaft(guide.rod_diameter_m, place.span_m, place.before_m, place.spacing_m, guide.stiffness_n_m)
-        pairs = [spots[i : i + 2] for i in range(0, len(spots), 2)]
-        shaft_rows = np.array([[_spot(r)[p] for r in pair] for pair in pairs for p in planes])
-        at_rest, _ = shaft.stiffness(0.0)
-        whole = sum((rows.T @ at_rest @ rows for rows in shaft_rows), np.zeros((6, 6)))
-    else:
-        for r in spots:
-            rows = _spot(r)[planes]
-            k += guide.stiffness_n_m * rows.T @ rows
-            k[3:, 3:] += guide.stiffness_nm_rad * np.eye(3)
-        whole = k
+    held = guide_stiffness(body.name, guide, place, axis)
     damping = np.zeros((6, 6))
     keep = [i for i in range(6) if i != axis]
     at = np.ix_(keep, keep)
-    _refuse_free(body.name, guide, axis, whole)
-    damping[at] = local_damping(guide.damping_ratio, _local_mass(machine, body.name, point)[at], whole[at])
-    return JointElement(f"{body.name} guide", row, turn, axis, k, damping, shaft, shaft_rows)
-
-
-def _refuse_free(name: str, guide: GuideSpec, axis: int, k: Array) -> None:
-    """A guide must hold everything but its slide."""
-    turn = k[3 + axis, 3 + axis] - k[3 + axis, :3] @ np.linalg.lstsq(k[:3, :3], k[:3, 3 + axis], rcond=None)[0]
-    if turn < 1e-6:
-        raise MachineError(
-            f"[{name}] guide = {guide.part}: a single line of round bearings leaves rotation about it free;"
-            " rods and wheels are needed in pairs, or a profile rail"
-        )
-
-
-def _spot(r: Array) -> Array:
-    """Rows (3, 6) on d of the deflection of a bearing at r from the joint's point: d_t + d_r x r."""
-    return np.hstack([np.eye(3), -cross(r)])
+    damping[at] = local_damping(guide.damping_ratio, _local_mass(machine, body.name, point)[at], held.at_rest()[at])
+    return JointElement(f"{body.name} guide", row, turn, axis, held.blocks, damping, held.shaft, held.shaft_rows)

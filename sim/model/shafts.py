@@ -75,5 +75,5 @@ class Shaft:
     def stiffness(self, s: float) -> tuple[Array, Array]:
         """(K, dK/ds) at the bushings, each (2, 2), N/m and N/m2."""
         f, df = self.influence(s)
-        k = np.linalg.inv(f + np.eye(2) / self.bushing_n_m)
+        k = np.asarray(np.linalg.inv(f + np.eye(2) / self.bushing_n_m))
         return k, np.asarray(-k @ df @ k)

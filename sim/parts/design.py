@@ -7,7 +7,7 @@ A rigid or ideal choice is `None` where its record would stand, never a very sti
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Literal
 
 Detail = Literal["simple", "full"]
@@ -38,6 +38,22 @@ class Space:
 
 
 @dataclass(frozen=True)
+class MemberSpec:
+    """Section and material of one kind of beam: Pa, m2, m4, kg/m. i_strong resists bending towards its wide side (side_b)."""
+
+    part: str
+    elastic_modulus_pa: float
+    shear_modulus_pa: float
+    i_strong_m4: float
+    i_weak_m4: float
+    torsion_m4: float
+    area_m2: float
+    side_a_m: float
+    side_b_m: float
+    mass_kg_m: float
+
+
+@dataclass(frozen=True)
 class GuideSpec:
     """One guide (a rod pair, a set of wheels, one or two rails).
 
@@ -47,6 +63,9 @@ class GuideSpec:
     mover_mass_kg: what travels (bushings, wheels, block), one carriage.  line_mass_kg_m: rods or rails of the pair, kg/m.
     rod_diameter_m, bushing_stiffness_n_m, ...: for detail = full; 0 where it does not apply.
     shaft: ISO 286 tolerance of the rods.  mismatch_m: of two rails in height, as measured; None = not known.
+    ends: how rods are held, "supported" | "clamped" | "built-in".  blocks: on each profile rail.
+    preload_n: force on each wheel at rest; 0 where it does not apply.  spacing_m, apart_m: of the bearings along a line
+    and of the two lines; None = the layout's.
     """
 
     part: str
@@ -64,6 +83,11 @@ class GuideSpec:
     damping_ratio: float = 0.02
     shaft: str = "h6"
     mismatch_m: float | None = None
+    ends: str = "clamped"
+    blocks: int = 1
+    preload_n: float = 0.0
+    spacing_m: float | None = None
+    apart_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -88,6 +112,10 @@ class GantrySpec:
 
 @dataclass(frozen=True)
 class BedSpec:
+    """z_drive: "screw" | "belt", z_stiffness_n_m of one of them, None = computed.  arms: the two under a lifted plate,
+    None = rigid.  guide_gap_m: from the plate's edge to its guide.
+    """
+
     mass_kg: float | None
     guide: GuideSpec | None
     z_drives: int
@@ -96,6 +124,10 @@ class BedSpec:
     glass_thickness_m: float
     print_mass_kg: float
     heater: str = "low-voltage"
+    z_drive: str = "screw"
+    z_stiffness_n_m: float | None = None
+    arms: MemberSpec | None = None
+    guide_gap_m: float = 0.015
 
 
 @dataclass(frozen=True)
@@ -128,7 +160,7 @@ class MotorSpec:
 
     holding_torque_nm: data-sheet value, both phases at rated_current_a.  current_a: peak of the sine current.
     viscous_nm_s: rotor damping b.  Torque constant and limits follow in sim/model/motor.py.
-    body_m: side of its square body.  length_m: length of the body.
+    body_m: side of its square body.  length_m: length of the body.  stepped: its command comes in whole microsteps.
     """
 
     part: str
@@ -147,6 +179,7 @@ class MotorSpec:
     microsteps: int
     rotor_teeth: int = 50
     length_m: float = 0.0
+    stepped: bool = False
 
 
 @dataclass(frozen=True)
@@ -175,6 +208,7 @@ class FrameSpec:
     joint_nm_rad: rotational stiffness of a corner joint.  stiffness_*_n_m: the person's override of the frame top's
     sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
     material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
+    base, columns, top: members that differ from this one; None = the same.
     """
 
     part: str
@@ -198,6 +232,14 @@ class FrameSpec:
     material: str = ""
     slot: str = "v"
     bore: str = "round"
+    base: MemberSpec | None = None
+    columns: MemberSpec | None = None
+    top: MemberSpec | None = None
+
+    def member(self, where: Literal["base", "columns", "top"]) -> MemberSpec:
+        """The members that stand there."""
+        own: MemberSpec | None = getattr(self, where)
+        return own if own is not None else MemberSpec(*(getattr(self, f.name) for f in fields(MemberSpec)))
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from ..errors import ScenarioError
 from ..scenario.fields import tidy
 from .catalogue import Part, catalogue
 from .completion import Completion, off
-from .design import FrameSize, FrameSpec
+from .design import FrameSize, FrameSpec, MemberSpec
 
 # Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
 BESIDE_MM = 100.0
@@ -23,14 +23,19 @@ def frame_spec(c: Completion) -> FrameSpec | None:
     part = c.part(("frame", "part"))
     if part is None:
         c.refuse_overrides(("frame",), "part", off("frames"))
-        for name in ("joint_nm_per_rad", "material"):
+        for name in ("joint_nm_per_rad", "material", "base", "columns", "top"):
             c.idle(("frame", name), off("frames"))
         return None
     joint = c.part(("frame", "joints"))
     if joint is None:
         c.refuse_overrides(("frame",), "joints", off("joints"))
     joint_nm_rad = math.inf if joint is None else c.si(("frame", "joint_nm_per_rad"), joint)
-    section = _printed(c, part) if part.words["type"] == "printed" else _slot(c, part)
+    parts = {name: _other(c, name) for name in ("base", "columns", "top")}
+    printed = any(p is not None and p.words["type"] == "printed" for p in parts.values())
+    if part.words["type"] != "printed":
+        _no_print_keys(c, part, printed)
+    section = _section(c, part)
+    others = {name: None if p is None else _section(c, p) for name, p in parts.items()}
     return FrameSpec(
         part=part.name,
         kind=part.words["type"],
@@ -44,7 +49,18 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         material=_material(c, part),
         slot=_of_profile(c, part, "slot", "v"),
         bore=_of_profile(c, part, "bore", "round"),
-        **section,
+        elastic_modulus_pa=section.elastic_modulus_pa,
+        shear_modulus_pa=section.shear_modulus_pa,
+        i_strong_m4=section.i_strong_m4,
+        i_weak_m4=section.i_weak_m4,
+        torsion_m4=section.torsion_m4,
+        area_m2=section.area_m2,
+        side_a_m=section.side_a_m,
+        side_b_m=section.side_b_m,
+        mass_kg_m=section.mass_kg_m,
+        base=others["base"],
+        columns=others["columns"],
+        top=others["top"],
     )
 
 
@@ -67,25 +83,55 @@ def _optional(c: Completion, name: str) -> float | None:
     return None if c.written(("frame", name)) is None else c.si(("frame", name))
 
 
-def _slot(c: Completion, part: Part) -> dict[str, float]:
+def _other(c: Completion, name: str) -> Part | None:
+    """The part of members that differ from the frame's own, None where nobody wrote one."""
+    if c.written(("frame", name)) is None:
+        return None
+    part = c.part(("frame", name))
+    if part is None:
+        raise ScenarioError(
+            [c.problem(("frame", name), 'its members bend like all others; name a profile, or write part = "rigid"')]
+        )
+    return part
+
+
+def other_member(c: Completion, path: tuple[str, ...], note: str) -> MemberSpec | None:
+    """A member that is the frame's own unless somebody wrote another; None where it is rigid."""
+    c.value_or(path, c.value(("frame", "part")), note, "default")
+    part = c.part(path)
+    return None if part is None else _section(c, part)
+
+
+def _no_print_keys(c: Completion, part: Part, printed: bool) -> None:
+    """Refuse or tell of keys that only printed members have, where there are none."""
+    if printed:
+        return
     sway = ("stiffness_x_n_per_mm", "stiffness_y_n_per_mm", "damping", "top_mass_g", "base_mass_g")
     c.refuse_overrides(("frame",), "part", f'since only part = "printed" has it and this is {part.name}', keep=sway)
     c.idle(("frame", "material"), f"{part.name} is aluminium; only a printed frame takes a material")
+
+
+def _section(c: Completion, part: Part) -> MemberSpec:
+    return _printed(c, part) if part.words["type"] == "printed" else _slot(part)
+
+
+def _slot(part: Part) -> MemberSpec:
     material = catalogue().get("materials", part.words["material"])
-    return {
-        "elastic_modulus_pa": material.si("elastic_gpa"),
-        "shear_modulus_pa": material.si("shear_gpa"),
-        "i_strong_m4": part.si("i_strong_mm4"),
-        "i_weak_m4": part.si("i_weak_mm4"),
-        "torsion_m4": part.si("torsion_mm4"),
-        "area_m2": part.si("area_mm2"),
-        "side_a_m": part.si("side_a_mm"),
-        "side_b_m": part.si("side_b_mm"),
-        "mass_kg_m": part.si("mass_kg_m"),
-    }
+    return MemberSpec(
+        part=part.name,
+        elastic_modulus_pa=material.si("elastic_gpa"),
+        shear_modulus_pa=material.si("shear_gpa"),
+        i_strong_m4=part.si("i_strong_mm4"),
+        i_weak_m4=part.si("i_weak_mm4"),
+        torsion_m4=part.si("torsion_mm4"),
+        area_m2=part.si("area_mm2"),
+        side_a_m=part.si("side_a_mm"),
+        side_b_m=part.si("side_b_mm"),
+        mass_kg_m=part.si("mass_kg_m"),
+    )
 
 
-def _printed(c: Completion, part: Part) -> dict[str, float]:
+def _printed(c: Completion, part: Part) -> MemberSpec:
     """A square box section: outer side a, wall t. Its walls carry; infill is not counted."""
     named = c.value_or(("frame", "material"), part.words["material"], f"usual for a {part.name} frame", "default")
     material = catalogue().get("materials", named)
@@ -103,17 +149,18 @@ def _printed(c: Completion, part: Part) -> dict[str, float]:
     # Closed square tube with sharp corners, EN 10210-2 annex A (from memory): Bredt's t (a - t)^3 and the wall's own
     # twisting t^3 h / 3 over its middle line h. A full bar has 0.1406 a^4 (Roark, from memory); no tube has more.
     torsion_m4 = min(t_m * (a_m - t_m) ** 3 + t_m**3 * 4 * (a_m - t_m) / 3, 0.1406 * a_m**4)
-    return {
-        "elastic_modulus_pa": material.si("elastic_gpa"),
-        "shear_modulus_pa": material.si("shear_gpa"),
-        "i_strong_m4": i_m4,
-        "i_weak_m4": i_m4,
-        "torsion_m4": torsion_m4,
-        "area_m2": area_m2,
-        "side_a_m": a_m,
-        "side_b_m": a_m,
-        "mass_kg_m": area_m2 * material.si("density_kg_m3"),
-    }
+    return MemberSpec(
+        part=part.name,
+        elastic_modulus_pa=material.si("elastic_gpa"),
+        shear_modulus_pa=material.si("shear_gpa"),
+        i_strong_m4=i_m4,
+        i_weak_m4=i_m4,
+        torsion_m4=torsion_m4,
+        area_m2=area_m2,
+        side_a_m=a_m,
+        side_b_m=a_m,
+        mass_kg_m=area_m2 * material.si("density_kg_m3"),
+    )
 
 
 def frame_size(c: Completion) -> FrameSize:

@@ -118,7 +118,7 @@ KINDS: dict[str, Kind] = {
                 "damping": "ratio",
             },
             {"type": ("rods", "wheels", "rail")},
-            {"rod_diameter_mm": "mm"},
+            {"rod_diameter_mm": "mm", "preload_n": "N"},
             off="rigid",
             off_meaning="neither bends nor rubs",
         ),

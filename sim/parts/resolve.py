@@ -29,7 +29,7 @@ from .design import (
     MotorSpec,
     Space,
 )
-from .framing import frame_size, frame_spec
+from .framing import frame_size, frame_spec, other_member
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
 CURRENT_SHARE = 0.8
@@ -107,7 +107,7 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
     part = c.part((table, "guide"))
     if part is None:
         c.refuse_overrides((table,), "guide", off("guides"))
-        for name in ("lines", "shaft", "mismatch_um"):
+        for name in ("lines", "blocks", "ends", "spacing_mm", "apart_mm", "shaft", "mismatch_um"):
             c.idle((table, name), off("guides"))
         return None
     rods = part.words["type"] == "rods"
@@ -117,7 +117,8 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
     if rods and lines != 2:
         why = "a single rod leaves the carriage free to turn about it; rods are used in pairs, so write 2"
         raise ScenarioError([c.problem(path, why)])
-    friction_n = c.value((table, "friction_n"), part, lines)
+    blocks, preload_n, times = _bearings(c, table, part, lines)
+    friction_n = c.value((table, "friction_n"), part, times)
     ratio = part.numbers["static_ratio"]
     note = f"{tidy(ratio.value)} x friction_n; {ratio.source.words}"
     static_n = c.value_or((table, "friction_static_n"), round(friction_n * ratio.value, 9), note)
@@ -135,7 +136,7 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
         friction_static_n=c.si((table, "friction_static_n")),
         stribeck_m_s=c.si((table, "stribeck_mm_s"), part),
         presliding_m=c.si((table, "presliding_um"), part),
-        mover_mass_kg=lines * part.si("mover_mass_g"),
+        mover_mass_kg=lines * blocks * part.si("mover_mass_g"),
         line_mass_kg_m=lines * part.si("line_mass_kg_m"),
         lines=lines,
         rod_diameter_m=part.si("rod_diameter_mm") if rods else 0.0,
@@ -143,8 +144,43 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
         stiffness_nm_rad=c.si((table, "stiffness_nm_per_rad"), part),
         damping_ratio=c.si((table, "damping"), part),
         shaft=str(c.value_or((table, "shaft"), "h6", "what ball bushings are made for", "default")) if rods else "h6",
-        mismatch_m=None if c.written((table, "mismatch_um")) is None else c.si((table, "mismatch_um")),
+        mismatch_m=_optional(c, (table, "mismatch_um")),
+        ends=_ends(c, table, rods),
+        blocks=blocks,
+        preload_n=preload_n,
+        spacing_m=_optional(c, (table, "spacing_mm")),
+        apart_m=_optional(c, (table, "apart_mm")),
     )
+
+
+def _optional(c: Completion, path: tuple[str, ...]) -> float | None:
+    """The written value at a path in SI, None where nobody wrote one."""
+    return None if c.written(path) is None else c.si(path)
+
+
+def _ends(c: Completion, table: str, rods: bool) -> str:
+    if not rods:
+        c.idle((table, "ends"), "only rods are held at their ends")
+        return "clamped"
+    return str(c.value_or((table, "ends"), "clamped", "in printed or aluminium blocks", "default"))
+
+
+def _bearings(c: Completion, table: str, part: Part, lines: int) -> tuple[int, float, float]:
+    """(blocks on a rail, preload of a wheel N, how many times the part's friction the whole guide has)."""
+    kind = part.words["type"]
+    blocks, preload_n, times = 1, 0.0, float(lines)
+    if kind == "rail":
+        blocks = int(c.value_or((table, "blocks"), 1, "one block on each rail", "default"))
+        times *= blocks
+    else:
+        c.idle((table, "blocks"), f"{part.name} is no profile rail")
+    if kind == "wheels":
+        preload_n = c.si((table, "preload_n"), part)
+        # Rolling resistance is a share of what presses the wheels on, so friction follows the preload.
+        times *= preload_n / part.si("preload_n")
+    elif c.written((table, "preload_n")) is not None:
+        raise ScenarioError([c.problem((table, "preload_n"), f"only wheels have eccentrics, and {part.name} has none")])
+    return blocks, preload_n, times
 
 
 def _bed(c: Completion) -> BedSpec:
@@ -159,6 +195,10 @@ def _bed(c: Completion) -> BedSpec:
         glass_thickness_m=c.si(("bed", "glass_mm")),
         print_mass_kg=c.si(("bed", "print_g")),
         heater=str(c.value(("bed", "heater"))),
+        z_drive=str(c.value(("bed", "z_drive"))),
+        z_stiffness_n_m=_optional(c, ("bed", "z_stiffness_n_per_mm")),
+        arms=other_member(c, ("bed", "arms"), "those of the frame"),
+        guide_gap_m=c.si(("bed", "guide_gap_mm")),
     )
 
 
@@ -236,6 +276,7 @@ def _motor(c: Completion, drive: str) -> MotorSpec | None:
         current_a=c.si(at("current_a")),
         supply_v=c.si(at("supply_v")),
         microsteps=int(c.value(at("microsteps"))),
+        stepped=c.value(at("stepping")) == "steps",
         rotor_teeth=int(part.value("rotor_teeth")),
         length_m=part.si("length_mm"),
     )

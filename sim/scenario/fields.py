@@ -104,9 +104,11 @@ def count(
     return _field(default, key, ge=low, le=high)
 
 
-def one_of(choices: Callable[[], tuple[str | int, ...]], meaning: str, default: Any = None) -> Any:
+def one_of(
+    choices: Callable[[], tuple[str | int, ...]], meaning: str, default: Any = None, *, full_only: bool = False
+) -> Any:
     """One value of a list that is read when checking, so that a name counts from the moment it is built."""
-    return _field(default, Key(meaning, choices=choices))
+    return _field(default, Key(meaning, choices=choices, full_only=full_only))
 
 
 def part(

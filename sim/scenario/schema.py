@@ -38,6 +38,17 @@ class Guided(Table):
     )
     guide: str = key.part("guides", "what it slides on", "rod-8-pair")
     lines: int | None = key.count(1, 2, "rods or rails side by side; rods come in pairs")
+    blocks: int | None = key.count(1, 2, "blocks on each profile rail")
+    ends: str | None = key.one_of(lambda: names.ENDS, "how the ends of the rods are held", full_only=True)
+    spacing_mm: float | None = key.number(
+        "mm", 5, 2000, "distance of two bearings along one line; the layout's when not given", full_only=True
+    )
+    apart_mm: float | None = key.number(
+        "mm", 5, 3000, "distance of the two lines; the layout's when not given", full_only=True
+    )
+    preload_n: float | None = key.number(
+        "N", 0, 500, "force that the eccentrics press each wheel with", overrides="guide"
+    )
     friction_n: float | None = key.number("N", 0, 500, "sliding friction of the whole guide", overrides="guide")
     friction_static_n: float | None = key.number("N", 0, 1000, "break-away friction, whole guide", overrides="guide")
     stribeck_mm_s: float | None = key.number(
@@ -80,6 +91,14 @@ class Gantry(Guided):
 
 class Bed(Guided):
     z_drives: int = key.count(1, 4, "screws or belts that lift the bed", 1)
+    z_drive: str = key.one_of(lambda: names.Z_DRIVES, "what lifts the bed", "screw", full_only=True)
+    z_stiffness_n_per_mm: float | None = key.number(
+        "N/mm", 1, 10_000_000, "stiffness of one screw or belt that lifts the bed; computed if not given", full_only=True
+    )
+    arms: str | None = key.part("frames", "the two arms under a lifted plate; the frame's own part when not given")
+    guide_gap_mm: float = key.number(
+        "mm", 0, 500, "from the edge of a lifted plate to the rods or rails it is held by", 15, full_only=True
+    )
     plate: str = key.part("plates", "what the bed plate is made of", "aluminium")
     plate_mm: float | None = key.number("mm", 0.5, 50, "thickness of the bed plate", overrides="plate")
     glass_mm: float = key.number("mm", 0, 20, "thickness of a glass sheet on the plate; 0 = none", 0)
@@ -119,6 +138,9 @@ class MotorEach(Table):
     current_a: float | None = key.number("A", 0.05, 20, "peak of the sine current in a phase")
     supply_v: float | None = key.number("V", 3, 200, "supply voltage of the driver")
     microsteps: int | None = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step")
+    stepping: str | None = key.one_of(
+        lambda: names.STEPPING, "whether the command runs smoothly or in whole microsteps"
+    )
     pulley_teeth: int | None = key.count(8, 200, "teeth of the motor's pulley")
     pulley_pitch_mm: float | None = key.number("mm", 0.5, 25, "pitch of the pulley; its belt's when not given")
     pulley_profile: str | None = key.one_of(
@@ -144,6 +166,9 @@ class Motors(MotorEach):
     part: str = key.part("motors", 'motor by size and body length, or "ideal"', "motor-17-40")
     supply_v: float = key.number("V", 3, 200, "supply voltage of the driver", 24)
     microsteps: int = key.one_of(lambda: names.MICROSTEPS, "microsteps to a full step", 16)
+    stepping: str = key.one_of(
+        lambda: names.STEPPING, "whether the command runs smoothly or in whole microsteps", "smooth"
+    )
     pulley_teeth: int = key.count(8, 200, "teeth of the motor's pulley", 20)
 
 
@@ -160,6 +185,9 @@ class Idlers(Table):
 
 class Frame(Table):
     part: str = key.part("frames", "profile, printed section, or rigid", "slot-2020")
+    base: str | None = key.part("frames", "members of the base; those of part when not given")
+    columns: str | None = key.part("frames", "the columns; the members of part when not given")
+    top: str | None = key.part("frames", "members of the top; those of part when not given")
     joints: str = key.part("joints", "how the members are joined", "bracket")
     material: str | None = key.part("materials", "what a printed frame is printed from")
     wall_mm: float | None = key.number("mm", 0.4, 100, "wall of a printed member", overrides="part")

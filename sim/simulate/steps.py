@@ -40,6 +40,9 @@ def fastest(system: System) -> tuple[float, float]:
         for f in system.frictions:
             k += f.sigma0_n_m * np.outer(f.row, f.row)
             d += f.sigma1_n_s_m * np.outer(f.row, f.row)
+        for m in system.motors:
+            if m.row is not None and m.spec is not None and m.detent_nm:
+                k += 4 * m.spec.rotor_teeth * m.detent_nm * np.outer(m.row, m.row)
         mk, md = np.linalg.solve(system.mass, k), np.linalg.solve(system.mass, d)
         omega = max(omega, float(np.sqrt(np.abs(np.linalg.eigvals(mk)).max())))
         first_order = np.block([[np.zeros((n, n)), np.eye(n)], [-mk, -md]])

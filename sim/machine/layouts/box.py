@@ -77,13 +77,12 @@ def build(d: Design) -> Machine:
     span = rail_right - rail_left
     bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
     profile = 0.020 if d.frame is None else d.frame.side_a_m
-    on_top = c.motor_mass(d, "y") + masses.guide_lines(d.gantry.guide, size.depth_m) + 2 * d.idlers.mass_kg
+    lines = c.guide_on(d.gantry.guide, (rail_left, rail_right), mid[1], guide_z, size.depth_m)
     gantry, words = masses.gantry_mass(d, span)
     centre_x = (rail_left + rail_right) / 2
     guide_at = (centre_x, mid[1], guide_z)
     bodies = (
-        c.base(d, (centre_x, mid[1], guide_z - size.height_m)),
-        c.frame_top(d, (centre_x, mid[1], guide_z), on_top),
+        *c.box_frame(d, (centre_x, mid[1]), guide_z, c.on_frame(d, "frame", wheels.values(), motors, lines)),
         c.z_bed(d, (mid[0], mid[1], z_reach / 2), bed_w, bed_d),
         c.y_gantry(
             d, guide_at, (gantry + c.motor_mass(d, "x"), f"{words}, X motor"), span, size.depth_m - 2 * profile, span

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from dataclasses import replace
 
 from ...errors import MachineError
 from ...parts.design import BeltSpec, Design, GuideSpec
 from .. import masses
-from ..machine import Body, Clamp, GuidePlace, Point, Shape, Wheel
+from ..machine import Body, Clamp, GuidePlace, Motor, Point, Shape, Wheel
+from ..masses import Lump
 
 # Heights that belong to no part: our choices, as builders do.
 FLANGE_M = 0.001  # thickness of an idler's or pulley's flange
@@ -76,22 +79,55 @@ def motor_mass(d: Design, drive: str) -> float:
     return 0.0 if spec is None else spec.mass_kg
 
 
-def frame_top(d: Design, centre: Point, on_top_kg: float) -> Body:
-    """The upper part of the frame, on its columns: it may sway in X and Y unless the frame is rigid."""
-    (mass, words), _ = masses.frame_masses(d, on_top_kg)
-    size = d.frame_size
-    inertia = masses.box_inertia(mass, size.width_m, size.depth_m, size.height_m / 2)
-    sway = () if d.frame is None else (0, 1)
-    return Body("frame", "base", mass, centre, None, sway, None, inertia, words)
+def frame_bodies(
+    d: Design, top: list[Lump], base: list[Lump], on_top: list[Lump], on_base: list[Lump] | None = None
+) -> tuple[Body, Body]:
+    """(base, frame top): mass, mass centre and inertia from their parts, scaled where a mass is given.
+
+    top, base: their members; on_top, on_base: what is fixed to them. The frame top may sway in X and Y unless rigid.
+    """
+    spec = d.frame
+    out = []
+    for name, parent, members, fixed, given, sway in (
+        ("base", None, base, on_base or [], None if spec is None else spec.base_mass_kg, ()),
+        ("frame", "base", top, on_top, None if spec is None else spec.top_mass_kg, () if spec is None else (0, 1)),
+    ):
+        mass, centre, inertia = masses.together([*members, *fixed])
+        own, more = sum(p.mass_kg for p in members), sum(p.mass_kg for p in fixed)
+        words = f"members {own * 1e3:.0f} g, half the columns among them" + (
+            f", and {more * 1e3:.0f} g fixed to it" if more else ""
+        )
+        if given is not None:
+            x, y, z = (given / mass * i for i in inertia)
+            mass, inertia, words = given, (x, y, z), ""
+        out.append(Body(name, parent, mass, centre, None, sway, None, inertia, words))
+    return out[0], out[1]
 
 
-def base(d: Design, centre: Point, extra_kg: float = 0.0) -> Body:
-    """What stands on the feet."""
-    _, (mass, words) = masses.frame_masses(d, 0.0)
-    size = d.frame_size
-    total = mass + extra_kg
-    inertia = masses.box_inertia(total, size.width_m, size.depth_m, size.height_m / 2)
-    return Body("base", None, total, centre, None, (), None, inertia, words)
+def box_frame(d: Design, at: tuple[float, float], top_z: float, on_top: list[Lump]) -> tuple[Body, Body]:
+    """(base, frame top) of a frame of four columns about `at`, its top ring at `top_z`."""
+    top, base = masses.frame_members(d, at, top_z - d.frame_size.height_m, top_z)
+    return frame_bodies(d, top, base, on_top)
+
+
+def on_frame(
+    d: Design, body: str, wheels: Iterable[Wheel], motors: Iterable[Motor], lines: Iterable[Lump] = ()
+) -> list[Lump]:
+    """What is fixed to a part of the frame: its motors, the idlers on it, and the lines of a guide."""
+    out = [*lines]
+    for m in motors:
+        if m.stator == body and motor_mass(d, m.name) > 0:
+            x, y, z = m.centre
+            side = motor_body_m(d, m.name)
+            out.append(Lump(motor_mass(d, m.name), (x, y, z - 0.030), (side, side, 0.040)))
+    out += [Lump(d.idlers.mass_kg, w.centre) for w in wheels if w.body == body and w.drive is None]
+    return out
+
+
+def guide_on(guide: GuideSpec | None, xs: tuple[float, float], y: float, z: float, length_m: float) -> list[Lump]:
+    """The two lines of a guide along Y at `xs`, over a length about (y, z)."""
+    mass = masses.guide_lines(guide, length_m) / 2
+    return [Lump(mass, (x, y, z), (0.0, length_m, 0.0)) for x in xs] if mass > 0 else []
 
 
 def need_room(d: Design, key: str, have_m: float, need_m: float, what: str) -> None:
@@ -131,7 +167,16 @@ def slider(
     outer_m: Point,
     place: GuidePlace,
 ) -> Body:
-    """A body on a guide. mass: (kg, words).  outer_m: size of the box whose inertia it has."""
+    """A body on a guide. mass: (kg, words).  outer_m: size of the box whose inertia it has.
+
+    place: the layout's own; distances of bearings that the design gives take its place.
+    """
+    if guide is not None:
+        place = replace(
+            place,
+            apart_m=place.apart_m if guide.apart_m is None else guide.apart_m,
+            spacing_m=place.spacing_m if guide.spacing_m is None else guide.spacing_m,
+        )
     return Body(
         name=name,
         parent=parent,
@@ -164,7 +209,7 @@ def carriage(d: Design, parent: str, guide_at: Point, span_m: float) -> Body:
 def z_bed(d: Design, centre: Point, width_m: float, depth_m: float) -> Body:
     """A bed on Z: two rods (or rails, or sets of wheels) at its rear edge, two bearings one above the other."""
     place = GuidePlace(
-        (centre[0], centre[1] + depth_m / 2 + 0.015, centre[2] - 0.040),
+        (centre[0], centre[1] + depth_m / 2 + d.bed.guide_gap_m, centre[2] - 0.040),
         0,
         min(width_m, 0.5 * width_m + 0.05),
         BED_SPACING_M,

@@ -65,17 +65,12 @@ def build(d: Design) -> Machine:
     rail = inner + rb
     span = x_reach - 2 * rail
     bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
-    on_top = (
-        sum(c.motor_mass(d, n) for n in DRIVES)
-        + masses.guide_lines(d.gantry.guide, size.depth_m)
-        + 2 * d.idlers.mass_kg
-    )
     y_mid = (front + rear) / 2
     profile = 0.020 if d.frame is None else d.frame.side_a_m
     guide_at = (mid[0], mid[1], guide_z)
+    lines = c.guide_on(d.gantry.guide, (rail, x_reach - rail), y_mid, guide_z, size.depth_m)
     bodies = (
-        c.base(d, (mid[0], y_mid, guide_z - size.height_m)),
-        c.frame_top(d, (mid[0], y_mid, guide_z), on_top),
+        *c.box_frame(d, (mid[0], y_mid), guide_z, c.on_frame(d, "frame", wheels.values(), motors, lines)),
         c.z_bed(d, (mid[0], mid[1], z_reach / 2), bed_w, bed_d),
         c.y_gantry(d, guide_at, masses.gantry_mass(d, span), span, size.depth_m - 2 * profile, span),
         c.carriage(d, "gantry", guide_at, span),

@@ -80,9 +80,19 @@ def build(d: Design) -> Machine:
     guide_at = (mid[0], mid[1], guide_z)
     base_z = -0.040
     rail_span = size.depth_m - 2 * profile
+    column_y = mid[1] + 0.030
+    top_z = base_z + size.height_m
+    c.need_room(
+        d,
+        "height_mm",
+        size.height_m,
+        guide_z + z_reach / 2 - base_z,
+        "the columns, which carry the gantry up to the top of its reach,",
+    )
+    top, base = masses.portal_members(d, mid, column_y, base_z, top_z)
+    lines = c.guide_on(d.bed.guide, (mid[0] - bed_w / 4, mid[0] + bed_w / 4), mid[1], base_z, size.depth_m)
     bodies = (
-        c.base(d, (mid[0], mid[1], base_z), c.motor_mass(d, "y") + masses.guide_lines(d.bed.guide, size.depth_m)),
-        c.frame_top(d, (mid[0], mid[1] + 0.030, base_z + size.height_m), 0.0),
+        *c.frame_bodies(d, top, base, [], c.on_frame(d, "base", wheels.values(), motors, lines)),
         c.slider(
             "gantry",
             "frame",
@@ -170,7 +180,8 @@ def build(d: Design) -> Machine:
         tool_point=(mid[0], mid[1], z_reach / 2),
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
-        frame_point=(mid[0], mid[1] + 0.030, base_z + size.height_m),
+        frame_point=(mid[0], column_y, guide_z),
         feet_points=c.corners(d, mid, base_z - 0.020),
         shapes=tuple(shapes),
+        gantry_height_m=guide_z - base_z,
     )
