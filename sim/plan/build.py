@@ -65,14 +65,11 @@ class MotionPlan:
 
     def _blocks(self) -> Iterator[Block]:
         """All blocks, and standing still at the end."""
-        at, leg, line, time_s = self.start, 0, 0, 0.0
-        for block in self.stream():
-            yield block
-            if len(block.segments):
-                last = block.segments[np.array([-1])]
-                at, leg, line = last.ends()[0], int(last.leg[0]), int(last.line[0])
-            time_s = block.pieces.end_s
-        yield rest_block(at, leg, line, time_s, max(self.duration_s, time_s) + 1.0)
+        last = None
+        for last in self.stream():
+            yield last
+        if last is not None:
+            yield rest_block(last, max(self.duration_s, last.pieces.end_s) + 1.0)
 
 
 def build_plan(

@@ -126,15 +126,22 @@ def find_jumps(
                         now[d] = along * v
                         now[3 + d] = along * a + across * v * v
             if end == 0:
+                turns = kind[i] == WAVE
                 for d in range(3):
                     # 1e-9 m/s or 1e-4 m/s2 within a step of 0.3 ms is a position error below a picometre.
                     jump[m, d] = abs(now[d] - before[d]) > 1e-9 or abs(now[3 + d] - before[3 + d]) > 1e-4
+                    turns = turns or jump[m, d]
                     if kind[i] == HOLD:
                         moves[m, d] = False
-                    elif kind[i] == LINE or kind[i] == WAVE:
+                    elif kind[i] in (LINE, WAVE):
                         moves[m, d] = abs(geo[i, 3 + d]) > 1e-12
                     else:
                         moves[m, d] = abs(geo[i, 3 + d]) + abs(geo[i, 6 + d]) + abs(geo[i, 9 + d]) > 1e-15
+                # Where one axis jumps, or a new cycle of a wave begins, all that move follow another curve from here on,
+                # and no step may cross over.
+                for d in range(3):
+                    if turns and (moves[m, d] or abs(before[d]) > 1e-9):
+                        jump[m, d] = True
             else:
                 for d in range(6):
                     before[d] = now[d]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .profile import Pieces
+from .profile import Pieces, jumps
 from .sampling import points, sample_steps
 from .segments import HOLD, Segments
 from .shapers import Shaping
@@ -147,13 +147,17 @@ def _joined(old: Block | None, new: Block, since_s: float) -> Block:
     )
 
 
-def rest_block(at: Array, leg: int, line: int, start_s: float, end_s: float) -> Block:
-    """Standing still at a point, (3,) m, after a leg and a program line, from start_s to end_s."""
+def rest_block(after: Block, end_s: float) -> Block:
+    """Standing still where a block ends, until end_s."""
+    last = after.segments[after.pieces.segment[-1:]]
     hold = Segments.empty(1)
-    hold.kind[0], hold.geo[0, 0:3], hold.hold_s[0] = HOLD, at, end_s - start_s
-    hold.leg[0], hold.line[0] = leg, line
-    pieces = Pieces(np.array([start_s]), end_s, np.zeros(1, np.int64), np.zeros((1, 4)))
-    return Block(hold, pieces, np.ones((1, 3), np.bool_), np.zeros((1, 3), np.bool_))
+    hold.kind[0], hold.geo[0, 0:3], hold.hold_s[0] = HOLD, last.ends()[0], end_s - after.pieces.end_s
+    hold.leg[0], hold.line[0] = last.leg[0], last.line[0]
+    # The last piece once more, to know what stops at its end.
+    before, p = np.zeros(6), after.pieces
+    jumps(last, Pieces(p.start_s[-1:], p.end_s, np.zeros(1, np.int64), p.motion[-1:]), before)
+    rest = Pieces(np.array([p.end_s]), end_s, np.zeros(1, np.int64), np.zeros((1, 4)))
+    return Block(hold, rest, *jumps(hold, rest, before))
 
 
 def cut(

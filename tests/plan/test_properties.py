@@ -220,3 +220,19 @@ def test_shaped_motion_stays_inside_the_limits_of_each_axis(name: str) -> None:
         assert a[steps > 1e-6].max(initial=0.0) <= LIMITS.acceleration_m_s2 * (1 + 1e-6)
         assert (p >= low - 1e-6).all()
         assert (p <= high + 1e-6).all()
+
+
+@pytest.mark.parametrize("chord_mm", [0.02, 0.1, 0.4])
+def test_a_curve_of_short_chords_is_not_slowed_by_joining_them(planned: PlanProgram, chord_mm: float) -> None:
+    """A circle of 5 mm radius in chords, to three digits and to six: about the same time, and the true arc's."""
+    n = round(2 * math.pi * 5.0 / chord_mm)
+    given_limits = MotionLimits(0.1, 4.0, 0.0, 0.02, 0.0)
+
+    def time_for(digits: int) -> float:
+        angles = [2 * math.pi * k / n for k in range(1, n + 1)]
+        chords = "".join(f"X{20 + 5 * math.cos(a):.{digits}f} Y{20 + 5 * math.sin(a):.{digits}f}\n" for a in angles)
+        return planned(f"G1 X25 Y20 F6000\nG4 P0\n{chords}", given_limits).move_s
+
+    arc = planned("G1 X25 Y20 F6000\nG3 X25 Y20 I-5\n", given_limits).move_s
+    assert time_for(6) == pytest.approx(arc, rel=0.02)
+    assert time_for(3) == pytest.approx(time_for(6), rel=0.01)
