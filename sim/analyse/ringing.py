@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,7 +68,7 @@ class Ringing:
 def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
     """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
     out: list[Ringdown] = []
-    breaks = _Breaks(plan)
+    breaks = _Breaks(plan, trace.windows[-1].t1 if trace.windows else 0.0)
     ends = [leg.end_s for leg in plan.legs]
     for axis, name in enumerate(AXES):
         column = trace.extreme_names.index(f"tool_{name}")
@@ -129,14 +130,16 @@ def _still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[
 class _Breaks:
     """Times at which the commanded acceleration jumps, read from the plan only if a fit needs them."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, until_s: float) -> None:
         self._plan = plan
+        self._until = until_s
         self._times: Array | None = None
 
     def longest_quiet(self, start: float, end: float) -> tuple[float, float]:
         """The longest stretch between two times in which no axis changes its acceleration."""
         if self._times is None:
-            pieces = [np.concatenate(([w.t0], w.breakpoints)) for w in self._plan.windows()]
+            simulated = takewhile(lambda w: w.t0 < self._until, self._plan.windows())
+            pieces = [np.concatenate(([w.t0], w.breakpoints)) for w in simulated]
             self._times = np.unique(np.concatenate(pieces)) if pieces else np.empty(0)
         inside = self._times[(self._times > start + 1e-6) & (self._times < end - 1e-6)]
         cuts = np.concatenate(([start], inside, [end]))

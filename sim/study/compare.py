@@ -80,7 +80,7 @@ def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
         raise ScenarioError([f"--vary: that makes {count} designs, and {MOST_DESIGNS} is the most; give fewer values"])
     found = []
     for combination in product(*choices):
-        label = ", ".join(f"{key.rsplit('.', 1)[-1]} {value}" for key, value in combination)
+        label = ", ".join(v if isinstance(v, str) else f"{key.rsplit('.', 1)[-1]} {v}" for key, v in combination)
         found.append(Named(label, with_changes(scenario, dict(combination), source="--vary")))
     return found
 
@@ -125,33 +125,36 @@ def _what_differs(differences: tuple[Difference, ...]) -> str:
     names = [d.key for d in differences]
     if len(names) == 1:
         return f"Only {names[0]} differs; everything else is the same."
+    if len(names) > 4:
+        return f"{len(names)} values of the file differ; everything else is the same."
     return f"{', '.join(names[:-1])} and {names[-1]} differ; everything else is the same."
 
 
 def _what_follows(
     labels: Sequence[str], outcomes: Sequence[Outcome], stiffness: Sequence[tuple[float | None, float | None]]
 ) -> list[str]:
-    out: list[str] = []
-    for axis in range(2):
-        sentence = _stiffest(labels, [s[axis] for s in stiffness], "XY"[axis])
-        if sentence:
-            out.append(sentence)
-    out.append(_quietest(labels, outcomes))
+    out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
     for label, outcome in zip(labels, outcomes, strict=True):
         out += [f"{label}: {s}" for s in outcome.analysis.sentences if s.startswith(("Belt ", "Motor ", "The run "))]
     return out
 
 
-def _stiffest(labels: Sequence[str], values: Sequence[float | None], axis: str) -> str | None:
-    """Which design holds the tool stiffest in one axis; None when they are equal within one percent."""
-    known = [(value, label) for value, label in zip(values, labels, strict=True) if value is not None]
-    if len(known) < 2 or len(known) < len(labels):
-        return None
-    best, worst = max(known), min(known)
-    if best[0] < 1.01 * worst[0]:
-        return None
-    gain = 100 * (best[0] / worst[0] - 1)
-    return f"{best[1]} is the stiffest in {axis}: {best[0] / 1e3:.3g} N/mm at the tool, {gain:.0f} % over {worst[1]}."
+def _stiffest(labels: Sequence[str], stiffness: Sequence[tuple[float | None, float | None]]) -> list[str]:
+    """Which design holds the tool stiffest, in one sentence for both axes where it is the same one.
+
+    Nothing where an axis of some design has no stiffness, or where all are equal within one percent.
+    """
+    found: list[tuple[str, str]] = []
+    for axis, name in enumerate("XY"):
+        known = [(value[axis] or 0.0, label) for value, label in zip(stiffness, labels, strict=True)]
+        best, worst = max(v for v, _ in known), min(v for v, _ in known)
+        if worst == 0.0 or best < 1.01 * worst:
+            continue
+        winners = " and ".join(label for v, label in known if v > 0.99 * best)
+        found.append((winners, f"{best / 1e3:.3g} N/mm at the tool in {name}, the softest {worst / 1e3:.3g}"))
+    if len(found) == 2 and found[0][0] == found[1][0]:
+        return [f"Stiffest: {found[0][0]}, with {found[0][1]}; {found[1][1].replace(' at the tool', '')}."]
+    return [f"Stiffest: {label}, with {words}." for label, words in found]
 
 
 def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:

@@ -1,0 +1,20 @@
+"""The commands, one small file each. A new one is a file with `COMMAND = Command(...)` and a line in COMMANDS.
+
+A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
+"""
+
+from . import check, compare, modes, order, parts, run, show, watch
+from .base import Command, Parser, UsageError, nearest
+
+COMMANDS: tuple[Command, ...] = (
+    run.COMMAND,
+    watch.COMMAND,
+    compare.COMMAND,
+    modes.COMMAND,
+    check.COMMAND,
+    order.COMMAND,
+    show.COMMAND,
+    parts.COMMAND,
+)
+
+__all__ = ["COMMANDS", "Command", "Parser", "UsageError", "nearest"]

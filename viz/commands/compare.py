@@ -1,0 +1,106 @@
+"""`beltspring compare`: the variants of a scenario, or one key at several values, under the same move."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
+from .run import exit_code
+
+MOST_PICTURED = 3
+
+
+def arguments(parser: Parser) -> None:
+    """The command's arguments."""
+    add_scenario(parser)
+    parser.add_argument(
+        "--vary", action="append", default=[], metavar="KEY=V1,V2,V3",
+        help="compare these values of one key instead of the variants; repeated, every combination",
+    )  # fmt: skip
+    add_common(parser)
+    parser.epilog = (
+        "--out writes compare.json and an overlaid picture.png"
+        f" (of the first {MOST_PICTURED} designs) beside the completed scenario.toml."
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare designs."""
+    from beltspring.sim.study.compare import compare, variants_of, varied
+    from beltspring.sim.study.once import prepare, simulate_prepared
+
+    from ..console import Watcher, show
+    from ..output import OutFolder
+    from ..tables import compare_table
+
+    scenario = load(args)
+    designs = varied(scenario, args.vary) if args.vary else variants_of(scenario)
+    ready = [prepare(design.scenario) for design in designs]
+    with ExitStack() as stack:
+        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
+        outcomes = []
+        with Watcher(args.quiet) as watch:
+            for one in ready:
+                outcomes.append(simulate_prepared(one, watch))
+                if exit_code(outcomes[-1]) == 130:
+                    raise KeyboardInterrupt
+        comparison = compare([d.label for d in designs], outcomes)
+        entry = compare_entry(comparison)
+        if folder is not None:
+            _write(scenario, comparison, entry, folder)
+    notices(args, *(o.design.notices for o in outcomes), *(o.trace.notes for o in outcomes))
+    if args.json:
+        print_json(entry)
+    elif not args.quiet:
+        show(compare_table(comparison, args.out, explain=not args.vary))
+    return max(exit_code(outcome) for outcome in outcomes)
+
+
+def compare_entry(comparison: Any) -> dict[str, Any]:
+    """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives."""
+    from ..output import clean, summary
+
+    first = comparison.outcomes[0]
+    result: dict[str, Any] = clean(
+        {
+            "title": first.design.title,
+            "move": first.plan.description,
+            "differs": [{"key": d.key, "values": list(d.values)} for d in comparison.differences],
+            "reading": list(comparison.sentences),
+            "designs": [
+                {
+                    "name": label,
+                    "stiffness_n_per_mm": {"x": _per_mm(stiffness[0]), "y": _per_mm(stiffness[1])},
+                    "run": summary(outcome),
+                }
+                for label, stiffness, outcome in zip(
+                    comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True
+                )
+            ],
+        }
+    )
+    return result
+
+
+def _per_mm(value: float | None) -> float | None:
+    return None if value is None else value / 1e3
+
+
+def _write(scenario: Any, comparison: Any, entry: dict[str, Any], folder: Path) -> None:
+    from beltspring.sim.machine.build import build_machine
+    from beltspring.sim.parts.completed import completed_toml
+
+    from ..output import result_of, write_json
+    from ..picture import compare_picture
+
+    write_json(entry, folder / "compare.json")
+    text = completed_toml(scenario, build_machine(scenario).design)
+    (folder / "scenario.toml").write_text(text, encoding="utf-8")
+    results = [result_of(outcome) for outcome in comparison.outcomes[:MOST_PICTURED]]
+    compare_picture(results, folder / "picture.png", labels=comparison.labels[:MOST_PICTURED])
+
+
+COMMAND = Command("compare", "variants, or one key at several values, under the same move", arguments, run)

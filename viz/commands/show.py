@@ -1,0 +1,48 @@
+"""`beltspring show`: the completed scenario with where each value came from; without one, the shipped scenarios."""
+
+from __future__ import annotations
+
+import argparse
+
+from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
+
+
+def arguments(parser: Parser) -> None:
+    """The command's arguments."""
+    add_scenario(parser, optional=True)
+    add_common(parser)
+    parser.epilog = "Without SCENARIO it lists the shipped ones. --out writes the completed scenario.toml."
+
+
+def run(args: argparse.Namespace) -> int:
+    """Show one completed scenario, or the list of shipped ones."""
+    from beltspring.sim.machine.build import build_machine
+    from beltspring.sim.parts.completed import completed_toml
+    from beltspring.sim.scenario.source import shipped_scenarios
+
+    from ..console import show
+    from ..output import OutFolder
+    from ..tables import completed_table, shipped_table
+
+    if not args.scenario and not args.changes and args.variant is None and not args.out:
+        shipped = shipped_scenarios()
+        if args.json:
+            print_json([{"name": s.name, "title": s.title, "variants": list(s.variants)} for s in shipped])
+        elif not args.quiet:
+            show(shipped_table(shipped))
+        return 0
+    scenario = load(args)
+    design = build_machine(scenario).design
+    if args.out:
+        with OutFolder(args.out, args.replace) as folder:
+            (folder / "scenario.toml").write_text(completed_toml(scenario, design), encoding="utf-8")
+    notices(args, design.notices)
+    if args.json:
+        values = [{"key": o.key, "value": o.value, "origin": o.origin, "note": o.note} for o in design.origins]
+        print_json({"title": design.title, "values": values})
+    elif not args.quiet:
+        show(completed_table(design))
+    return 0
+
+
+COMMAND = Command("show", "print the completed scenario and where each value came from", arguments, run)

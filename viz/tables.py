@@ -1,0 +1,253 @@
+"""Terminal tables: one screen in 80 columns, without colour in a pipe. SI becomes reading units here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from typing import Any
+
+from beltspring.sim.parts.design import Design, Origin
+from rich import box
+from rich.console import Group
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+Renderable = Any
+NONE = "-"
+
+
+def number(value: float | None, digits: int = 3, least: float = 0.0) -> str:
+    """A number to so many figures, without exponent in everyday sizes; a dash for what is undefined."""
+    if value is None:
+        return NONE
+    if value == 0 or abs(value) < least:
+        return "0"
+    text = f"{value:.{digits}g}"
+    if "e" in text:
+        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.{digits}g}"
+    return text.replace("-", "−") if value < 0 and "e" not in text else text
+
+
+def table(*columns: str, left: int = 1) -> Table:
+    """A plain table: the first `left` columns to the left, numbers to the right."""
+    made = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, header_style="dim", padding=(0, 1))
+    for i, name in enumerate(columns):
+        made.add_column(name, justify="left" if i < left else "right", no_wrap=i >= left, overflow="fold")
+    return made
+
+
+def spaced(*parts: Renderable | None) -> Group:
+    """Parts below each other with an empty line between."""
+    rows: list[Renderable] = []
+    for part in parts:
+        if part is not None:
+            rows += [part, Text()]
+    return Group(*rows[:-1])
+
+
+def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
+    """A run on one screen: the reading in words, then the numbers behind it."""
+    design, analysis = outcome.design, outcome.analysis
+    head = Text.assemble(
+        (design.title, "bold"),
+        f"\n{design.layout}, detail {design.detail}: {outcome.plan.description}"
+        f"\n{number(judged['duration_s'])} s simulated, {number(judged['times_real_time'], 2)} × real time",
+    )
+    written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml") if out else None
+    return spaced(
+        head,
+        Text("\n".join(analysis.sentences)),
+        _ringing_table(judged, analysis),
+        _drives_table(judged),
+        _belts_table(judged),
+        _modes_list(judged),
+        written,
+    )
+
+
+def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
+    made = table("Ringing", "peak µm", "Hz", "damping", "fades in ms", "worst after")
+    for axis in ("x", "y"):
+        entry, found = judged["ringing"][axis], analysis.ringing[axis]
+        made.add_row(
+            axis.upper(), number(entry["peak_um"], least=0.001), number(entry["frequency_hz"]),
+            number(entry["damping_ratio"], 2), number(entry["fades_to_5_percent_ms"]), (found and found.leg) or NONE,
+        )  # fmt: skip
+    path, along = judged["path_error_um"], judged["along_um"]
+    made.add_section()
+    made.add_row(
+        "Off the path", number(path["max"], least=0.001), "", "", "", f"rms {number(path['rms'], least=0.001)} µm"
+    )
+    made.add_row(
+        "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm"
+    )
+    return made
+
+
+def _drives_table(judged: dict[str, Any]) -> Table:
+    made = table("Motor", "peak torque mNm", "of", "peak lag °", "lost steps")
+    for name, entry in judged["motors"].items():
+        limit = entry["torque_limit_nm"]
+        made.add_row(
+            name, number(_times(entry["peak_torque_nm"], 1e3)), "ideal" if limit is None else number(limit * 1e3),
+            number(entry["peak_lag_deg"], 2), str(entry["lost_steps"]),
+        )  # fmt: skip
+    return made
+
+
+def _belts_table(judged: dict[str, Any]) -> Table:
+    made = table("Belt", "tension N", "slack ms", "order mm", "runs at mid-move (mm, N/mm)")
+    for name, entry in judged["belts"].items():
+        runs = "; ".join(
+            f"{run['name']} {number(run['length_mm'])}, {number(run['stiffness_n_per_mm'])}" for run in entry["runs"]
+        )
+        made.add_row(
+            name, f"{number(entry['min_tension_n'])} to {number(entry['max_tension_n'])}", number(entry["slack_ms"]),
+            f"{entry['length_to_order_mm']:.0f}", runs,
+        )  # fmt: skip
+    made.columns[-1].no_wrap = False
+    return made
+
+
+def _modes_list(judged: dict[str, Any]) -> Table:
+    made = table("Mode at mid-move", "Hz", "damping")
+    for mode in judged["modes"]:
+        made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2))
+    if not judged["modes"]:
+        made.add_row("none: nothing in this machine gives way", NONE, NONE)
+    return made
+
+
+def completed_table(design: Design) -> Renderable:
+    """The completed scenario: every value with where it came from, table by table as in the file."""
+    made = table("key", "value", "from", left=3)
+    made.columns[0].width, made.columns[1].width = 28, 18
+    made.columns[2].style = "dim"
+    for section, origins in groupby(design.origins, key=lambda o: o.key.rpartition(".")[0]):
+        if section:
+            made.add_row(Text(f"[{section}]", style="bold"), "", "")
+        for origin in origins:
+            name = origin.key.rpartition(".")[2]
+            made.add_row(f"  {name}" if section else name, value_text(origin.value), _from(origin))
+    return spaced(
+        made, Text("`beltspring parts` gives the source of every number that comes from a part.", style="dim")
+    )
+
+
+def value_text(value: object) -> str:
+    """A value of the scenario file as a person reads it."""
+    if value is None:
+        return NONE
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return f"{value:.6g}" if abs(value) < 1e6 else f"{value:.0f}"
+    return str(value)
+
+
+def _from(origin: Origin) -> str:
+    if origin.origin == "part":
+        return f"part {origin.note.partition(':')[0]}"
+    if origin.origin == "computed" and origin.note:
+        return f"computed: {origin.note}"
+    if origin.origin == "variant":
+        return origin.note or "variant"
+    return origin.origin
+
+
+def shipped_table(shipped: Iterable[Any]) -> Renderable:
+    """The scenarios that come with the program."""
+    made = table("Shipped scenario", "what it is", "variants", left=3)
+    for one in shipped:
+        made.add_row(one.name, one.title, ", ".join(one.variants) or NONE)
+    return spaced(made, Text("`beltspring run NAME` simulates one, `beltspring show NAME` prints it completed."))
+
+
+def parts_tables(rows: Sequence[Any]) -> list[Renderable]:
+    """The catalogue: a table for each part; equal sources are told once, below the numbers they belong to."""
+    out: list[Renderable] = []
+    for (kind, part), group in groupby(rows, key=lambda r: (r.kind, r.part)):
+        listed = list(group)
+        sources = list(dict.fromkeys(_source(r) for r in listed))
+        made = table("", "value", "unit", "band", "source", left=1)
+        made.show_header = False
+        made.box = None
+        made.columns[0].width = 24
+        for r in listed:
+            band = f"{number(r.band[0], 6)} to {number(r.band[1], 6)}" if r.band else ""
+            made.add_row(r.key, number(r.value, 6), r.unit, band, f"({sources.index(_source(r)) + 1})")
+        made.columns[2].justify = made.columns[3].justify = "left"
+        head = Text.assemble((part, "bold"), f"  {kind}; {listed[0].description}")
+        notes = Text("\n".join(f"({i + 1}) {s}" for i, s in enumerate(sources)), style="dim")
+        out += [head, Padding(made, (0, 0, 0, 2)), Padding(notes, (0, 0, 1, 4))]
+    return out
+
+
+def _source(row: Any) -> str:
+    return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
+
+
+def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -> Renderable:
+    """Natural frequencies in the middle of the reach, and how far each moves over its corners."""
+    middle = found[0][2]
+    made = table("Mode", "Hz in the middle", "damping", "Hz over the reach")
+    for i, mode in enumerate(middle):
+        over = [listed[i].frequency_hz for _, _, listed in found if i < len(listed)]
+        low, high = number(min(over)), number(max(over))
+        made.add_row(
+            mode.words,
+            number(mode.frequency_hz, 4),
+            number(mode.damping_ratio, 2),
+            low if low == high else f"{low} to {high}",
+        )
+    head = Text.assemble((machine.title, "bold"), f"\n{machine.layout}, detail {machine.design.detail}")
+    if not middle:
+        return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
+    last = Text("Over the reach: the middle and its four corners. Guide friction is left out.", style="dim")
+    return spaced(head, made, last)
+
+
+def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable:
+    """Several designs under the same move: the words first, then a row for each design, X above Y.
+
+    explain: whether to list what each design changes (its label does not say it).
+    """
+    first = comparison.outcomes[0]
+    head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
+    made = table("design", "", "N/mm", "peak µm", "Hz", "fades in ms", "off path µm", left=2)
+    made.columns[0].max_width = 26
+    for label, stiffness, outcome in zip(comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True):
+        both = [outcome.analysis.ringing[axis] for axis in "xy"]
+        made.add_row(
+            label,
+            "X\nY",
+            "\n".join(number(_times(s, 1e-3)) for s in stiffness),
+            "\n".join(number(r and r.peak_m * 1e6, least=0.001) for r in both),
+            "\n".join(number(r and r.frequency_hz) for r in both),
+            "\n".join(number(_times(r and r.fades_to_5_percent_s, 1e3)) for r in both),
+            number(outcome.analysis.path.across_max_m * 1e6, least=0.001),
+        )
+    written = Text(f"Written to {out}: compare.json, picture.png, scenario.toml") if out else None
+    changes = _changes_table(comparison) if explain else None
+    return spaced(head, Text("\n".join(comparison.sentences)), made, changes, written)
+
+
+def _changes_table(comparison: Any) -> Table | None:
+    """What each design changes against the first; the first with its own values of those keys."""
+    if not comparison.differences:
+        return None
+    made = table("design", "what differs", left=2)
+    made.columns[0].max_width = 26
+    for i, label in enumerate(comparison.labels):
+        own = [
+            f"{d.key} = {value_text(d.values[i])}"
+            for d in comparison.differences
+            if d.values[i] is not None and (i == 0 or d.values[i] != d.values[0])
+        ]
+        made.add_row(label, "\n".join(own))
+    return made
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
