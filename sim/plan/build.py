@@ -18,13 +18,12 @@ from .patterns import Pattern, PatternChoices, Task, make_pattern
 from .plan import Leg
 from .program import Program
 from .segments import Point, Segments
-from .shapers import Impulses, Shaping, shaper
+from .shapers import AutoFrequency, Shaping, shaping_of
 from .timing import SpeedPlanner, TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
 
 Array = NDArray[np.float64]
 Reach = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
-AutoFrequency = Callable[[str], tuple[float, float]]
 
 # An axis counts as resting from this long on; shorter rests would cut the plan into slivers. A program has so many
 # that only rests long enough to see ringing in are kept.
@@ -140,25 +139,6 @@ def build_plan(
 def _chunks(segments: Segments) -> Iterator[Segments]:
     for at in range(0, len(segments), PATTERN_CHUNK):
         yield segments[at : at + PATTERN_CHUNK]
-
-
-def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency | None = None) -> Shaping:
-    """The shapers of all axes; "auto" takes frequency and damping from `auto_frequency`."""
-    axes = []
-    for axis in ("x", "y", "z"):
-        spec = shapers.get(axis)
-        if spec is None:
-            axes.append(Impulses())
-            continue
-        frequency_hz, damping = spec.frequency_hz, spec.damping
-        if frequency_hz == "auto":
-            if auto_frequency is None:
-                raise ScenarioError(
-                    [f'[motion.shaper] {axis}: frequency_hz = "auto" needs a machine that can ring; give it in Hz.']
-                )
-            frequency_hz, damping = auto_frequency(axis)
-        axes.append(shaper(spec.kind, frequency_hz, damping))
-    return Shaping.of(axes[0], axes[1], axes[2])
 
 
 def _pattern(

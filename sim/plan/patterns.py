@@ -260,13 +260,16 @@ def chirp(task: Task) -> Pattern:
         t += 1.0 / frequencies[-1]
     # The sweep ends with one cycle at the last frequency.
     frequencies.append(choices.to_hz)
-    widest = max(acceleration(f) / (math.tau * f) ** 2 for f in frequencies)
-    start = task.point(-widest * direction[0], -widest * direction[1])
-    path = task.path(start)
     edges = [0.0]
     for before, after in itertools.pairwise(frequencies):
         edges.append(min(acceleration(before), acceleration(after)))
     edges.append(0.0)
+    # A cycle goes out by twice its swing from where it starts.
+    widest = max(
+        0.5 * (a + b) / (math.tau * f) ** 2 for f, a, b in zip(frequencies, edges[:-1], edges[1:], strict=True)
+    )
+    start = task.point(-widest * direction[0], -widest * direction[1])
+    path = task.path(start)
     for n in range(task.move.repeats):
         path.name_leg(f"sweep {n + 1}")
         for frequency_hz, first, last in zip(frequencies, edges[:-1], edges[1:], strict=True):

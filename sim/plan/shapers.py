@@ -9,7 +9,7 @@ their conditions are solved as they stand (see `_extra_insensitive`).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -17,8 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ScenarioError
+from ..scenario.motion import ShaperSpec
 
 Array = NDArray[np.float64]
+# Gives frequency (Hz) and damping ratio of an axis.
+AutoFrequency = Callable[[str], tuple[float, float]]
 
 # What an EI shaper lets through at its worst within its stated width: the customary 5 %.
 EI_RESIDUAL = 0.05
@@ -224,3 +227,22 @@ class Shaping:
 
 
 UNSHAPED = Shaping.of(Impulses(), Impulses(), Impulses())
+
+
+def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency | None = None) -> Shaping:
+    """The shapers of all axes; "auto" takes frequency and damping from `auto_frequency`."""
+    axes = []
+    for axis in ("x", "y", "z"):
+        spec = shapers.get(axis)
+        if spec is None:
+            axes.append(Impulses())
+            continue
+        frequency_hz, damping = spec.frequency_hz, spec.damping
+        if frequency_hz == "auto":
+            if auto_frequency is None:
+                raise ScenarioError(
+                    [f'[motion.shaper] {axis}: frequency_hz = "auto" needs a machine that can ring; give it in Hz.']
+                )
+            frequency_hz, damping = auto_frequency(axis)
+        axes.append(shaper(spec.kind, frequency_hz, damping))
+    return Shaping.of(axes[0], axes[1], axes[2])
