@@ -264,9 +264,11 @@ def chirp(task: Task) -> Pattern:
     for before, after in itertools.pairwise(frequencies):
         edges.append(min(acceleration(before), acceleration(after)))
     edges.append(0.0)
-    # A cycle goes out by twice its swing from where it starts.
+    shares = [n / 200 for n in range(201)]
     widest = max(
-        0.5 * (a + b) / (math.tau * f) ** 2 for f, a, b in zip(frequencies, edges[:-1], edges[1:], strict=True)
+        0.5 * (a + (b - a) * u) * (1.0 - math.cos(math.tau * u)) / (math.tau * f) ** 2
+        for f, a, b in zip(frequencies, edges[:-1], edges[1:], strict=True)
+        for u in shares
     )
     start = task.point(-widest * direction[0], -widest * direction[1])
     path = task.path(start)
