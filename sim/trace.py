@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+LINE_WIDTH_M = 0.45e-3  # width of one printed line; common practice for a 0.4 mm nozzle, no source
+
 
 @dataclass(frozen=True)
 class WindowExtremes:
@@ -17,6 +19,7 @@ class WindowExtremes:
 
     t0, t1: s.  resting: whether the commanded x, y, z stands still through the window.
     low, high: (len(Trace.extreme_names),).  They include both ends of the window.
+    breakpoints: times inside at which the commanded acceleration jumps, s; None: not kept.
     """
 
     t0: float
@@ -24,6 +27,7 @@ class WindowExtremes:
     resting: tuple[bool, bool, bool]
     low: Array
     high: Array
+    breakpoints: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,10 @@ class Trace:
     slack_s: by belt, how long any run of it was slack (T = 0), from every step.
     ended: "complete", or the reason in words.  stopped_at_s: None when complete.
     steps, step_s: number of steps, longest step taken.  wall_s: time it took, without compiling.
+    source_line: (n,) line of the program followed, 0 where there is none.  line_width_m: of the line laid.
+    rows: how many were recorded; more than n in a long job, of which a thinned trace is kept (`thinned`): evenly spread
+    rows, and every row of the ring-downs with the largest swing.  Extremes then are of every step all the same.
+    off_path: (n, 6): how far across and along, foot x, y, direction x, y, where that was worked out on the way; m.
     """
 
     t_s: Array
@@ -74,3 +82,13 @@ class Trace:
     wall_s: float
     notes: list[str] = field(default_factory=list)
     meta: dict[str, Any] = field(default_factory=dict)
+    source_line: NDArray[np.int32] = field(default_factory=lambda: np.zeros(0, np.int32))
+    line_width_m: float = LINE_WIDTH_M
+    rows: int = 0
+    thinned: bool = False
+    off_path: Array = field(default_factory=lambda: np.zeros((0, 0)))
+
+    @property
+    def printed_width_m(self) -> Array:
+        """The printed line as a channel, (n,) m: the line's width where material is laid, 0 where none is."""
+        return np.where(self.depositing, self.line_width_m, 0.0)

@@ -9,6 +9,7 @@ from ..trace import Trace
 from .path import PathError, path_error
 from .reading import read
 from .ringing import AXES, Ringdown, Ringing, find_ringdowns, worst
+from .ripples import RippleMap
 from .spectrum import Spectrum, spectrum
 
 
@@ -19,7 +20,7 @@ class Analysis:
     ringing: by axis "x", "y"; None where that axis never stands still after a leg.  ringdowns: those looked at.
     spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
-    important first.
+    important first.  ripples: path error along the path, of programs.
     """
 
     ringing: dict[str, Ringing | None]
@@ -30,6 +31,7 @@ class Analysis:
     ripple_spacing_m: float | None
     ripple_speed_m_s: float | None
     sentences: tuple[str, ...]
+    ripples: RippleMap | None = None
 
     @property
     def reading(self) -> str:
@@ -37,15 +39,19 @@ class Analysis:
         return " ".join(self.sentences)
 
 
-def analyse(trace: Trace, plan: Plan) -> Analysis:
-    """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None."""
+def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: RippleMap | None = None) -> Analysis:
+    """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None.
+
+    path, ripples: of programs, whose path error is measured while they are simulated (`meter`); None: measured here.
+    """
     ringdowns = find_ringdowns(trace, plan)
     ringing = {axis: worst(ringdowns, axis) for axis in AXES}
     loud = [r for r in ringing.values() if r is not None and r.frequency_hz is not None]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     speed = top.cruise_speed_m_s if top is not None and top.cruise_speed_m_s else None
     spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None
-    path = path_error(trace, plan)
+    if path is None:
+        path = path_error(trace, plan)
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
@@ -55,4 +61,5 @@ def analyse(trace: Trace, plan: Plan) -> Analysis:
         ripple_spacing_m=spacing,
         ripple_speed_m_s=speed if spacing is not None else None,
         sentences=read(trace, ringing, path, spacing, speed),
+        ripples=ripples,
     )

@@ -33,6 +33,8 @@ class PathError:
     """across_m, along_m: (n,) at the trace's times.  Largest and time-weighted rms of each over the whole run, m.
 
     worst_s: when the distance across is largest.
+    foot_m, direction: (n, 2) nearest place of the asked path and its direction there; asked_m: (k, 2) corners of the
+    asked path, where they were worked out on the way (programs); else None.
     """
 
     across_m: Array
@@ -42,6 +44,9 @@ class PathError:
     along_max_m: float
     along_rms_m: float
     worst_s: float
+    foot_m: Array | None = None
+    direction: Array | None = None
+    asked_m: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -55,6 +60,11 @@ class AskedPath:
 
 def path_error(trace: Trace, plan: Plan) -> PathError:
     """Distance of the tool from the asked path and its lag along it, at every recorded instant."""
+    if any(leg.source_line is not None for leg in plan.legs):
+        # A program's legs bend; its segments are exact.
+        from .meter import measure
+
+        return measure(trace, plan)
     path = asked_path(trace, plan)
     reach = NEAR_S + max(plan.shaper_delay_s[:2], default=0.0)
     t, tool, asked = trace.t_s, trace.tool[:, :2], trace.asked[:, :2]

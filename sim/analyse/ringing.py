@@ -8,6 +8,7 @@ frequency and damping come from a fit of the recorded free decay.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import takewhile
 
@@ -15,13 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..plan.plan import Leg, Plan
+from ..simulate import keep
 from ..trace import Trace, WindowExtremes
 from .decay import DecayFit, fit_decay
 
 Array = NDArray[np.float64]
 
 AXES = ("x", "y")
-SHORTEST_S = 0.020  # a shorter stand-still is a pause in a curve, not a ring-down
+SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
+LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
 SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
 FADED = 0.05  # "fades" means: falls to 5 % of where it began
 MOST_FITS = 6  # ring-downs looked at closely for each axis, largest first
@@ -68,7 +71,7 @@ class Ringing:
 def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
     """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
     out: list[Ringdown] = []
-    breaks = _Breaks(plan, trace.windows[-1].t1 if trace.windows else 0.0)
+    breaks = _Breaks(plan, trace.windows)
     ends = [leg.end_s for leg in plan.legs]
     for axis, name in enumerate(AXES):
         column = trace.extreme_names.index(f"tool_{name}")
@@ -128,23 +131,30 @@ def _still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[
 
 
 class _Breaks:
-    """Times at which the commanded acceleration jumps, read from the plan only if a fit needs them."""
+    """Times at which the commanded acceleration jumps: as the windows kept them, else read from the plan if needed."""
 
-    def __init__(self, plan: Plan, until_s: float) -> None:
+    def __init__(self, plan: Plan, windows: list[WindowExtremes]) -> None:
         self._plan = plan
-        self._until = until_s
+        self._windows = windows
         self._times: Array | None = None
 
     def longest_quiet(self, start: float, end: float) -> tuple[float, float]:
         """The longest stretch between two times in which no axis changes its acceleration."""
         if self._times is None:
-            simulated = takewhile(lambda w: w.t0 < self._until, self._plan.windows())
-            pieces = [np.concatenate(([w.t0], w.breakpoints)) for w in simulated]
-            self._times = np.unique(np.concatenate(pieces)) if pieces else np.empty(0)
+            self._times = np.unique(np.concatenate([np.empty(0), *self._pieces()]))
         inside = self._times[(self._times > start + 1e-6) & (self._times < end - 1e-6)]
         cuts = np.concatenate(([start], inside, [end]))
         longest = int(np.argmax(np.diff(cuts)))
         return float(cuts[longest]), float(cuts[longest + 1])
+
+    def _pieces(self) -> Iterator[Array]:
+        watched = [w for w in self._windows if any(w.resting)]
+        if all(w.breakpoints is not None for w in watched):
+            yield from (np.concatenate(([w.t0], w.breakpoints)) for w in watched if w.breakpoints is not None)
+            return
+        until = self._windows[-1].t1
+        for window in takewhile(lambda w: w.t0 < until, self._plan.windows()):
+            yield np.concatenate(([window.t0], window.breakpoints))
 
 
 def _ringdown(
@@ -156,15 +166,16 @@ def _ringdown(
     breaks: _Breaks,
 ) -> Ringdown:
     start, end = span
-    first, last = np.searchsorted(trace.t_s, (start - 1e-9, end + 1e-9))
+    seen_until = min(end, start + LONGEST_S)
+    first, last = np.searchsorted(trace.t_s, (start - 1e-9, seen_until + 1e-9))
     t, y = trace.t_s[first:last], trace.tool[first:last, axis]
     low, high = extremes
     fit: DecayFit | None = None
-    quiet = (start, end)
+    quiet = (start, seen_until)
     if high - low > SILENT_M and len(t):
         fit = whole = fit_decay(t, y)
         if whole is None or whole.residual > CLEAN:
-            quiet = breaks.longest_quiet(start, end)
+            quiet = breaks.longest_quiet(start, seen_until)
             fit = _better(whole, t, y, quiet)
         rest = _rest(t, y, whole, float(trace.commanded[last - 1, axis]))
     else:

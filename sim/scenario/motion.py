@@ -45,7 +45,7 @@ class MoveSpec:
     """What the tool is asked to do: a pattern, or a program (then `pattern` is None and `program` its path).
 
     size_m: size of the pattern about the middle of the reach.  axis: direction of the pattern `step`.
-    settle_s: time at rest after the move.
+    settle_s: time at rest after the move.  line_width_m: of the line a program or pattern lays.
     """
 
     pattern: str | None
@@ -54,13 +54,15 @@ class MoveSpec:
     repeats: int
     axis: Axis
     settle_s: float
+    line_width_m: float = 0.45e-3
 
 
 @dataclass(frozen=True)
 class RecordSpec:
-    """How the trace is kept. step_s: time between recorded rows."""
+    """How the trace is kept. step_s: time between recorded rows.  keep: what stays in memory, one of names.KEEPS."""
 
     step_s: float
+    keep: str = "auto"
 
 
 def reach(scenario: Scenario) -> tuple[float, float, float]:
@@ -101,9 +103,17 @@ def move_spec(scenario: Scenario) -> MoveSpec:
     move = scenario.file.move
     program = None if move.gcode is None else (scenario.folder or Path()) / move.gcode
     size_mm = move.size_mm if move.size_mm is not None else default_size_mm(scenario)
-    return MoveSpec(move.pattern, program, to_si(size_mm, "mm"), move.repeats, move.axis, to_si(move.settle_ms, "ms"))
+    return MoveSpec(
+        move.pattern,
+        program,
+        to_si(size_mm, "mm"),
+        move.repeats,
+        move.axis,
+        to_si(move.settle_ms, "ms"),
+        to_si(move.line_width_mm, "mm"),
+    )
 
 
 def record_spec(scenario: Scenario) -> RecordSpec:
     """How the trace is recorded."""
-    return RecordSpec(to_si(scenario.file.record.step_ms, "ms"))
+    return RecordSpec(to_si(scenario.file.record.step_ms, "ms"), scenario.file.record.keep)

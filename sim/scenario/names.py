@@ -19,6 +19,7 @@ PATTERNS: tuple[str, ...] = (
     "chirp",
 )
 SHAPERS: tuple[str, ...] = ("zv", "zvd", "zvdd", "ei", "ei-two-hump")
+KEEPS: tuple[str, ...] = ("auto", "all", "thinned")
 MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)
 # Choices that `check` judges a machine by.
 ENDS: tuple[str, ...] = ("supported", "clamped", "built-in")

@@ -93,7 +93,11 @@ class Bed(Guided):
     z_drives: int = key.count(1, 4, "screws or belts that lift the bed", 1)
     z_drive: str = key.one_of(lambda: names.Z_DRIVES, "what lifts the bed", "screw", full_only=True)
     z_stiffness_n_per_mm: float | None = key.number(
-        "N/mm", 1, 10_000_000, "stiffness of one screw or belt that lifts the bed; computed if not given", full_only=True
+        "N/mm",
+        1,
+        10_000_000,
+        "stiffness of one screw or belt that lifts the bed; computed if not given",
+        full_only=True,
     )
     arms: str | None = key.part("frames", "the two arms under a lifted plate; the frame's own part when not given")
     guide_gap_mm: float = key.number(
@@ -273,10 +277,16 @@ class Move(Table):
     repeats: int = key.count(1, 10_000, "how often the pattern is run", 1)
     axis: Literal["x", "y", "xy"] = key.one_of(lambda: ("x", "y", "xy"), "direction of the pattern step", "x")
     settle_ms: float = key.number("ms", 0, 60_000, "rest after the move", 350)
+    line_width_mm: float = key.number("mm", 0.05, 5, "width of the printed line", 0.45)
 
 
 class Record(Table):
     step_ms: float = key.number("ms", 0.01, 1000, "time between recorded rows", 1)
+    keep: str = key.one_of(
+        lambda: names.KEEPS,
+        "what of the trace stays in memory; auto: all rows, of a long program a thinned trace",
+        "auto",
+    )
 
 
 class Variant(Table):

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Literal, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..errors import RunError
 from ..model.statics import equilibrium
@@ -18,10 +17,13 @@ from ..trace import Slip, Trace, WindowExtremes
 from . import reference
 from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
 from .generated import GeneratedLoop
+from .interrupt import Interruptible
+from .keep import KeepAll, Keeper, Rows, rows_of
 from .prepare import torque_table
 from .steps import grid, longest_step
 
 Progress = Callable[[float, float], None]
+Watcher = Callable[[Rows], None]
 #: Beyond this the numbers mean nothing any more: the tool cannot be a hundred reaches away.
 RUNAWAY_M = 100.0
 
@@ -40,12 +42,16 @@ def run(
     progress: Progress | None = None,
     loop: Literal["generated", "reference"] = "generated",
     step_s: float | None = None,
+    keep: Keeper | None = None,
+    watchers: Sequence[Watcher] = (),
 ) -> Trace:
     """Simulate a plan from rest at its first point.
 
     record_s: spacing of the recorded channels, s.  progress(t, duration): called after each window, about once a
     simulated second.  step_s: a smaller longest step than the rule gives, s (larger is refused with RunError).
-    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ended` says why.
+    keep: what stays in memory; None: every row.  watchers: each is handed every row, window by window.
+    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ended` says why. The first Ctrl-C waits
+    for the end of the window (a moment), a second one does not.
     """
     notes: list[str] = []
     rule = longest_step(system, record_s)
@@ -68,12 +74,12 @@ def run(
     else:
         advance = reference.advance
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
-    keep = _Keep(system, plan, record_s)
+    gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
     ended, stopped = "complete", None
     began = time.perf_counter()
-    try:
+    with Interruptible() as wish:
         for window in plan.windows(1.0):
-            keep.window(window, state, dt, advance)
+            gather.window(window, state, dt, advance)
             if not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100)):
                 stopped = state.t
                 ended = (
@@ -81,13 +87,19 @@ def run(
                     " lower motion.acceleration_mm_s2, or look for a mass or stiffness that cannot be meant"
                 )
                 break
-            if progress is not None:
-                progress(state.t, plan.duration_s)
-    except KeyboardInterrupt:
-        stopped = state.t
-        ended = f"interrupted at t = {stopped:.3f} s of {plan.duration_s:.3f} s; everything up to there is whole"
+            try:
+                if progress is not None:
+                    progress(state.t, plan.duration_s)
+            except KeyboardInterrupt:
+                wish.stop = True
+            if wish.stop and state.t < plan.duration_s - 1e-9:
+                stopped = state.t
+                ended = (
+                    f"interrupted at t = {stopped:.3f} s of {plan.duration_s:.3f} s; everything up to there is whole"
+                )
+                break
     wall = time.perf_counter() - began
-    return keep.trace(ended, stopped, notes, wall)
+    return gather.trace(ended, stopped, notes, wall)
 
 
 def _warm(system: System, compiled: GeneratedLoop) -> None:
@@ -99,21 +111,18 @@ def _warm(system: System, compiled: GeneratedLoop) -> None:
     compiled.advance(system, state, chunk, np.zeros((0, out_width(system))), Extremes.fresh(system))
 
 
-class _Keep:
-    """What a run gathers, window by window."""
+class _Gather:
+    """What a run gathers beside the rows, window by window."""
 
-    def __init__(self, system: System, plan: Plan, record_s: float) -> None:
+    def __init__(self, system: System, plan: Plan, record_s: float, keep: Keeper, watchers: Sequence[Watcher]) -> None:
         self.s, self.plan, self.record_s = system, plan, record_s
+        self.keep, self.watchers = keep, watchers
         self.table = torque_table(system)
-        self.out: list[Array] = []
-        self.t: list[Array] = []
-        self.asked: list[Array] = []
-        self.commanded: list[Array] = []
-        self.depositing: list[NDArray[np.bool_]] = []
-        self.windows: list[WindowExtremes] = []
+        self.start = system.motor_command(plan.start)
         self.slack = np.zeros(len({r.belt for r in system.runs}))
         self.slip = np.full(len(system.motors), -1.0)
-        self.steps, self.longest = 0, 0.0
+        self.last_lag = np.zeros(len(system.motors))
+        self.steps, self.rows, self.longest = 0, 0, 0.0
 
     def window(self, window: PlanWindow, state: State, dt: float, advance: Loop) -> None:
         last = window.t1 >= self.plan.duration_s - 1e-9
@@ -122,61 +131,50 @@ class _Keep:
         out = np.empty((chunk.rows, out_width(self.s)))
         seen = Extremes.fresh(self.s)
         advance(self.s, state, chunk, out, seen)
-        times = chunk.times[chunk.record >= 0]
-        self.out.append(out)
-        self.t.append(times)
-        self.asked.append(window.asked(times))
-        self.commanded.append(window.commanded(times))
-        self.depositing.append(window.depositing(times))
-        self.windows.append(WindowExtremes(window.t0, window.t1, window.resting, seen.low, seen.high))
+        recorded = chunk.record >= 0
+        t = chunk.times[recorded]
+        rows = rows_of(self.s, self.start, t, window.asked(t), chunk.tool[recorded], out, window)
         self.slack += seen.slack
         fresh = (self.slip < 0) & (seen.slip >= 0)
         self.slip[fresh] = seen.slip[fresh]
+        if len(rows):
+            self.last_lag = rows.motor_lag_rad[-1]
         self.steps += len(edges) - 1
+        self.rows += len(rows)
         self.longest = max(self.longest, float(chunk.lengths.max()))
+        extremes = WindowExtremes(window.t0, window.t1, window.resting, seen.low, seen.high, window.breakpoints)
+        for watcher in self.watchers:
+            watcher(rows)
+        self.keep.add(rows, extremes, window)
 
     def trace(self, ended: str, stopped: float | None, notes: list[str], wall: float) -> Trace:
         s = self.s
-        out = np.concatenate(self.out) if self.out else np.zeros((0, out_width(s)))
-        n, r = s.n, len(s.runs)
-        q, w, tension, torque = out[:, :n], out[:, n : 2 * n], out[:, 2 * n : 2 * n + r], out[:, 2 * n + r :]
-        commanded = _join(self.commanded, 3)
-        tool = commanded.copy()
-        moved = s.tool_at(q)
-        for axis in range(3):
-            if s.tool_moves[axis]:
-                tool[:, axis] = moved[:, axis]
-        theta = s.motor_command(commanded)
-        angle = theta.copy()
-        for j, motor in enumerate(s.motors):
-            if motor.row is not None:
-                angle[:, j] = q @ motor.row
-        lag = angle - theta
-        start = s.motor_command(self.plan.start)
+        parts, windows = self.keep.done()
+        kept = Rows.join(parts) if parts else self._nothing()
         slips = []
         for j, motor in enumerate(s.motors):
-            if motor.spec is not None and self.slip[j] >= 0 and len(lag):
+            if motor.spec is not None and self.slip[j] >= 0 and self.rows:
                 turn = 2 * np.pi / motor.spec.rotor_teeth
-                lost = 4 * int(np.rint(lag[-1, j] / turn))
+                lost = 4 * int(np.rint(self.last_lag[j] / turn))
                 if lost:
                     slips.append(Slip(motor.name, float(self.slip[j]), lost))
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
-            t_s=np.concatenate(self.t) if self.t else np.zeros(0),
-            asked=_join(self.asked, 3),
-            commanded=commanded,
-            tool=tool,
-            motor_rad=angle - start,
-            motor_nm=torque,
-            motor_lag_rad=lag,
-            tension_n=tension,
-            q=q,
-            depositing=np.concatenate(self.depositing) if self.depositing else np.zeros(0, dtype=bool),
+            t_s=kept.t_s,
+            asked=kept.asked,
+            commanded=kept.commanded,
+            tool=kept.tool,
+            motor_rad=kept.motor_rad,
+            motor_nm=kept.motor_nm,
+            motor_lag_rad=kept.motor_lag_rad,
+            tension_n=kept.tension_n,
+            q=kept.q,
+            depositing=kept.depositing,
             motors=tuple(m.name for m in s.motors),
             runs=tuple((run.belt, run.name) for run in s.runs),
             dof_names=s.dof_names,
             extreme_names=extreme_names(s),
-            windows=self.windows,
+            windows=windows,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
             slips=slips,
             ended=ended,
@@ -185,9 +183,13 @@ class _Keep:
             step_s=self.longest,
             wall_s=wall,
             notes=notes,
-            meta={"speeds": w},
+            meta={"speeds": kept.speeds},
+            source_line=kept.source_line,
+            rows=self.rows,
+            thinned=self.keep.thinned,
+            off_path=kept.off_path,
         )
 
-
-def _join(parts: list[Array], width: int) -> Array:
-    return np.concatenate(parts) if parts else np.zeros((0, width))
+    def _nothing(self) -> Rows:
+        none, places = np.zeros(0), np.zeros((0, 3))
+        return rows_of(self.s, self.start, none, places, places, np.zeros((0, out_width(self.s))), None)

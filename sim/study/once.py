@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,17 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis, analyse
+from ..analyse.meter import PathMeter
+from ..analyse.ripples import RippleBins
+from ..errors import ScenarioError
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.modes import modes
 from ..model.system import System
 from ..parts.design import Design
-from ..plan.build import build_plan
+from ..plan.build import MotionPlan, build_plan
 from ..plan.plan import Plan
 from ..scenario.motion import motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
-from ..simulate.run import Progress, run
+from ..simulate.commands import extreme_names
+from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
+from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
 
 Array = NDArray[np.float64]
@@ -70,22 +75,40 @@ def prepare(scenario: Scenario) -> Prepared:
     """Machine, model and plan of a scenario. Raises InputError: nothing has been simulated yet."""
     machine = build_machine(scenario)
     system = build_model(machine)
-    plan = build_plan(
-        motion_limits(scenario),
-        shapers(scenario),
-        move_spec(scenario),
-        machine.reach,
-        auto_frequency=mode_of_axis(system),
-    )
+    plan = plan_of(scenario, machine, system)
     return Prepared(scenario, machine, system, plan)
 
 
 def simulate_prepared(
-    ready: Prepared, progress: Progress | None = None, loop: Literal["generated", "reference"] = "generated"
+    ready: Prepared,
+    progress: Progress | None = None,
+    loop: Literal["generated", "reference"] = "generated",
+    watchers: Sequence[Watcher] = (),
 ) -> Outcome:
-    """Simulate and judge. progress(t, duration) is called about once a simulated second."""
-    trace = run(ready.system, ready.plan, record_spec(ready.scenario).step_s, progress, loop)
-    return Outcome(ready.scenario, ready.machine, ready.system, ready.plan, trace, analyse(trace, ready.plan))
+    """Simulate and judge. progress(t, duration) is called about once a simulated second.
+
+    watchers: each is handed every recorded row, window by window; of a long job the trace keeps only some of them.
+    """
+    step_s = record_spec(ready.scenario).step_s
+    keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
+    if ready.scenario.file.move.gcode is None:
+        trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
+        analysis = analyse(trace, ready.plan)
+    else:
+        bins = RippleBins(step_s)
+        meter = PathMeter(ready.plan, keep, (bins,))
+        trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
+        analysis = analyse(trace, ready.plan, meter.error(trace), bins.map())
+    trace.line_width_m = move_spec(ready.scenario).line_width_m
+    return Outcome(ready.scenario, ready.machine, ready.system, ready.plan, trace, analysis)
+
+
+def thinned(ready: Prepared) -> bool:
+    """Whether of this run a thinned trace is kept: as [record] keep says, "auto" for a program of many rows."""
+    record = record_spec(ready.scenario)
+    if record.keep == "auto":
+        return ready.scenario.file.move.gcode is not None and ready.plan.duration_s / record.step_s > LONG_ROWS
+    return record.keep == "thinned"
 
 
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:
@@ -93,15 +116,45 @@ def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> O
     return simulate_prepared(prepare(scenario), progress)
 
 
-def mode_of_axis(system: System) -> Callable[[str], tuple[float, float]]:
+def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
+    """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
+    limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
+
+    def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
+        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto)
+
+    plan = made(mode_of_axis(system))
+    if not any(spec.frequency_hz == "auto" for spec in wanted.values()):
+        return plan
+    # Where the middle of the move is, only a plan can say; shaping does not shift it.
+    return made(mode_of_axis(system, middle_of(plan, machine)))
+
+
+def middle_of(plan: Plan, machine: Machine) -> Array:
+    """Half-way between the outermost places of a plan's legs, (3,) m; of a plan without any, the middle of the reach."""
+    if not plan.legs:
+        return np.array([0.5 * (low + high) for low, high in machine.reach])
+    ends = np.array([point for leg in plan.legs for point in (leg.start, leg.end)])
+    return np.asarray(0.5 * (ends.min(axis=0) + ends.max(axis=0)))
+
+
+def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], tuple[float, float]]:
     """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that moves the tool most that way.
 
-    With the tool in mid-reach: what a shaper set to "auto" is tuned to.
+    tool: (3,) m, where it stands; None: mid-reach. What a shaper set to "auto" is tuned to. A machine that cannot ring
+    that way, in which nothing gives way, is refused with ScenarioError.
     """
 
     def pick(axis: str) -> tuple[float, float]:
         column = "xy".index(axis)
-        found = max(modes(system), key=lambda mode: abs(mode.tool_share[column]), default=None)
-        return (0.0, 0.0) if found is None else (found.frequency_hz, found.damping_ratio)
+        found = max(modes(system, tool), key=lambda mode: abs(mode.tool_share[column]), default=None)
+        if found is None or abs(found.tool_share[column]) < 1e-9:
+            raise ScenarioError(
+                [
+                    f'[motion.shaper] {axis}: frequency_hz = "auto", and nothing in this machine lets the tool ring along '
+                    f"{axis.upper()}; leave the shaper out, or give its frequency in Hz"
+                ]
+            )
+        return found.frequency_hz, found.damping_ratio
 
     return pick

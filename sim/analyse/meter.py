@@ -1,0 +1,268 @@
+"""Path error of a program, window by window: how far the tool is from the asked path, in constant memory.
+
+What is measured is what `path` says: across is the true distance in XY to the asked path as a curve, along the length
+of path between the asked place and the place nearest to the tool; only path asked for within a tenth of a second (plus
+the shaper's delay) is looked at. The path comes from the plan's own segments: straight ones exactly, arcs as chords
+that stay within 0.1 um, rounded corners as the sharp ones that were asked for.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..plan.compiled import compiled, for_size
+from ..plan.plan import Plan, PlanWindow
+from ..plan.segments import ARC, BLEND, LINE, WAVE
+from ..plan.windows import Window
+from ..simulate.keep import Keeper, Rows
+from ..trace import Trace, WindowExtremes
+from .path import NEAR_S, PathError
+
+Array = NDArray[np.float64]
+
+SAGITTA_M = 1e-7
+CHORDS_A_WAVE = 64
+#: Corners kept of the asked path for pictures; beyond, every other one is let go again and again.
+MOST_CORNERS = 200_000
+(ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y) = range(6)
+WIDTH = 6
+
+Receiver = Callable[[Rows, Array], None]
+
+
+def corners(window: Window) -> tuple[Array, Array]:
+    """Corners of the asked path in a window: when they are reached, (k,) s, and where, (k, 3) m; its end not included."""
+    s, starts, row = window.segments, window.start_s, window.segment
+    k = np.flatnonzero(np.append(starts[1:], np.inf) > window.t0)
+    k = k[starts[k] < window.t1]
+    kind = s.kind[row[k]]
+    # The pieces of one straight line (speeding up, steady, slowing down) lie in one line.
+    again = np.append(False, (row[k][1:] == row[k][:-1]) & (kind[1:] == LINE))
+    k, kind = k[~again], kind[~again]
+    begin = np.maximum(starts[k], window.t0)
+    end = np.minimum(np.append(starts, np.inf)[k + 1], window.t1)
+    if not np.any((kind == ARC) | (kind == BLEND) | (kind == WAVE)):
+        return begin, window.asked(begin)
+    m, at = window.motion[k], starts[k]
+    way = _way(m, end - at) - _way(m, begin - at)
+    curvature = s.curvature[row[k]]
+    chords = np.ones(len(k), np.int64)
+    bent = kind == ARC
+    chords[bent] = np.ceil(way[bent] * np.sqrt(curvature[bent] / (8.0 * SAGITTA_M))).astype(np.int64)
+    wave = kind == WAVE
+    hertz = s.geo[row[k], 7] / (2 * np.pi)
+    chords[wave] = np.ceil((end - begin)[wave] * hertz[wave] * CHORDS_A_WAVE).astype(np.int64)
+    chords = np.maximum(chords, 1)
+    inner = np.arange(chords.sum()) - np.repeat(np.cumsum(chords) - chords, chords)
+    times = np.repeat(begin, chords) + inner * np.repeat((end - begin) / chords, chords)
+    points = window.asked(times)
+    half = 0.5 * s.length_m[row[k]]
+    first, last = _way(m, begin - at), _way(m, end - at)
+    sharp = np.flatnonzero((kind == BLEND) & (first < half) & (last >= half))
+    if len(sharp):
+        g = s.geo[row[k[sharp]]]
+        reach = np.tan(g[:, 12] * half[sharp])[:, None]
+        when = begin[sharp] + (end - begin)[sharp] * (half - first)[sharp] / (last - first)[sharp]
+        times = np.append(times, when)
+        points = np.concatenate([points, g[:, 0:3] + g[:, 3:6] + g[:, 6:9] * reach])
+        order = np.argsort(times, kind="stable")
+        times, points = times[order], points[order]
+    return times, points
+
+
+def _way(motion: Array, tau: Array) -> Array:
+    """Way along a segment after tau, (k,) m."""
+    return np.asarray(motion[:, 0] + tau * (motion[:, 1] + tau * (0.5 * motion[:, 2] + tau * motion[:, 3] / 6.0)))
+
+
+@compiled
+def nearest(
+    time: Array, point: Array, length: Array, t: Array, tool: Array, asked_length: Array, back_s: float, ahead_s: float,
+    out: Array,
+) -> None:  # fmt: skip
+    """Fill out (n, 6): distance across and along, foot x, y and direction x, y, for each tool place (n, 2 or more)."""
+    low, last = 0, len(time) - 2
+    for i in range(len(t)):
+        while low < last and time[low + 1] < t[i] - back_s:
+            low += 1
+        best = 1e30
+        for k in range(low, last + 1):
+            if time[k] > t[i] + ahead_s and best < 1e30:
+                break
+            run_x, run_y = point[k + 1, 0] - point[k, 0], point[k + 1, 1] - point[k, 1]
+            gap_x, gap_y = tool[i, 0] - point[k, 0], tool[i, 1] - point[k, 1]
+            square = run_x * run_x + run_y * run_y
+            share = 0.0
+            if square > 0.0:
+                share = min(max((gap_x * run_x + gap_y * run_y) / square, 0.0), 1.0)
+                gap_x -= share * run_x
+                gap_y -= share * run_y
+            distance = gap_x * gap_x + gap_y * gap_y
+            if distance >= best * best:
+                continue
+            distance = distance**0.5
+            size = square**0.5
+            at = length[k] + share * size
+            # Where the path runs back over itself several places are equally near: the one nearest in order is meant.
+            cost = distance + 1e-6 * abs(at - asked_length[i])
+            if cost < best:
+                best = cost
+                out[i, ACROSS], out[i, ALONG] = distance, asked_length[i] - at
+                out[i, FOOT_X], out[i, FOOT_Y] = point[k, 0] + share * run_x, point[k, 1] + share * run_y
+                if size > 0.0:
+                    out[i, WAY_X], out[i, WAY_Y] = run_x / size, run_y / size
+
+
+class PathMeter:
+    """Stands before a keeper: works out the path error of every row, then hands the row on.
+
+    plan: made by `build_plan`.
+    receivers: each is handed rows and the path length (n,) m at which they were asked for, once their error is known.
+    """
+
+    def __init__(self, plan: Plan, keeper: Keeper, receivers: tuple[Receiver, ...] = ()) -> None:
+        self.keeper, self.receivers = keeper, receivers
+        self.thinned = keeper.thinned
+        self.back_s = NEAR_S + max(plan.shaper_delay_s[:2], default=0.0)
+        self._time, self._point, self._length = np.zeros(0), np.zeros((0, 3)), np.zeros(0)
+        self._waiting: deque[tuple[Rows, WindowExtremes, PlanWindow]] = deque()
+        self._shape: list[Array] = []
+        self._shape_count, self._shape_stride, self._shape_phase = 0, 1, 0
+        self.count, self.across_square, self.along_square = 0, 0.0, 0.0
+        self.across_max, self.along_max, self.worst_s = 0.0, 0.0, 0.0
+        self._end: Array | None = None
+
+    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+        """Take in a window, in order."""
+        assert isinstance(window, Window)
+        times, points = corners(window)
+        self._grow(times, points)
+        self._end = window.asked(np.array([window.t1]))
+        self._waiting.append((rows, extremes, window))
+        while self._waiting and self._waiting[0][2].t1 + NEAR_S <= window.t1:
+            self._finish()
+
+    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+        """Everything added is measured and handed on; what the keeper kept."""
+        if self._end is not None and self._waiting:
+            self._grow(np.array([self._waiting[-1][2].t1]), self._end)
+        while self._waiting:
+            self._finish()
+        return self.keeper.done()
+
+    def error(self, trace: Trace) -> PathError:
+        """The path error of the whole run; its curves are those of the rows that the trace kept."""
+        return PathError(
+            across_m=trace.off_path[:, ACROSS],
+            along_m=trace.off_path[:, ALONG],
+            across_max_m=self.across_max,
+            across_rms_m=float(np.sqrt(self.across_square / max(self.count, 1))),
+            along_max_m=self.along_max,
+            along_rms_m=float(np.sqrt(self.along_square / max(self.count, 1))),
+            worst_s=self.worst_s,
+            foot_m=trace.off_path[:, FOOT_X : FOOT_Y + 1],
+            direction=trace.off_path[:, WAY_X : WAY_Y + 1],
+            asked_m=np.concatenate(self._shape)[:, :2] if self._shape else np.zeros((0, 2)),
+        )
+
+    def _grow(self, times: Array, points: Array) -> None:
+        """Add corners to the path, and let go of those that no waiting row can be near to."""
+        if len(self._time):
+            steps = np.hypot(*np.diff(np.concatenate([self._point[-1:], points])[:, :2], axis=0).T)
+            length = self._length[-1] + np.cumsum(steps)
+        else:
+            length = np.append(0.0, np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T)))[: len(points)]
+        since = (self._waiting[0][2].t0 if self._waiting else float(times[0])) - self.back_s
+        first = max(int(np.searchsorted(self._time, since)) - 1, 0)
+        self._time = np.concatenate([self._time[first:], times])
+        self._point = np.concatenate([self._point[first:], points])
+        self._length = np.concatenate([self._length[first:], length])
+        self._draw(points)
+
+    def _draw(self, points: Array) -> None:
+        """Keep the path's shape for pictures."""
+        part = points[self._shape_phase :: self._shape_stride]
+        self._shape_phase = (self._shape_phase - len(points)) % self._shape_stride
+        self._shape.append(part)
+        self._shape_count += len(part)
+        if self._shape_count > MOST_CORNERS:
+            whole = np.concatenate(self._shape)
+            self._shape = [whole[::2]]
+            self._shape_phase += self._shape_stride * (len(whole) % 2)
+            self._shape_stride *= 2
+            self._shape_count = len(self._shape[0])
+
+    def _finish(self) -> None:
+        """Measure the oldest window that waits and hand it on."""
+        rows, extremes, window = self._waiting.popleft()
+        if len(rows):
+            off = np.zeros((len(rows), WIDTH))
+            time, point, length = self._time, self._point, self._length
+            if len(time) == 1:
+                time, point, length = np.append(time, time), np.repeat(point, 2, axis=0), np.append(length, length)
+            i = np.clip(np.searchsorted(time, rows.t_s, side="right") - 1, 0, len(time) - 2)
+            beyond = np.hypot(rows.asked[:, 0] - point[i, 0], rows.asked[:, 1] - point[i, 1])
+            asked_length = np.minimum(length[i] + beyond, length[i + 1])
+            tool = np.ascontiguousarray(rows.tool)
+            for_size(nearest, 40 * len(rows))(
+                time, point, length, rows.t_s, tool, asked_length, self.back_s, NEAR_S, off
+            )
+            self._count(rows.t_s, off)
+            rows = replace(rows, off_path=off)
+            for receive in self.receivers:
+                receive(rows, asked_length)
+        self.keeper.add(rows, extremes, window)
+
+    def _count(self, t: Array, off: Array) -> None:
+        across, along = off[:, ACROSS], off[:, ALONG]
+        self.count += len(t)
+        self.across_square += float(across @ across)
+        self.along_square += float(along @ along)
+        worst = int(np.argmax(across))
+        if across[worst] > self.across_max:
+            self.across_max, self.worst_s = float(across[worst]), float(t[worst])
+        self.along_max = max(self.along_max, float(np.abs(along).max()))
+
+
+class _KeepNothing:
+    """For measuring a trace that is there already."""
+
+    thinned = False
+
+    def __init__(self) -> None:
+        self.off: list[Array] = []
+
+    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+        self.off.append(rows.off_path)
+
+    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+        return [], []
+
+
+def measure(trace: Trace, plan: Plan) -> PathError:
+    """The path error of a whole trace, measured afterwards. plan: made by `build_plan`."""
+    collect = _KeepNothing()
+    meter = PathMeter(plan, collect)
+    n = len(trace.t_s)
+    begin = 0
+    nothing = np.zeros((0,))
+    for window in plan.windows():
+        if begin >= n:
+            break
+        end = n if window.t1 >= trace.t_s[-1] else int(np.searchsorted(trace.t_s, window.t1 - 1e-9))
+        part = slice(begin, end)
+        none = np.zeros((end - begin, 0))
+        rows = Rows(
+            trace.t_s[part], trace.asked[part], trace.commanded[part], trace.tool[part], none, none, none, none, none,
+            none, trace.depositing[part], np.zeros(end - begin, np.int32), none,
+        )  # fmt: skip
+        meter.add(rows, WindowExtremes(window.t0, window.t1, window.resting, nothing, nothing), window)
+        begin = end
+    meter.done()
+    whole = [off for off in collect.off if off.shape[1] == WIDTH]
+    return meter.error(replace(trace, off_path=np.concatenate(whole) if whole else np.zeros((0, WIDTH))))

@@ -1,0 +1,249 @@
+"""What is kept of a run: all of it, or of a long job a thinned trace with every ring-down worth a look in full. SI units.
+
+A keeper is handed the rows of each window as it is simulated. It decides what stays in memory; whoever wants to see
+every row of a long job (the path error, trace.csv) is handed it as well, by `run(watchers=...)` or by standing in
+front of the keeper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..model.system import Array, System
+from ..plan.plan import PlanWindow
+from ..trace import WindowExtremes
+
+#: A run of more rows than this is a long job: of those a thinned trace is kept unless the scenario says otherwise.
+LONG_ROWS = 200_000
+#: Rows a thinned trace keeps of the whole run, evenly spread; what rings is kept beside them.
+MOST_ROWS = 100_000
+#: Rows that wait until it is decided what of them is kept.
+MOST_WAITING = 60_000
+#: Ring-downs kept for each axis, those with the largest swing first. More than analysis looks at.
+MOST_RINGDOWNS = 8
+#: A stand-still counts as a ring-down from this long on; it is kept in full for so long.
+SHORTEST_S, LONGEST_S = 0.020, 5.0
+
+
+@dataclass
+class Rows:
+    """Recorded rows of one window, or of many: n rows, in order of time; what each is, `trace.Trace` says.
+
+    speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
+    that out (`analyse.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
+    """
+
+    t_s: Array
+    asked: Array
+    commanded: Array
+    tool: Array
+    motor_rad: Array
+    motor_nm: Array
+    motor_lag_rad: Array
+    tension_n: Array
+    q: Array
+    speeds: Array
+    depositing: NDArray[np.bool_]
+    source_line: NDArray[np.int32]
+    off_path: Array
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    def __getitem__(self, rows: slice | NDArray[np.bool_]) -> Rows:
+        return Rows(*(getattr(self, f.name)[rows] for f in fields(self)))
+
+    @staticmethod
+    def join(parts: Sequence[Rows]) -> Rows:
+        """All rows of `parts`, at least one, one after the other."""
+        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Rows)))
+
+
+def rows_of(
+    system: System, start: Array, t: Array, asked: Array, commanded: Array, out: Array, window: PlanWindow | None
+) -> Rows:
+    """Rows from what a loop recorded. start: (m,) motor angles at the start, rad.  out: (n, out_width), see `commands`."""
+    s, n, r = system, system.n, len(system.runs)
+    q = out[:, :n]
+    tool = commanded.copy()
+    moved = s.tool_at(q) if np.any(s.work_turn) else s.tool_zero + q @ s.tool_rows.T
+    for axis in range(3):
+        if s.tool_moves[axis]:
+            tool[:, axis] = moved[:, axis]
+    theta = s.motor_command(commanded)
+    angle = theta.copy()
+    for j, motor in enumerate(s.motors):
+        if motor.row is not None:
+            angle[:, j] = q @ motor.row
+    lines = getattr(window, "source_line", None)
+    return Rows(
+        t_s=t,
+        asked=asked,
+        commanded=commanded,
+        tool=tool,
+        motor_rad=angle - start,
+        motor_nm=out[:, 2 * n + r :],
+        motor_lag_rad=angle - theta,
+        tension_n=out[:, 2 * n : 2 * n + r],
+        q=q,
+        speeds=out[:, n : 2 * n],
+        depositing=np.zeros(len(t), np.bool_) if window is None else window.depositing(t),
+        source_line=np.zeros(len(t), np.int32) if lines is None else lines(t),
+        off_path=np.zeros((len(t), 0)),
+    )
+
+
+class Keeper(Protocol):
+    """Decides what of a run stays in memory."""
+
+    thinned: bool
+
+    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+        """Take in a window, in order."""
+        ...
+
+    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+        """What is kept, in order of time."""
+        ...
+
+
+@dataclass
+class KeepAll:
+    """Every row and every window."""
+
+    thinned: bool = False
+    rows: list[Rows] = field(default_factory=list)
+    windows: list[WindowExtremes] = field(default_factory=list)
+
+    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+        self.rows.append(rows)
+        self.windows.append(extremes)
+
+    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+        return self.rows, self.windows
+
+
+@dataclass
+class _Entry:
+    """A stretch of the run. number: (k,) place of each row in the whole run.  stride: every how many-th row is left."""
+
+    extremes: WindowExtremes
+    rows: list[Rows]
+    number: list[NDArray[np.int64]]
+    stride: int = 1
+
+
+class KeepThinned:
+    """A thinned trace of a run of any length: evenly spread rows, and all rows of the ring-downs with the largest swing.
+
+    Windows between those ring-downs are put together, so that the extremes of every step still count; the memory
+    taken does not depend on how long the run is.
+    """
+
+    thinned = True
+
+    def __init__(self, system: System, extreme_names: tuple[str, ...], most_rows: int = MOST_ROWS) -> None:
+        self.columns = [extreme_names.index(f"tool_{a}") for a in "xy"]
+        self.most_rows, self.stride = most_rows, 1
+        self.entries: list[_Entry] = []
+        self.count = self.waiting = 0
+
+    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+        number = np.arange(self.count, self.count + len(rows))
+        self.entries.append(_Entry(extremes, [rows], [number]))
+        self.count += len(rows)
+        self.waiting += len(rows)
+        if self.waiting > MOST_WAITING or len(self.entries) > 4000:
+            self._settle(last=False)
+
+    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+        self._settle(last=True)
+        rows = [r for e in self.entries for r in e.rows if len(r)]
+        return rows, [e.extremes for e in self.entries]
+
+    def _settle(self, last: bool) -> None:
+        """Thin and put together what will not be looked at closely."""
+        wanted = self._wanted(last)
+        while 1 + (self.count - 1) // self.stride > self.most_rows:
+            self.stride *= 2
+        out: list[_Entry] = []
+        for i, entry in enumerate(self.entries):
+            if i in wanted:
+                entry = self._watched(entry, wanted[i])
+                out.append(entry)
+                continue
+            entry = self._thin(entry, np.inf)
+            before = out[-1] if out else None
+            if before is not None and before.stride == entry.stride and not any(before.extremes.resting):
+                before.extremes = _together(before.extremes, entry.extremes)
+                before.rows += entry.rows
+                before.number += entry.number
+            else:
+                e = entry.extremes
+                out.append(
+                    _Entry(
+                        WindowExtremes(e.t0, e.t1, (False, False, False), e.low, e.high),
+                        entry.rows,
+                        entry.number,
+                        entry.stride,
+                    )
+                )
+        for entry in out:
+            if len(entry.rows) > 64 or last:
+                entry.rows, entry.number = [Rows.join(entry.rows)], [np.concatenate(entry.number)]
+        self.entries = out
+        self.waiting = 0
+
+    def _wanted(self, last: bool) -> dict[int, float]:
+        """Entries that belong to a ring-down to keep -> the time until which all its rows are kept."""
+        found: dict[int, float] = {}
+        for axis in range(2):
+            groups: list[list[int]] = []
+            for i, entry in enumerate(self.entries):
+                if not entry.extremes.resting[axis]:
+                    continue
+                if groups and groups[-1][-1] == i - 1:
+                    groups[-1].append(i)
+                else:
+                    groups.append([i])
+            ranked = sorted(groups, key=lambda g: self._rank(g, axis), reverse=True)
+            kept = ranked[:MOST_RINGDOWNS]
+            if not last and groups and groups[-1][-1] == len(self.entries) - 1 and groups[-1] not in kept:
+                kept = [*kept, groups[-1]]
+            for group in kept:
+                until = self.entries[group[0]].extremes.t0 + LONGEST_S
+                for i in group:
+                    found[i] = max(found.get(i, 0.0), until)
+        return found
+
+    def _rank(self, group: list[int], axis: int) -> tuple[bool, float]:
+        own = [self.entries[i].extremes for i in group]
+        column = self.columns[axis]
+        swing = max(e.high[column] for e in own) - min(e.low[column] for e in own)
+        return own[-1].t1 - own[0].t0 >= SHORTEST_S, float(swing)
+
+    def _watched(self, entry: _Entry, until_s: float) -> _Entry:
+        return entry if entry.extremes.t1 <= until_s else self._thin(entry, until_s)
+
+    def _thin(self, entry: _Entry, until_s: float) -> _Entry:
+        """Leave only every so many rows; those before `until_s` stay, if that is a time."""
+        if entry.stride == self.stride:
+            return entry
+        rows, number = [], []
+        for part, n in zip(entry.rows, entry.number, strict=True):
+            stay = n % self.stride == 0
+            if np.isfinite(until_s):
+                stay |= part.t_s <= until_s
+            rows.append(part[stay])
+            number.append(n[stay])
+        return _Entry(entry.extremes, rows, number, 1 if np.isfinite(until_s) else self.stride)
+
+
+def _together(a: WindowExtremes, b: WindowExtremes) -> WindowExtremes:
+    low, high = np.minimum(a.low, b.low), np.maximum(a.high, b.high)
+    return WindowExtremes(a.t0, b.t1, (False, False, False), low, high)
