@@ -82,7 +82,7 @@ class Labels:
         """Write words with their middle at the best of `places`; returns it."""
         room = self.room(words, size, bold)
         middle = min(places, key=lambda p: self.cost(p, room))
-        rect = pygame.Rect(0, 0, int(room[0]) + 8, int(room[1]) + 4)
+        rect = pygame.Rect(0, 0, int(room[0]) + self.look.px(12), int(room[1]) + self.look.px(6))
         rect.center = (round(middle[0]), round(middle[1]))
         # A word always stays inside the machine's rectangle, whatever it covers there.
         rect.clamp_ip(pygame.Rect((0, 0), self.box.size))

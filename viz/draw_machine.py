@@ -288,6 +288,8 @@ class MachineView:
         belts: dict[str, DrawnBelt],
         labels: Wording,
     ) -> None:
+        before = target.get_clip()
+        target.set_clip(box.clip(before))
         words = Labels(target, look, box, place, factor, belts)
         words.avoid(self.machine, offsets)
         if state.tension_n is not None:
@@ -297,6 +299,7 @@ class MachineView:
         if labels == "full":
             words.crossing(self.machine, offsets)
             words.belt_levels(self.machine)
+        target.set_clip(before)
 
 
 def belt_angles(path: BeltPath, reference: BeltPath) -> dict[str, float]:

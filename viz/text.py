@@ -20,7 +20,7 @@ from .theme import Colour, Look
 Align = Literal["left", "right", "center"]
 
 MINUS = "−"
-THIN = " "  # narrow no-break space, the thin space that the typeface has
+THIN = "\u202f"  # narrow no-break space: the thin space that the typeface has
 _CACHE_LIMIT = 3000
 _cache: OrderedDict[tuple[str, int, bool, Colour], pygame.Surface] = OrderedDict()
 

@@ -177,6 +177,7 @@ class App:
         """Bring a screen into view."""
         if screen is not self.screen:
             self.screen = screen
+            self._dirty = True
             self.clock.set_end(self.session.shown.end_s)
             screen.entered()
             for tab, s in zip(self.tabs, self.screens, strict=True):
@@ -202,11 +203,13 @@ class App:
         """Put a sheet above the screen; it takes all events until it is closed."""
         self._drop_focus()
         self.sheet = sheet
+        self._dirty = True
 
     def close_sheet(self) -> None:
         if self.sheet is not None:
             self.sheet.close()
         self.sheet = None
+        self._dirty = True
         self._drop_focus()
 
     # ---- one step
@@ -518,8 +521,11 @@ class App:
     def _mouse_up(self, event: pygame.event.Event) -> None:
         control, self.active = self.active, None
         if control is not None:
+            if event.pos != self._pos:  # the last stretch of a quick drag may come without a motion event
+                control.drag(self._pointer(event.pos))
             control.release(self._pointer(event.pos))
             self._layout()
+        self._pos = event.pos
         self.hovered = self._under(event.pos)
 
     def _wheel(self, event: pygame.event.Event) -> None:

@@ -66,6 +66,9 @@ class OpenSheet(Sheet):
             return True
         return bool(self.busy)
 
+    def close(self) -> None:
+        self.worker.close(0.0)
+
     def controls(self, look: Look) -> list[Control]:
         inner = self.inner(look)
         gap = look.px(10)

@@ -1,0 +1,514 @@
+"""The window as a whole, worked by events: keys, mouse, runs, undo, sheets."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import pygame
+import pytest
+from beltspring.sim.errors import RunError
+from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.window.app import App
+from beltspring.viz.window.export_sheet import ExportSheet
+from beltspring.viz.window.keys import CAUTIONS
+from beltspring.viz.window.open_sheet import OpenSheet
+from beltspring.viz.window.runs import run_changed
+from beltspring.viz.window.save_sheet import SaveSheet, tree_toml
+
+CTRL, SHIFT = pygame.KMOD_CTRL, pygame.KMOD_SHIFT
+SCREENS = ("mixing", "ringing", "compare", "print")
+
+
+class TestClockKeys:
+    def test_play_pause_step_and_legs(self, hands):
+        clock = hands.app.clock
+        hands.key(pygame.K_SPACE)
+        assert clock.playing
+        hands.step(dt=0.5)
+        assert clock.time_s == pytest.approx(0.05 + 0.001)  # 1/10 speed, and the step that carried the key
+        hands.key(pygame.K_RIGHT)
+        assert not clock.playing
+        before = clock.time_s
+        hands.key(pygame.K_RIGHT)
+        assert clock.time_s == pytest.approx(before + 0.001)
+        hands.key(pygame.K_RIGHT, SHIFT)
+        assert clock.time_s == pytest.approx(hands.app.session.shown.result.plan.legs[1].start_s)
+        hands.key(pygame.K_END)
+        assert clock.time_s == clock.end_s
+        hands.key(pygame.K_HOME)
+        assert clock.time_s == 0.0
+
+    def test_speed(self, hands):
+        assert hands.app.clock.speed == 0.1
+        hands.key(pygame.K_LEFTBRACKET)
+        assert hands.app.clock.speed == 0.01
+        hands.key(pygame.K_RIGHTBRACKET)
+        hands.key(pygame.K_RIGHTBRACKET)
+        assert hands.app.clock.speed == 1.0
+
+    def test_bar_buttons(self, hands):
+        hands.press("play")
+        assert hands.app.clock.playing
+        hands.press("play")
+        assert not hands.app.clock.playing
+        hands.press("step forward")
+        assert hands.app.clock.time_s > 0
+        hands.press("to start")
+        assert hands.app.clock.time_s == 0
+        hands.click(hands.control("speed").cells()[2].center)
+        assert hands.app.clock.speed == 0.01
+
+    def test_space_still_plays_after_a_click_on_a_button(self, hands):
+        hands.press("to start")
+        hands.key(pygame.K_SPACE)
+        assert hands.app.clock.playing
+
+    def test_a_plot_and_the_scrubber_move_the_clock(self, hands):
+        plot = hands.app.screen.deviation
+        x = round(plot.time(0.7))
+        hands.click((x, plot.area.centery))
+        assert hands.app.clock.time_s == pytest.approx(0.7, abs=0.003)
+        scrubber = hands.control("scrubber")
+        hands.drag((scrubber.x(0.2), scrubber.rect.y + 16), (scrubber.x(1.1), scrubber.rect.y + 16))
+        assert hands.app.clock.time_s == pytest.approx(1.1, abs=0.005)
+
+    def test_arrows_belong_to_a_focused_slider(self, hands):
+        hands.app._focus_on(hands.control("carriage.mass_g"), by_key=True)
+        hands.key(pygame.K_RIGHT)
+        assert hands.app.clock.time_s == 0.0
+        assert hands.app.session.changes
+
+
+class TestSettings:
+    def test_a_drag_reruns_and_the_newest_value_wins(self, hands):
+        slider = hands.control("carriage.mass_g")
+        before = hands.app.session.shown
+        y = slider.track().centery
+        hands.down((slider.handle_x(), y))
+        for x in range(slider.handle_x(), slider.rect.right, 6):
+            hands.move((x, y), (1, 0, 0))
+        assert hands.app.session.running
+        hands.up((slider.rect.right, y))
+        hands.settle()
+        shown = hands.app.session.shown
+        assert shown is not before
+        assert shown.result.design.carriage.mass_kg == pytest.approx(slider.range.high * 1e-3)
+        assert hands.app.session.changes == {"carriage.mass_g": slider.range.high}
+        # A heavier carriage rings lower: f = sqrt(k / m) / 2 pi.
+        ringing = {k: r.analysis.ringing["x"].frequency_hz for k, r in (("old", before.result), ("new", shown.result))}
+        assert ringing["new"] < ringing["old"]
+
+    def test_one_gesture_is_one_step_of_undo(self, hands):
+        slider = hands.control("carriage.mass_g")
+        y = slider.track().centery
+        hands.drag((slider.handle_x(), y), (slider.rect.x + 40, y))
+        first = dict(hands.app.session.changes)
+        other = hands.control("gantry.mass_g")
+        hands.drag((other.handle_x(), other.track().centery), (other.rect.right - 9, other.track().centery))
+        both = dict(hands.app.session.changes)
+        assert len(both) == 2
+        hands.key(pygame.K_z, CTRL)
+        assert hands.app.session.changes == first
+        hands.key(pygame.K_z, CTRL)
+        assert hands.app.session.changes == {}
+        hands.key(pygame.K_z, CTRL)
+        hands.key(pygame.K_z, CTRL | SHIFT)
+        assert hands.app.session.changes == first
+        hands.key(pygame.K_y, CTRL)
+        assert hands.app.session.changes == both
+        hands.press("defaults")
+        assert hands.app.session.changes == {}
+        hands.press("undo")
+        assert hands.app.session.changes == both
+        hands.settle()
+        assert hands.control("carriage.mass_g").value == pytest.approx(both["carriage.mass_g"])
+
+    def test_the_default_needs_no_run(self, hands):
+        base = hands.app.session.base
+        slider = hands.control("motion.speed_mm_s")
+        hands.app._focus_on(slider, by_key=True)
+        hands.key(pygame.K_RIGHT)
+        hands.settle()
+        assert hands.app.session.shown is not base
+        hands.key(pygame.K_BACKSPACE)
+        hands.settle()
+        assert hands.app.session.shown is base
+
+    def test_typing_a_value_with_its_unit(self, hands):
+        hands.app._focus_on(hands.control("motion.acceleration_mm_s2"), by_key=True)
+        hands.key(pygame.K_RETURN)
+        hands.type("2.5 m/s2")
+        hands.key(pygame.K_RETURN)
+        assert hands.app.session.changes == {"motion.acceleration_mm_s2": 2500.0}
+
+    def test_letters_are_no_commands_while_typing(self, hands):
+        hands.app._focus_on(hands.control("belts.pretension_n"), by_key=True)
+        hands.key(pygame.K_RETURN)
+        hands.key(pygame.K_t, words="t")
+        hands.key(pygame.K_e, words="e")
+        assert hands.app.theme_name == "dark"
+        assert hands.app.sheet is None
+        hands.key(pygame.K_ESCAPE)
+        hands.key(pygame.K_t, words="t")
+        assert hands.app.theme_name == "light"
+
+    def test_another_path(self, hands):
+        path = hands.control("move")
+        hands.press("move")
+        hands.click((path.list_rect().centerx, path.list_rect().y + 4 + path._row * 2 + 5))
+        assert hands.app.session.changes["move.pattern"] == path_of(hands, 2)["move.pattern"]
+        hands.settle()
+        assert hands.app.session.shown.result.plan.description != hands.app.session.base.result.plan.description
+        hands.key(pygame.K_z, CTRL)
+        assert hands.control("move").value == 0
+
+    def test_the_old_result_stays_until_the_new_one_arrives(self, open_window, desk):
+        gate = threading.Event()
+
+        def slow(scenario, changes):
+            gate.wait(10)
+            return run_changed(scenario, changes)
+
+        hands = open_window(runner=slow)
+        before = hands.app.session.shown
+        hands.app.session.change({"carriage.mass_g": 900}, True)
+        for _ in range(5):
+            hands.step()
+        assert hands.app.session.running
+        assert hands.app.session.shown is before
+        assert_words(hands, "running")
+        gate.set()
+        hands.settle()
+        assert hands.app.session.shown is not before
+
+    def test_overtaken_runs_are_dropped(self, open_window):
+        asked = []
+
+        def note(scenario, changes):
+            asked.append(changes["carriage.mass_g"])
+            time.sleep(0.05)
+            return run_changed(scenario, changes)
+
+        hands = open_window(runner=note)
+        for mass in range(300, 400):
+            hands.app.session.change({"carriage.mass_g": float(mass)}, False)
+        hands.settle()
+        assert len(asked) < 10
+        assert hands.app.session.shown.result.design.carriage.mass_kg == pytest.approx(0.399)
+
+    def test_a_failed_run_never_looks_fresh(self, open_window):
+        def failing(scenario, changes):
+            if changes.get("belts.pretension_n", 99) < 5:
+                raise RunError("Pretension 4 N: belt B goes slack at 212 ms. Raise it above 9 N.")
+            return run_changed(scenario, changes)
+
+        hands = open_window(runner=failing)
+        good = hands.app.session.shown
+        clean = hands.pixels().astype(int)
+        hands.app.session.change({"belts.pretension_n": 4.0}, True)
+        hands.settle()
+        assert hands.app.session.shown is good
+        assert_words(hands, "Pretension 4 N: belt B goes slack at 212 ms. Raise it above 9 N.")
+        assert_words(hands, "Last good result")
+        panel = hands.app.screen.rects["spectrum"]
+        inside = (slice(panel.x + 20, panel.right - 20), slice(panel.y + 20, panel.bottom - 80))
+        contrast = [float(p[inside].std()) for p in (clean, hands.pixels().astype(int))]
+        assert contrast[1] < 0.55 * contrast[0]  # drawn at 40 %
+        hands.app.session.change({"belts.pretension_n": 16.0}, True)
+        hands.settle()
+        assert hands.app.session.failed == ""
+
+    def test_a_fault_of_ours_reaches_the_person(self, open_window):
+        def broken(scenario, changes):
+            raise ZeroDivisionError("oops")
+
+        hands = open_window(runner=broken)
+        hands.app.session.change({"carriage.mass_g": 500.0}, True)
+        hands.settle()
+        assert "ZeroDivisionError" in hands.app.session.failed
+
+    def test_a_value_the_schema_refuses_says_which_key(self, hands):
+        hands.app.session.change({"belts.pretension_n": -3.0}, True)
+        hands.settle()
+        assert "pretension_n" in hands.app.session.failed
+
+
+class TestWindowKeys:
+    @pytest.mark.parametrize("k", range(4))
+    def test_screens(self, hands, k):
+        hands.key(pygame.K_1 + k, CTRL)
+        assert hands.app.screen.name == SCREENS[k]
+        hands.press(f"tab {SCREENS[3 - k]}")
+        assert hands.app.screen.name == SCREENS[3 - k]
+
+    def test_theme_and_scale(self, hands):
+        hands.key(pygame.K_t, words="t")
+        assert hands.app.look.theme.name == "light"
+        hands.app.resize((1920, 1080))
+        hands.key(pygame.K_PLUS, CTRL)
+        assert hands.app.look.scale == pytest.approx(1.1)
+        hands.key(pygame.K_MINUS, CTRL)
+        hands.key(pygame.K_MINUS, CTRL)
+        assert hands.app.look.scale == pytest.approx(1 / 1.1, abs=1e-3)
+        hands.key(pygame.K_0, CTRL)
+        assert hands.app.look.scale == 1.0
+
+    def test_scale_stays_in_its_bounds_and_in_the_window(self, hands):
+        for _ in range(40):
+            hands.key(pygame.K_PLUS, CTRL)
+        assert hands.app.scale == 2.5
+        assert hands.app.look.scale <= 800 / 680
+        for _ in range(80):
+            hands.key(pygame.K_MINUS, CTRL)
+        assert hands.app.scale == 0.8
+
+    def test_full_screen(self, hands):
+        told = []
+        hands.app.on_full_screen = told.append
+        hands.key(pygame.K_F11)
+        hands.key(pygame.K_ESCAPE)
+        assert told == [True, False]
+
+    def test_keys_sheet_has_every_caution(self, hands):
+        hands.key(pygame.K_SLASH, SHIFT, "?")
+        assert_words(hands, "Keys and cautions")
+        for caution in CAUTIONS:
+            assert_words(hands, caution.split(";")[0].split(":")[0].split(",")[0].split(".")[0])
+        hands.key(pygame.K_t, words="t")
+        assert hands.app.theme_name == "dark"  # a sheet takes all events
+        hands.key(pygame.K_ESCAPE)
+        assert hands.app.sheet is None
+
+    def test_escape_drops_the_focus(self, hands):
+        hands.key(pygame.K_TAB)
+        assert hands.app.focus is not None
+        hands.key(pygame.K_ESCAPE)
+        assert hands.app.focus is None
+
+    def test_a_drawer_in_a_narrow_window(self, open_window):
+        hands = open_window(size=(1100, 800))
+        assert "carriage.mass_g" not in {c.name for c in hands.app._controls}
+        hands.key(pygame.K_s, words="s")
+        assert hands.control("carriage.mass_g")
+        hands.key(pygame.K_ESCAPE)
+        hands.step()
+        assert "carriage.mass_g" not in {c.name for c in hands.app._controls}
+        hands.press("settings drawer")
+        assert hands.control("carriage.mass_g")
+
+    def test_a_low_window_has_two_tabs_for_spectrum_and_print(self, open_window):
+        hands = open_window(size=(1280, 700))
+        choice = hands.control("lower panel")
+        before = hands.pixels()
+        hands.click(choice.cells()[1].center)
+        assert (hands.pixels() != before).any()
+
+    def test_resizing(self, hands):
+        hands.step(pygame.event.Event(pygame.VIDEORESIZE, w=1400, h=900, size=(1400, 900)))
+        assert hands.app.size == (1400, 900)
+
+    def test_quit(self, hands):
+        hands.step(pygame.event.Event(pygame.QUIT))
+        assert not hands.app.alive
+
+
+@pytest.mark.parametrize("name", SCREENS)
+@pytest.mark.parametrize("size", [(1600, 1000), (1024, 680)])
+class TestFocus:
+    def test_tab_reaches_every_control_and_wraps(self, open_window, name, size):
+        hands = open_window(initial_screen=name, size=size)
+        hands.settle()
+        order = hands.app.focus_order()
+        seen = []
+        for _ in order:
+            hands.key(pygame.K_TAB)
+            seen.append(hands.app.focus)
+        assert seen == order
+        assert len({c.name for c in seen}) == len(seen)
+        hands.key(pygame.K_TAB)
+        assert hands.app.focus is order[0]
+        hands.key(pygame.K_TAB, SHIFT)
+        assert hands.app.focus is order[-1]
+
+    def test_the_focus_is_seen(self, open_window, name, size):
+        hands = open_window(initial_screen=name, size=size)
+        hands.settle()
+        plain = hands.pixels().astype(int)
+        for control in hands.app.focus_order():
+            hands.app._focus_on(control, by_key=True)
+            changed = abs(hands.pixels().astype(int) - plain).max(axis=2) > 40
+            assert changed.sum() > 60, control.name
+
+    def test_every_control_has_a_tooltip(self, open_window, name, size):
+        hands = open_window(initial_screen=name, size=size)
+        hands.settle()
+        for control in hands.app.focus_order():
+            assert control.tip, control.name
+
+
+class TestTooltips:
+    def test_after_half_a_second_of_hover(self, hands):
+        hands.move(hands.control("belts.pretension_n").rect.center)
+        hands.step(dt=0.3)
+        plain = hands.pixels()
+        assert_words(hands, "Tension of a belt at rest", there=False)
+        hands.step(dt=0.3)
+        assert (hands.pixels() != plain).any()
+        assert_words(hands, "Tension of a belt at rest")
+
+    def test_f1_on_the_focus(self, hands):
+        hands.app._focus_on(hands.control("belts.pretension_n"), by_key=True)
+        hands.key(pygame.K_F1)
+        assert_words(hands, "Tension of a belt at rest")
+        hands.key(pygame.K_F1 + 1)
+        assert_words(hands, "Tension of a belt at rest", there=False)
+
+    def test_a_curve_tells_its_value(self, hands):
+        plot = hands.app.screen.deviation
+        hands.move((round(plot.time(0.5)), plot.area.centery))
+        hands.step(dt=0.6)
+        assert_words(hands, "Press to move the clock here")
+
+
+class TestIdle:
+    def test_nothing_is_drawn_when_nothing_changes(self, hands):
+        hands.step()
+        assert not hands.step()
+        assert not hands.step(dt=0.2)
+        hands.app.clock.playing = True
+        assert hands.step()
+
+
+class TestSheets:
+    def test_opening_a_shipped_scenario(self, hands):
+        hands.key(pygame.K_o, CTRL)
+        assert isinstance(hands.app.sheet, OpenSheet)
+        hands.press("open spring-mass")
+        until = time.monotonic() + 60
+        while hands.app.sheet is not None and time.monotonic() < until:
+            hands.step()
+            time.sleep(0.01)
+        assert hands.app.session.shown.result.title == load_scenario("spring-mass").title
+        assert hands.app.screen.name == "ringing"
+
+    def test_a_wrong_path_is_told_and_nothing_is_lost(self, hands, tmp_path):
+        shown = hands.app.session.shown
+        hands.key(pygame.K_o, CTRL)
+        hands.press("path")
+        hands.type(str(tmp_path / "none.toml"))
+        hands.key(pygame.K_RETURN)
+        until = time.monotonic() + 20
+        while not hands.app.sheet.trouble and time.monotonic() < until:
+            hands.step()
+            time.sleep(0.01)
+        assert "none.toml" in hands.app.sheet.trouble
+        assert hands.app.session.shown is shown
+
+    def test_saving_changed_settings(self, hands, tmp_path):
+        hands.app.session.change({"belts.pretension_n": 22.0, "motion.acceleration_mm_s2": 3000.0}, True)
+        hands.key(pygame.K_s, CTRL)
+        assert isinstance(hands.app.sheet, SaveSheet)
+        hands.press("file")
+        hands.key(pygame.K_a, CTRL)
+        hands.type(str(tmp_path / "mine"))
+        hands.key(pygame.K_RETURN)
+        assert hands.app.sheet is None
+        again = load_scenario(tmp_path / "mine.toml")
+        assert again.file.belts.pretension_n == 22.0
+        assert again.file.motion.acceleration_mm_s2 == 3000.0
+        assert again.variants == ("9 mm belt", "gentler")
+        assert again.tree["carriage"] == hands.app.session.scenario.tree["carriage"]
+
+    def test_saving_never_overwrites(self, hands, tmp_path):
+        there = tmp_path / "there.toml"
+        there.write_text("precious")
+        hands.app.show_save()
+        hands.app.sheet._save(str(there))
+        assert "already there" in hands.app.sheet.trouble
+        assert there.read_text() == "precious"
+        assert [p.name for p in tmp_path.iterdir()] == ["there.toml"]
+
+    def test_every_shipped_scenario_writes_and_loads_again(self, tmp_path):
+        from beltspring.sim.scenario.source import shipped_scenarios
+
+        for shipped in shipped_scenarios():
+            scenario = load_scenario(shipped.name)
+            path = tmp_path / f"{shipped.name}.toml"
+            path.write_text(tree_toml(scenario.tree), encoding="utf-8")
+            assert load_scenario(path).file == scenario.file
+
+    @pytest.mark.parametrize("part", [0, 2])
+    def test_export_of_a_picture(self, hands, tmp_path, part):
+        from PIL import Image
+
+        hands.key(pygame.K_e, words="e")
+        sheet = hands.app.sheet
+        assert isinstance(sheet, ExportSheet)
+        sheet.part.value = part
+        sheet.large.value = 1
+        panel = hands.app.screen.panels()[sheet.part.words] if part else None
+        sheet.field.line.words = str(tmp_path / "out.png")
+        hands.press("export")
+        assert hands.app.sheet is None
+        with Image.open(tmp_path / "out.png") as image:
+            wide = panel.w if panel else 1280
+            assert abs(image.size[0] - 2 * wide) <= 2
+            assert "Test desk machine" in image.text["Description"]
+
+    def test_export_refuses_to_overwrite(self, hands, tmp_path):
+        (tmp_path / "out.png").write_text("mine")
+        hands.app.show_export()
+        hands.app.sheet.field.line.words = str(tmp_path / "out.png")
+        hands.app.sheet._go()
+        assert "already there" in hands.app.sheet.trouble
+        assert (tmp_path / "out.png").read_text() == "mine"
+
+    def test_a_film_from_the_window_and_cancel(self, hands, tmp_path):
+        hands.app.clock.speed_index = 0
+        hands.app.show_export()
+        sheet = hands.app.sheet
+        sheet.kind._pick(1)
+        sheet.field.line.words = str(tmp_path / "out.mp4")
+        hands.press("export")
+        for _ in range(3):
+            hands.step()
+        assert sheet.job is not None, sheet.trouble
+        assert 0 < sheet.job.done < sheet.job.total
+        assert_words(hands, f"of {sheet.job.total}")
+        hands.press("cancel")
+        assert sheet.job is None
+        assert list(tmp_path.iterdir()) == []
+
+
+def test_closing_in_the_middle_of_a_run(desk):
+    started = threading.Event()
+
+    def slow(scenario, changes):
+        started.set()
+        time.sleep(0.4)
+        return run_changed(scenario, changes)
+
+    before = {t for t in threading.enumerate() if t.name == "simulate"}
+    app = App([desk], runner=slow)
+    app.session.change({"carriage.mass_g": 700.0}, True)
+    assert started.wait(5)
+    begun = time.monotonic()
+    app.close()
+    assert time.monotonic() - begun < 2.5
+    assert {t for t in threading.enumerate() if t.name == "simulate"} <= before
+
+
+def path_of(hands, index):
+    return hands.app.screen.settings.paths[index].keys
+
+
+def assert_words(hands, words, there=True):
+    """Words are drawn somewhere, maybe broken over lines."""
+    from beltspring.viz import text
+
+    hands.app._dirty = True
+    with text.Log() as log:
+        hands.step(dt=0.0)
+    everything = " ".join(w.text for w in log.words)
+    assert (words in everything) == there, everything
