@@ -153,16 +153,15 @@ def test_an_interrupted_run_leaves_a_whole_result_up_to_there(beltspring, tmp_pa
 
 
 def test_ctrl_c_in_a_running_process_gives_130_and_no_traceback(process, tmp_path):
-    running = process(
-        "run", "spring-mass", "--set", "move.repeats=10000", "--set", "move.settle_ms=60000", "--out", "out"
-    )
+    settings = ("move.repeats=3000", "move.settle_ms=60000", "record.step_ms=20")
+    running = process("run", "spring-mass", "--out", "out", *(a for s in settings for a in ("--set", s)))
     deadline = time.monotonic() + 60
     while not any(tmp_path.iterdir()) and time.monotonic() < deadline:
-        time.sleep(0.05)
-    time.sleep(0.5)
+        time.sleep(0.02)
+    time.sleep(0.3)
     running.send_signal(signal.SIGINT)
     _, err = running.communicate(timeout=120)
-    assert running.returncode == 130
+    assert running.returncode == 130, err.decode()
     assert b"Traceback" not in err
     assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
 
