@@ -7,12 +7,12 @@ import math
 import numpy as np
 
 from ..machine.machine import Motor
-from ..model.motor import torque_constant, torque_limit
+from ..model.motor import torque_constant
 from ..parts.design import MotorSpec
+from ..study.trial import TORQUE_SHARE, torque_shares
 from .finding import Finding, Place, Rule, derived, practice, published
 from .subject import Array, Subject
 
-MARGIN = 0.7  # of the torque there is at that speed
 FULL_STEPS = 200  # a turn, 1.8 degrees each
 NEAR = 0.10
 COARSE_MICROSTEPS = 4
@@ -39,21 +39,6 @@ def _speeds(subject: Subject, motor: str) -> Array:
     return np.asarray(np.gradient(trace.motor_rad[:, trace.motors.index(motor)], trace.t_s))
 
 
-def torque_use(subject: Subject, motor: Motor) -> float | None:
-    """Largest share of the torque available at its speed that a motor gives in the move; None for an ideal one."""
-    trace = subject.trace
-    if trace is None or motor.spec is None or not len(trace.t_s):
-        return None
-    given = np.abs(trace.motor_nm[:, trace.motors.index(motor.name)])
-    there = torque_limit(motor.spec, _speeds(subject, motor.name))
-    share = float((given / np.maximum(there, 1e-9)).max())
-    # Rows are recorded a millisecond apart; the peak itself is kept from every step.
-    seen = subject.extreme(f"torque_{motor.name}")
-    if seen is not None and given.max() > 0:
-        share *= max(1.0, max(abs(seen[0]), abs(seen[1])) / float(given.max()))
-    return share
-
-
 def _where(motor: Motor) -> str:
     return f"motor {motor.name}"
 
@@ -64,10 +49,13 @@ def _places(subject: Subject, motor: Motor) -> tuple[Place, ...]:
 
 
 def _torque_margin(subject: Subject) -> list[Finding]:
-    out = []
+    out: list[Finding] = []
+    if subject.trace is None or subject.system is None:
+        return out
+    shares = torque_shares(subject.trace, subject.system)
     for motor in subject.machine.motors:
-        share = torque_use(subject, motor)
-        if share is None or share <= MARGIN:
+        share = shares.get(motor.name, 0.0)
+        if share <= TORQUE_SHARE:
             continue
         lag = subject.extreme(f"lag_{motor.name}")
         lag_deg = 0.0 if lag is None else math.degrees(max(abs(lag[0]), abs(lag[1])))
@@ -78,7 +66,7 @@ def _torque_margin(subject: Subject) -> list[Finding]:
                 severity="warn",
                 where=_where(motor),
                 value=min(share, 9.99),
-                limit=MARGIN,
+                limit=TORQUE_SHARE,
                 unit="ratio",
                 basis=practice("leave a third of the torque for friction, warm windings and what nobody thought of"),
                 change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",

@@ -61,7 +61,7 @@ def _finding(subject: Subject, near: Nearest, others: int) -> Finding:
         rule="belt-rub",
         severity=severity,
         where=_where(near),
-        value=round(near.gap_m * 1e3, 4),
+        value=round(near.gap_m * 1e3, 2) + 0.0,
         limit=WANTED_M * 1e3,
         unit="mm",
         basis=BASIS,

@@ -1,0 +1,156 @@
+"""One trial of a limit: the move at a speed and an acceleration, and by how much it keeps what is asked of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..analyse.ringing import AXES, SHORTEST_S, find_ringdowns, worst
+from ..model.motor import torque_limit
+from ..model.system import System
+from ..plan.build import build_plan
+from ..plan.plan import Plan
+from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
+from ..simulate.run import run
+from ..trace import Trace, WindowExtremes
+from .once import Prepared, mode_of_axis
+
+Array = NDArray[np.float64]
+
+RINGING_M = 20e-6  # certainly seen on a wall (common practice, no source)
+TORQUE_SHARE = 0.7  # a third left for friction, warm windings and what nobody thought of (common practice, no source)
+CLOSE = 0.12  # nearer to the ringing limit than this, the peak is measured as `run` reports it
+
+
+@dataclass(frozen=True)
+class Criteria:
+    """What a move must keep. ringing_m: height of what rings after a leg.  torque_share: of the torque at that speed."""
+
+    ringing_m: float = RINGING_M
+    torque_share: float = TORQUE_SHARE
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What came of one value. value: SI.  top_speed_m_s: reached by the commanded move.
+
+    ringing_m: None where no axis stands still after a leg.  torque_share: None with ideal motors.
+    broken: what was not kept, the worst first: "ringing" | "torque" | "slack" | "lost steps" | "run".
+    """
+
+    value: float
+    ringing_m: float | None
+    torque_share: float | None
+    least_tension_n: float
+    slack_s: float
+    lost_steps: int
+    top_speed_m_s: float
+    broken: tuple[str, ...]
+
+    @property
+    def holds(self) -> bool:
+        """Whether everything was kept."""
+        return not self.broken
+
+
+def torque_shares(trace: Trace, system: System) -> dict[str, float]:
+    """By motor, the largest share of the torque it has at its speed that it gives in the move; ideal motors left out."""
+    out = {}
+    for j, motor in enumerate(system.motors):
+        if motor.spec is None or len(trace.t_s) < 3:
+            continue
+        given = np.abs(trace.motor_nm[:, j])
+        there = torque_limit(motor.spec, np.gradient(trace.motor_rad[:, j], trace.t_s))
+        share = float((given / np.maximum(there, 1e-9)).max())
+        # Rows are recorded some time apart; the peak itself is kept from every step.
+        peak = _extreme(trace, f"torque_{motor.name}")
+        out[motor.name] = share * max(1.0, peak / float(given.max())) if given.max() > 0 else share
+    return out
+
+
+def _extreme(trace: Trace, channel: str) -> float:
+    k = trace.extreme_names.index(channel)
+    return max(max(abs(float(w.low[k])), abs(float(w.high[k]))) for w in trace.windows)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A machine on which moves are tried: its model is built once.
+
+    limits, move, shapers: as the scenario has them, or as the trial changes them.
+    """
+
+    ready: Prepared
+    limits: MotionLimits
+    move: MoveSpec
+    shapers: dict[str, ShaperSpec]
+    criteria: Criteria
+    record_s: float
+
+    def plan(self, limits: MotionLimits) -> Plan:
+        """The move under other limits."""
+        auto = mode_of_axis(self.ready.system)
+        return build_plan(limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=auto)
+
+    def try_out(self, limits: MotionLimits, value: float, exact: bool = False) -> Trial:
+        """One trial. exact: measure ringing as `run` reports it even where it is far from the limit."""
+        plan = self.plan(limits)
+        trace = run(self.ready.system, plan, self.record_s)
+        ringing = _quick_ringing(trace, plan)
+        wanted = self.criteria.ringing_m
+        if ringing is not None and (exact or abs(ringing / wanted - 1) < CLOSE):
+            downs = find_ringdowns(trace, plan)
+            ringing = max((r.peak_m for axis in AXES if (r := worst(downs, axis)) is not None), default=0.0)
+        shares = torque_shares(trace, self.ready.system)
+        share = max(shares.values(), default=None)
+        lost = sum(abs(s.lost_steps) for s in trace.slips)
+        slack = sum(trace.slack_s.values())
+        tensions = [i for i, n in enumerate(trace.extreme_names) if n.startswith("tension_")]
+        least = min((float(w.low[i]) for w in trace.windows for i in tensions), default=0.0)
+        excess = {
+            "run": np.inf if trace.stopped_at_s is not None else 0.0,
+            "lost steps": np.inf if lost else 0.0,
+            "slack": 2.0 if slack > 0 else 0.0,
+            "ringing": 0.0 if ringing is None else ringing / wanted,
+            "torque": 0.0 if share is None else share / self.criteria.torque_share,
+        }
+        broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
+        top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
+        return Trial(value, ringing, share, least, slack, lost, top, tuple(broken))
+
+
+def _quick_ringing(trace: Trace, plan: Plan) -> float | None:
+    """Largest |tool - where it comes to rest| after a leg, from every step, the rest judged by the end of each stand-still."""
+    first = plan.legs[0].end_s + max(plan.shaper_delay_s[:2], default=0.0) if plan.legs else 0.0
+    best: float | None = None
+    for axis, name in enumerate(AXES):
+        column = trace.extreme_names.index(f"tool_{name}")
+        for group in _stand_stills(trace.windows, axis, first):
+            start, end = group[0].t0, group[-1].t1
+            if end - start < SHORTEST_S:
+                continue
+            a, b = np.searchsorted(trace.t_s, (start - 1e-9, end + 1e-9))
+            if b <= a:
+                continue
+            tail = trace.tool[a:b, axis][trace.t_s[a:b] >= end - max(0.1 * (end - start), 0.01)]
+            rest = float(tail.mean()) if len(tail) else float(trace.tool[b - 1, axis])
+            peak = max(
+                max(float(w.high[column]) for w in group) - rest, rest - min(float(w.low[column]) for w in group), 0.0
+            )
+            best = peak if best is None else max(best, peak)
+    return best
+
+
+def _stand_stills(windows: list[WindowExtremes], axis: int, first_s: float) -> list[list[WindowExtremes]]:
+    """Runs of touching windows in which an axis stands still, after the first leg has ended."""
+    groups: list[list[WindowExtremes]] = []
+    for window in windows:
+        if not window.resting[axis] or window.t0 < first_s - 1e-6:
+            continue
+        if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
+            groups[-1].append(window)
+        else:
+            groups.append([window])
+    return groups
