@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import eig
 
+from .mode_words import words_of
 from .system import Array, System
 
 
@@ -45,28 +46,5 @@ def modes(system: System, tool: Array | None = None) -> list[Mode]:
         norm = float(np.sqrt(shape @ m @ shape))
         share = system.tool_rows[:2] @ (shape / norm)
         frequency = omega / (2 * np.pi)
-        out.append(Mode(frequency, zeta, _words(system, shape, k), shape / norm, (float(share[0]), float(share[1]))))
+        out.append(Mode(frequency, zeta, words_of(system, q, shape), shape / norm, (float(share[0]), float(share[1]))))
     return out
-
-
-def _words(system: System, shape: Array, k: Array) -> str:
-    """Which parts carry most of the motion's energy, and which springs they work against."""
-    energy = np.diag(system.mass) * shape**2
-    energy = energy / energy.sum()
-    order = np.argsort(-energy)
-    # A part is named when it carries a fifth of the motion; at most two.
-    parts = [system.dof_names[i] for i in order if energy[i] >= 0.2][:2] or [system.dof_names[int(order[0])]]
-    total = float(shape @ k @ shape)
-    belts = sum(float(run.row @ shape) ** 2 * run.ea_n / run.length_m for run in system.runs) / total
-    frame = float(shape @ system.stiffness @ shape) / total
-    magnets = max(0.0, 1.0 - belts - frame)
-    against = sorted(((belts, "belts"), (frame, "frame"), (magnets, "motor field")), reverse=True)
-    named = [name for share, name in against if share >= 0.25]
-    moving = " and ".join(_plain(p) for p in parts)
-    return f"{moving} against {' and '.join(named)}"
-
-
-def _plain(name: str) -> str:
-    """ "carriage x" -> "carriage in X", "rotor a" -> "rotor a"."""
-    head, _, tail = name.partition(" ")
-    return f"{head} in {tail.upper()}" if head != "rotor" else name

@@ -15,14 +15,16 @@ def equilibrium(system: System, tool: Array) -> Array:
     Newton with the model's own stiffness. Raises RunError where no equilibrium is found (belts slack under the weight).
     """
     q = system.rest(tool)
-    if not np.any(system.gravity):
+    smooth = system.motor_command(np.asarray(tool, float))
+    theta = system.stepped(smooth)
+    detent = any(m.detent_nm for m in system.motors)
+    if not np.any(system.gravity) and not detent and np.array_equal(theta, smooth):
         return q
     forces = Forces(system)
-    theta = system.motor_command(np.asarray(tool, float))
     still = np.zeros(len(system.motors))
     limit = np.array([m.limit_nm for m in system.motors])
     z = np.zeros(len(system.frictions))
-    scale = float(np.abs(system.gravity).max())
+    scale = max(float(np.abs(system.gravity).max()), *(m.limit_nm for m in system.motors), 1e-3)
     for _ in range(200):
         _, acceleration, _, _ = forces(q, np.zeros(system.n), theta, still, limit, z, z)
         push = system.mass @ acceleration

@@ -44,7 +44,8 @@ class RunElement:
 class MotorElement:
     """A motor's magnetic spring on theta_rel = row . q, rad; row is None for an ideal motor. radius_m: of its pulley.
 
-    detent_nm: of the unpowered rotor, - detent sin(4 N_r theta_rel); the full model's only.
+    detent_nm: of the unpowered rotor, - detent sin(4 N_r theta_rel); the full model's only.  increment_rad: of one
+    microstep where the command comes in whole ones, 0 where it runs smoothly.
     """
 
     name: str
@@ -55,6 +56,7 @@ class MotorElement:
     damping_nm_s: float
     limit_nm: float
     detent_nm: float = 0.0
+    increment_rad: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -131,6 +133,12 @@ class System:
     def motor_command(self, tool: Array) -> Array:
         """Motor angles (..., m), rad from the reference pose, that put the rigid tool at `tool` (..., 3), m."""
         return np.asarray((np.asarray(tool, float) - self.middle) @ self.motor_travel.T)
+
+    def stepped(self, theta: Array) -> Array:
+        """Motor angles (..., m) as commanded at rest: in whole microsteps where the driver gives those."""
+        size = np.array([m.increment_rad for m in self.motors])
+        safe = np.where(size > 0, size, 1.0)
+        return np.where(size > 0, safe * np.floor(theta / safe + 0.5), theta)
 
     def linear_stiffness(self, q: Array, motors: bool = True) -> Array:
         """Stiffness (n, n) about rest at q: frame, taut belts at their lengths there, and the motors' magnetic springs."""

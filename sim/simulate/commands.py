@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
-from .prepare import TABLE_TOP_RAD_S, motor_side
+from .prepare import TABLE_TOP_RAD_S, motor_side, quantised
 
 
 @dataclass
@@ -52,6 +52,10 @@ def make_chunk(
     position = np.concatenate([position, np.repeat(position[-1:, 2:3], 3, axis=1)])
     velocity = np.concatenate([velocity, np.repeat(velocity[-1:, 2:3], 3, axis=1)])
     theta, omega, limit = motor_side(position, velocity, system.middle, system.motor_travel, table, TABLE_TOP_RAD_S)
+    increment = np.array([m.increment_rad for m in system.motors])
+    if np.any(increment):
+        # Damping and the torque limit go by the mean speed: only the angle comes in steps.
+        quantised(theta, increment)
     record = np.full(len(edges), -1, dtype=np.int64)
     kept = numbers >= 0
     if not last:

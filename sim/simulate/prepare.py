@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -23,7 +25,40 @@ def torque_table(system: System) -> Array:
     return np.array(rows)
 
 
-@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@njit(cache=True, nogil=True)
+def mean_step(a: float, b: float) -> float:
+    """Mean of the nearest whole number along the way from a to b.
+
+    The integral of round(x) from 0 is n x - n^2 / 2 with n = round(x). A mean keeps the torque's impulse right where
+    steps fall between the samples of the loop, and turns into the smooth command where many fall into one.
+    """
+    first = math.floor(a + 0.5)
+    if abs(b - a) < 1e-9:
+        return first
+    x, y = a - first, b - first
+    k, m = math.floor(x + 0.5), math.floor(y + 0.5)
+    return first + ((m * y - 0.5 * m * m) - (k * x - 0.5 * k * k)) / (y - x)
+
+
+@njit(cache=True, nogil=True)
+def quantised(theta: Array, increment: Array) -> None:
+    """Turn angles (n, 3, m) into whole microsteps, in place: for each sample the mean over its share of the step.
+
+    RK4 weighs the samples by 1/6, 4/6, 1/6; so do the shares.
+    """
+    for i in range(theta.shape[0]):
+        for j in range(theta.shape[2]):
+            size = increment[j]
+            if size == 0.0:
+                continue
+            a, c, b = theta[i, 0, j] / size, theta[i, 1, j] / size, theta[i, 2, j] / size
+            low, high = a + (c - a) / 3.0, c + 2.0 * (b - c) / 3.0
+            theta[i, 0, j] = size * mean_step(a, low)
+            theta[i, 1, j] = size * mean_step(low, high)
+            theta[i, 2, j] = size * mean_step(high, b)
+
+
+@njit(cache=True, nogil=True)
 def motor_side(
     position: Array, velocity: Array, middle: Array, travel: Array, table: Array, top: float
 ) -> tuple[Array, Array, Array]:
