@@ -54,6 +54,13 @@ def build(d: Design) -> Machine:
     # The bed moves against the tool: for the tool to reach y = Y the bed stands Y/2 further to the front.
     y_rear = mid[1] + y_reach / 2 + BED_CLAMPS / 2 + END_Y
     y_front = mid[1] - y_reach / 2 - BED_CLAMPS / 2 - END_Y
+    c.need_room(
+        d,
+        "depth_mm",
+        size.depth_m,
+        y_rear - y_front + c.pulley_radius(d, "y"),
+        "the bed's reach and the wheels at its ends",
+    )
     zy = -0.020
     clamp_zy = zy + sy.carriage_raise_m
     lane_y = mid[0]
