@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..plan.compiled import compiled, for_size
 from ..simulate.keep import Rows
 from .meter import ACROSS, FOOT_X, FOOT_Y
 
@@ -139,13 +140,22 @@ class RippleBins:
 
 def _worst_of_each(rows: Array) -> Array:
     """Of rows that follow each other in the same bin, the one with the largest error."""
-    if len(rows) < 2:
-        return rows
-    first = np.append(0, np.flatnonzero(np.diff(rows[:, SPOT])) + 1)
-    group = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(rows))))
-    # Within each group the largest error comes last.
-    order = np.lexsort((rows[:, ERROR], group))
-    return np.asarray(rows[order[np.append(first[1:], len(rows)) - 1]])
+    kept = np.empty(len(rows), np.int64)
+    return np.asarray(rows[kept[: for_size(_pick_worst, len(rows))(rows, kept)]])
+
+
+@compiled
+def _pick_worst(rows: Array, kept: NDArray[np.int64]) -> int:
+    """Write the numbers of those rows to `kept`, (n,); returns how many."""
+    n = 0
+    for i in range(len(rows)):
+        if i > 0 and rows[i, SPOT] == rows[i - 1, SPOT]:
+            if rows[i, ERROR] > rows[kept[n - 1], ERROR]:
+                kept[n - 1] = i
+        else:
+            kept[n] = i
+            n += 1
+    return n
 
 
 def _levels(b: Array, laid: NDArray[np.bool_]) -> tuple[Level, ...]:

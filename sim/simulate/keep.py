@@ -56,7 +56,8 @@ class Rows:
         return len(self.t_s)
 
     def __getitem__(self, rows: slice | NDArray[np.bool_]) -> Rows:
-        return Rows(*(getattr(self, f.name)[rows] for f in fields(self)))
+        """Those rows, copied, so that the rest can be let go."""
+        return Rows(*(np.array(getattr(self, f.name)[rows]) for f in fields(self)))
 
     @staticmethod
     def join(parts: Sequence[Rows]) -> Rows:
@@ -155,8 +156,14 @@ class KeepThinned:
 
     def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
         number = np.arange(self.count, self.count + len(rows))
-        self.entries.append(_Entry(extremes, [rows], [number]))
         self.count += len(rows)
+        stride = 1
+        if not any(extremes.resting[:2]):
+            # No ring-down can be in it, so it need not wait to be thinned.
+            stride = self.stride
+            first = -int(number[0]) % stride if len(rows) else 0
+            rows, number = rows[first::stride], number[first::stride]
+        self.entries.append(_Entry(extremes, [rows], [number], stride))
         self.waiting += len(rows)
         if self.waiting > MOST_WAITING or len(self.entries) > 4000:
             self._settle(last=False)
