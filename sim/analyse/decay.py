@@ -235,7 +235,7 @@ def _project(tau: Array, y: Array, p: Array) -> _Projection:
     inner = orthonormal.T @ y
     left = y - orthonormal @ inner
     # A vanishing diagonal means two equal columns (two seeds in one place); a speck keeps the triangle solvable.
-    coefficients = np.linalg.solve(triangle + 1e-14 * np.eye(len(triangle)), inner)
+    coefficients = np.asarray(np.linalg.solve(triangle + 1e-14 * np.eye(len(triangle)), inner), np.float64)
     return _Projection(coefficients, left, orthonormal, float(left @ left))
 
 
