@@ -152,7 +152,7 @@ def _solve(arms: _Arms, carriers: list[Array], load: Array) -> Array:
     for i, held in enumerate(carriers):
         k[6 * i : 6 * i + 6, 6 * i : 6 * i + 6] += held
     q = np.linalg.solve(k, load)
-    return np.vstack([(arms.map @ q).reshape(-1, 6), q[: 6 * len(places)].reshape(-1, 6)])
+    return np.vstack([(arms.map @ q).reshape(-1, 6), q[: 6 * len(carriers)].reshape(-1, 6)])
 
 
 def _from_the_rear(machine: Machine, body: Body, weight: float, width: float, depth: float) -> BedSag:
