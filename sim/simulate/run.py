@@ -155,7 +155,8 @@ class _Gather:
         kept = Rows.join(parts) if parts else self._nothing()
         slips = []
         for j, motor in enumerate(s.motors):
-            if motor.spec is not None and self.slip[j] >= 0 and self.rows:
+            # A motion that grew without bound leaves no lag to count.
+            if motor.spec is not None and self.slip[j] >= 0 and self.rows and np.isfinite(self.last_lag[j]):
                 turn = 2 * np.pi / motor.spec.rotor_teeth
                 lost = 4 * int(np.rint(self.last_lag[j] / turn))
                 if lost:
