@@ -59,7 +59,9 @@ class AskedPath:
 
 
 def path_error(trace: Trace, plan: Plan) -> PathError:
-    """Distance of the tool from the asked path and its lag along it, at every recorded instant."""
+    """Distance of the tool from the asked path and its lag along it, at every recorded instant; zeros if there is none."""
+    if not len(trace.t_s):
+        return PathError(np.zeros(0), np.zeros(0), 0.0, 0.0, 0.0, 0.0, 0.0)
     if any(leg.source_line is not None for leg in plan.legs):
         # A program's legs bend; its segments are exact.
         from .meter import measure

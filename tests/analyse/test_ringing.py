@@ -161,3 +161,32 @@ def test_the_spectrum_peaks_where_the_tool_rings_and_knows_its_size(made):
     assert spectrum.frequency_hz[0] >= 5.0
     assert spectrum.ringdowns == 1
     assert np.all(np.isfinite(spectrum.amplitude_m))
+
+
+def cut(trace, rows, windows):
+    """The trace as it would be had the run ended early: its first rows and windows."""
+    from dataclasses import replace
+
+    named = ("t_s", "asked", "commanded", "tool", "motor_rad", "motor_nm", "motor_lag_rad", "tension_n", "q")
+    short = {name: getattr(trace, name)[:rows] for name in (*named, "depositing")}
+    return replace(trace, **short, windows=trace.windows[:windows], ended="interrupted", stopped_at_s=0.0)
+
+
+@pytest.mark.parametrize(("rows", "windows"), [(0, 0), (1, 0), (2, 1), (700, 1), (1300, 2)])
+def test_a_run_that_ended_anywhere_is_still_judged(made, rows, windows):
+    plan = made.plan(SQUARE)
+    trace = made.trace(plan, deviation_x=made.sprung(plan, 48.0, 0.05, 0))
+    result = analyse(cut(trace, rows, windows), plan)
+    assert "ended early" in result.sentences[0]
+    assert np.isfinite(result.path.across_max_m)
+    if windows < 2:
+        assert result.ringing["x"] is None
+
+
+def test_legs_in_z_alone_leave_xy_untouched(made):
+    plan = made.plan([(0, 0), (0.06, 0)])
+    lift = plan.legs[0].__class__("lift", 0.0, 0.0, 0.0, 0.0, (0, 0, 1), 0.01, (0, 0, 0), (0, 0, 0.01))
+    plan.legs.insert(0, lift)
+    result = analyse(made.trace(plan, deviation_x=made.sprung(plan, 48.0, 0.05, 0)), plan)
+    assert result.ringing["x"].frequency_hz == pytest.approx(48.0, rel=2e-3)
+    assert np.all(np.isfinite(result.path.across_m))
