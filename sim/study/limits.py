@@ -23,7 +23,10 @@ Move = Literal["x", "y", "own"]
 MOVES: tuple[Move, ...] = ("x", "y", "own")
 QUANTITIES: tuple[Quantity, ...] = ("acceleration", "speed")
 
-CLIMB = 1.05  # from one trial to the next; lobes of ringing are wider than this where they first reach the limit
+CLIMB = 1.05  # from one trial to the next
+NEARLY = (
+    0.8  # a crest of ringing that uses more than this is looked at more closely: its top may lie between two trials
+)
 FINE = 1.001  # how far apart a value that holds and one that fails may be in the end
 HOLDS_AT, FAILS_AT = 0.99, 1.05
 RANGE: dict[Quantity, tuple[float, float]] = {"acceleration": (0.05, 200.0), "speed": (0.005, 5.0)}  # m/s2, m/s
@@ -164,18 +167,32 @@ class _Search:
         while value > bottom and not self.at(value).holds:
             value = max(bottom, value / 3)
         last: Trial | None = None
+        before: Trial | None = None
         idle = 0
         for _ in range(MOST_TRIALS):
             trial = self.at(value)
+            if before is not None and last is not None and last.used > max(before.used, trial.used, NEARLY):
+                crest = self._crest(before, last, trial)
+                if crest is not None:
+                    return before, crest
             if not trial.holds:
                 return last, trial
             # Beyond some value the travel is too short to reach a higher speed, and nothing changes any more.
             idle = idle + 1 if last is not None and _same(last, trial) else 0
-            last = trial
+            before, last = last, trial
             if idle >= 8 or value >= top:
                 return last, None
             value = min(top, value * CLIMB)
         return last, None
+
+    def _crest(self, before: Trial, top: Trial, after: Trial) -> Trial | None:
+        """The first of a few trials about a crest that fails, None if it holds all over."""
+        for a, b in ((before, top), (top, after)):
+            for share in (1 / 3, 2 / 3):
+                trial = self.at(a.value ** (1 - share) * b.value**share, exact=True)
+                if not trial.holds:
+                    return trial
+        return None
 
     def _edge(self, low: Trial, high: Trial) -> float:
         """A value that holds, with one that fails within 5 % above it: bisected to a thousandth first."""
@@ -211,7 +228,7 @@ class _Search:
         return f"{_named(self.move)}: no limit up to {self._shown(top)}, the highest that was tried"
 
     def _shown(self, value: float) -> str:
-        unit = "mm/s2" if self.quantity == "acceleration" else "mm/s"
+        unit = "mm/s²" if self.quantity == "acceleration" else "mm/s"
         return f"{value * 1e3:.4g} {unit}" if value < 10 else f"{value * 1e3:.0f} {unit}"
 
     def _limit(

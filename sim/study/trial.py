@@ -37,6 +37,7 @@ class Trial:
     """What came of one value. value: SI.  top_speed_m_s: reached by the commanded move.
 
     ringing_m: None where no axis stands still after a leg.  torque_share: None with ideal motors.
+    used: the larger of ringing and torque as a share of what is allowed.
     broken: what was not kept, the worst first: "ringing" | "torque" | "slack" | "lost steps" | "run".
     """
 
@@ -47,6 +48,7 @@ class Trial:
     slack_s: float
     lost_steps: int
     top_speed_m_s: float
+    used: float
     broken: tuple[str, ...]
 
     @property
@@ -118,7 +120,8 @@ class Bench:
         }
         broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
         top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
-        return Trial(value, ringing, share, least, slack, lost, top, tuple(broken))
+        used = max(excess["ringing"], excess["torque"])
+        return Trial(value, ringing, share, least, slack, lost, top, used, tuple(broken))
 
 
 def _quick_ringing(trace: Trace, plan: Plan) -> float | None:

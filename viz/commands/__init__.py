@@ -3,7 +3,7 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, modes, order, parts, run, show, watch
+from . import check, compare, limits, modes, order, parts, run, show, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -12,6 +12,7 @@ COMMANDS: tuple[Command, ...] = (
     compare.COMMAND,
     modes.COMMAND,
     check.COMMAND,
+    limits.COMMAND,
     order.COMMAND,
     show.COMMAND,
     parts.COMMAND,
