@@ -32,11 +32,15 @@ class WindowExtremes:
 
 @dataclass(frozen=True)
 class Slip:
-    """A motor that lost steps: its name, when its lag first passed half an electrical turn, steps lost in all (signed)."""
+    """A motor that lost steps: its name, when its lag first passed half an electrical turn, steps lost in all (signed).
+
+    place_m: where the tool was commanded to be at that time, m.
+    """
 
     motor: str
     time_s: float
     lost_steps: int
+    place_m: tuple[float, float, float] | None = None
 
 
 @dataclass

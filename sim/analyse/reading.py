@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..trace import Trace
+from ..trace import Slip, Trace
 from .path import PathError
 from .ringing import Ringing
 
@@ -38,11 +38,18 @@ def read(
 
 def _slips(trace: Trace) -> list[str]:
     return [
-        f"Motor {s.motor} loses {abs(s.lost_steps)} full steps, the first at {s.time_s:.3f} s, and everything after "
+        f"Motor {s.motor} loses {abs(s.lost_steps)} full steps, the first at {s.time_s:.3f} s{_where(s)}, and everything after "
         "that is laid in the wrong place: lower the acceleration or the speed, or give the motor more current."
         for s in trace.slips
         if s.lost_steps
     ]
+
+
+def _where(slip: Slip) -> str:
+    if slip.place_m is None:
+        return ""
+    x, y, _ = slip.place_m
+    return f" near X {x * 1e3:.1f} Y {y * 1e3:.1f}"
 
 
 def _slack(trace: Trace) -> list[str]:

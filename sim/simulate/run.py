@@ -21,6 +21,7 @@ from .interrupt import Interruptible
 from .keep import KeepAll, Keeper, Rows, rows_of
 from .prepare import torque_table
 from .steps import grid, longest_step
+from .wheels import WheelWatch
 
 Progress = Callable[[float, float], None]
 Watcher = Callable[[Rows], None]
@@ -123,6 +124,8 @@ class _Gather:
         self.start = system.motor_command(plan.start)
         self.slack = np.zeros(len({r.belt for r in system.runs}))
         self.slip = np.full(len(system.motors), -1.0)
+        self.slip_at: dict[int, tuple[float, float, float]] = {}
+        self.wheels = WheelWatch(system)
         self.last_lag = np.zeros(len(system.motors))
         self.steps, self.rows, self.longest = 0, 0, 0.0
 
@@ -139,12 +142,16 @@ class _Gather:
         self.slack += seen.slack
         fresh = (self.slip < 0) & (seen.slip >= 0)
         self.slip[fresh] = seen.slip[fresh]
+        for j in np.flatnonzero(fresh):
+            x, y, z = window.commanded(seen.slip[j : j + 1])[0]
+            self.slip_at[int(j)] = (float(x), float(y), float(z))
         if len(rows):
             self.last_lag = rows.motor_lag_rad[-1]
         self.steps += len(edges) - 1
         self.rows += len(rows)
         self.longest = max(self.longest, float(chunk.lengths.max()))
         extremes = WindowExtremes(window.t0, window.t1, window.resting, seen.low, seen.high, window.breakpoints)
+        self.wheels(rows)
         for watcher in self.watchers:
             watcher(rows)
         self.keep.add(rows, extremes, window)
@@ -160,7 +167,7 @@ class _Gather:
                 turn = 2 * np.pi / motor.spec.rotor_teeth
                 lost = 4 * int(np.rint(self.last_lag[j] / turn))
                 if lost:
-                    slips.append(Slip(motor.name, float(self.slip[j]), lost))
+                    slips.append(Slip(motor.name, float(self.slip[j]), lost, self.slip_at[j]))
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
             t_s=kept.t_s,
@@ -185,7 +192,7 @@ class _Gather:
             steps=self.steps,
             step_s=self.longest,
             wall_s=wall,
-            notes=notes,
+            notes=[*notes, *self.wheels.notes()],
             meta={"speeds": kept.speeds},
             source_line=kept.source_line,
             rows=self.rows,
