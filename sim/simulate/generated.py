@@ -2,18 +2,19 @@
 
 The arithmetic is that of `reference.py`; only what is not zero is printed, exact ones and twos are printed as
 themselves, and every other number comes from one flat parameter array, so that all machines of one topology share one
-kernel. `source(system)` returns the text and the parameters; `advance` has the reference loop's signature.
+kernel. A small model's state stands in plain variables, which is fastest; a large one goes to
+`array_loop.py`. `source(system)` returns the text and the parameters; `advance` has the reference loop's signature.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse.csgraph import connected_components
 
 from ..model.system import Array, System
+from .array_loop import array_source, linked
 from .commands import Chunk, Extremes, State, belt_index
 from .kernel_cache import load_kernel
-from .print_forces import print_forces, print_level
+from .print_forces import print_forces, print_level, print_slides
 from .printer import Printer, total
 
 HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
@@ -24,6 +25,8 @@ from numba import njit
 
 
 HALVES = 2.0 ** -np.arange(64.0)
+#: Sums may be reordered and fused; nothing else that would hide a NaN.
+FAST = {"contract", "nsz", "arcp", "reassoc"}
 
 
 @njit(inline="always")
@@ -53,42 +56,20 @@ def decay(c):
     low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
     high = (4.1666666666666664e-2 + r * 8.3333333333333333e-3) + s * (1.3888888888888889e-3 + r * 1.9841269841269841e-4)
     return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
-
-
-@njit(fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
-def times(B, F, A):
-    """A = M^-1 F in blocks of eight rows; B (blocks, n, 8): for each block and column its eight entries side by side."""
-    for k in range(B.shape[0]):
-        a0 = a1 = a2 = a3 = a4 = a5 = a6 = a7 = 0.0
-        for j in range(B.shape[1]):
-            x = F[j]
-            a0 += B[k, j, 0] * x
-            a1 += B[k, j, 1] * x
-            a2 += B[k, j, 2] * x
-            a3 += B[k, j, 3] * x
-            a4 += B[k, j, 4] * x
-            a5 += B[k, j, 5] * x
-            a6 += B[k, j, 6] * x
-            a7 += B[k, j, 7] * x
-        A[k, 0] = a0
-        A[k, 1] = a1
-        A[k, 2] = a2
-        A[k, 3] = a3
-        A[k, 4] = a4
-        A[k, 5] = a5
-        A[k, 6] = a6
-        A[k, 7] = a7
-
-
-@njit(nogil=True, cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
-def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
 '''
+
+ADVANCE = """
+@njit(nogil=True, cache=True, fastmath=FAST, error_model="numpy")
+def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+"""
 
 
 def source(system: System) -> tuple[str, Array]:
     """(python source of the kernel, flat parameters) for a model."""
-    pr = Printer()
-    state = _ArrayState(pr, system) if system.n > DENSE_FROM else _ScalarState(pr, system)
+    if system.n > ARRAYS_FROM:
+        return array_source(HEAD, system)
+    pr = Printer(indent=3)
+    state = _ScalarState(pr, system)
     frictions = range(len(system.frictions))
     body = pr.add
     state.load()
@@ -109,12 +90,18 @@ def source(system: System) -> tuple[str, Array]:
     for j in range(len(system.motors)):
         body(f"th{j} = TH[k, m, {j}]", 3)
         body(f"om{j} = OM[k, m, {j}]", 3)
+        body(f"am{j} = AM[k, m, {j}]", 3)
     state.begin_stage()
     for stage, at in ((1, "zh"), (3, "ze")):
         if system.frictions:
             body(f"if s == {stage}:", 3)
         for k in frictions:
             body(f"zs{k} = {at}{k}", 4)
+    print_slides(pr, system)
+    if system.frictions:
+        body("if s == 0:")
+    for k, f in enumerate(system.frictions):
+        print_level(pr, k, f, f"v{k}")
     print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
@@ -135,12 +122,7 @@ def source(system: System) -> tuple[str, Array]:
     state.store()
     for k in frictions:
         body(f"Z[{k}] = z{k}", 1)
-    unpack = []
-    if pr.tail_shape is not None:
-        blocks, k, _ = pr.tail_shape
-        unpack = [f"    F = np.zeros({k})", f"    A = np.zeros(({blocks}, 8))"]
-        unpack.append(f"    B = P[{len(pr.values)} :].reshape({pr.tail_shape})")
-    return HEAD + "\n".join(unpack + pr.lines) + "\n", np.array(pr.values + pr.tail)
+    return HEAD + ADVANCE + pr.text + "\n", np.array(pr.values)
 
 
 class _ScalarState:
@@ -187,43 +169,6 @@ class _ScalarState:
             self.pr.add(f"W[{i}] = w{i}", 1)
 
 
-class _ArrayState(_ScalarState):
-    """State of a large model in arrays: numba's front end slows with the square of variables that are set twice."""
-
-    def names_of_w(self) -> list[str]:
-        return [f"W[{i}]" for i in range(self.s.n)]
-
-    def load(self) -> None:
-        for name in ("DQ", "DW", "SQ", "SW"):
-            self.pr.add(f"{name} = np.zeros({self.s.n})", 1)
-
-    def begin_step(self) -> None:
-        self.pr.add(f"for i in range({self.s.n}):", 2)
-        for name in ("DQ", "DW", "SQ", "SW"):
-            self.pr.add(f"{name}[i] = 0.0", 3)
-
-    def begin_stage(self) -> None:
-        for i in range(self.s.n):
-            self.pr.add(f"x{i} = Q[{i}] + at * DQ[{i}]", 3)
-            self.pr.add(f"u{i} = W[{i}] + at * DW[{i}]{_carried(self.pr, self.s, i)}", 3)
-
-    def end_stage(self) -> None:
-        for i in range(self.s.n):
-            self.pr.add(f"DQ[{i}] = u{i}", 3)
-            self.pr.add(f"DW[{i}] = a{i}", 3)
-        self.pr.add(f"for i in range({self.s.n}):", 3)
-        self.pr.add("SQ[i] += weight * DQ[i]", 4)
-        self.pr.add("SW[i] += weight * DW[i]", 4)
-
-    def end_step(self) -> None:
-        self.pr.add(f"for i in range({self.s.n}):", 2)
-        self.pr.add("Q[i] += h * SQ[i]", 3)
-        self.pr.add("W[i] += h * SW[i]", 3)
-
-    def store(self) -> None:
-        """Q and W are the state itself."""
-
-
 def _carried(pr: Printer, system: System, i: int) -> str:
     """What an ideal motor's speed takes off the carried speed of coordinate i."""
     text = pr.dot(system.command_inertia[i], [f"om{j}" for j in range(len(system.motors))])
@@ -232,31 +177,11 @@ def _carried(pr: Printer, system: System, i: int) -> str:
 
 def _accelerations(pr: Printer, system: System) -> None:
     """Lines that set a0 ... from f0 ...: M^-1 f, entries that are rounding noise left out."""
-    n = system.n
-    inverse = np.linalg.inv(system.mass)
-    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
-    linked = np.abs(inverse) > floor
-    _, group = connected_components(linked, directed=False)
-    sizes = np.bincount(group)
-    big = np.flatnonzero(group == sizes.argmax()) if sizes.max() > DENSE_FROM else np.zeros(0, dtype=int)
-    for d in range(n):
-        if d not in big:
-            terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(n) if linked[d, e]]
-            pr.add(f"a{d} = {total(terms)}", 3)
-    if len(big) == 0:
-        return
-    # Rows in blocks of eight, so that the compiler can use wide registers.
-    k = len(big)
-    rows = -(-k // 8) * 8
-    padded = np.zeros((rows, k))
-    padded[:k] = inverse[np.ix_(big, big)]
-    pr.tail = [float(x) for x in padded.reshape(rows // 8, 8, k).transpose(0, 2, 1).ravel()]
-    pr.tail_shape = (rows // 8, k, 8)
-    for i, d in enumerate(big):
-        pr.add(f"F[{i}] = f{d}", 3)
-    pr.add("times(B, F, A)", 3)
-    for i, d in enumerate(big):
-        pr.add(f"a{d} = A[{i // 8}, {i % 8}]", 3)
+    inverse = np.asarray(np.linalg.inv(system.mass), float)
+    kept = linked(inverse)
+    for d in range(system.n):
+        terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
+        pr.add(f"a{d} = {total(terms)}")
 
 
 def _look(pr: Printer, system: System, carried: list[str]) -> None:
@@ -302,8 +227,8 @@ def _look(pr: Printer, system: System, carried: list[str]) -> None:
         body(f"OUT[rec, {c}] = {name}", 5)
 
 
-#: From more coordinates than this on, M^-1 f is a loop over arrays instead of printed terms.
-DENSE_FROM = 12
+#: From more coordinates than this on, the state is kept in arrays: many variables make the compiler slow.
+ARRAYS_FROM = 12
 
 
 class GeneratedLoop:

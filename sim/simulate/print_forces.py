@@ -6,11 +6,10 @@ import numpy as np
 
 from ..model.joints import JointElement
 from ..model.system import Array, FrictionElement, System
-from .printer import Printer, shared, term, total
+from .printer import NOISE, Printer, family, print_family, term, total
 
 #: Signed terms of the force on each coordinate.
 Terms = list[list[tuple[str, str]]]
-STAGE = 3  # indent of the stage loop's body
 
 
 class Names:
@@ -25,12 +24,12 @@ class Names:
 
 
 def print_forces(pr: Printer, system: System) -> None:
-    """Lines that set f0 ... f(n-1) from x, u, th, om and the bristles, at one stage."""
+    """Lines that set f0 ... f(n-1) from x, u, th, om, am and the bristles, at one stage; `print_slides` goes before."""
     names = Names(system)
     forces: Terms = [[] for _ in range(system.n)]
     _runs(pr, system, names, forces)
     _motors(pr, system, names, forces)
-    _frictions(pr, system, names, forces)
+    _frictions(pr, system, forces)
     for number, joint in enumerate(system.joints):
         _joint(pr, number, joint, names, forces)
     for d in range(system.n):
@@ -41,7 +40,7 @@ def print_forces(pr: Printer, system: System) -> None:
                 forces[d].append(("+", f"{pr.p(-system.damping[d, e])} * u{e}"))
         if system.gravity[d] != 0.0:
             forces[d].append(("+", pr.p(system.gravity[d])))
-        pr.add(f"f{d} = {total(forces[d])}", STAGE)
+        pr.add(f"f{d} = {total(forces[d])}")
 
 
 def _spread(pr: Printer, forces: Terms, row: Array, name: str, sign: float = 1.0) -> None:
@@ -52,31 +51,30 @@ def _spread(pr: Printer, forces: Terms, row: Array, name: str, sign: float = 1.0
 
 
 def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
-    runs = system.runs
-    # Two runs of one loop strain by opposite amounts: such rows are printed once and used with their sign.
-    stretch, stretch_sign = shared([np.concatenate([run.row, run.command_row]) for run in runs])
-    reach, reach_sign = shared([run.length_row for run in runs])
-    for i, row in enumerate(stretch):
-        pr.add(f"x_{i} = {pr.dot(row, names.q + names.th)}", STAGE)
-        pr.add(f"v_{i} = {pr.dot(row, names.v + names.om)}", STAGE)
-    for i, row in enumerate(reach):
-        pr.add(f"l_{i} = {pr.dot(row, names.q)}", STAGE)
+    """Belt runs. Their rows are much alike: a stretch is its run's change of length and the turn of a pulley, two runs of
+    one belt are nearly opposite; so each row is printed as another one and the difference, and forces come back that way."""
+    runs, n, m = system.runs, system.n, len(system.motors)
+    stretch = [np.concatenate([run.row, run.command_row]) for run in runs]
+    reach = [np.concatenate([run.length_row, np.zeros(m)]) for run in runs]
+    count = len(runs)
+    rows = family(reach + stretch)
+    print_family(pr, rows, [f"{c}_{i}" for c in "lx" for i in range(count)], names.q + names.th)
+    print_family(pr, family(stretch), [f"v_{i}" for i in range(count)], names.v + names.om)
     for i, run in enumerate(runs):
-        (a, s_a), (b, s_b) = stretch_sign[i], reach_sign[i]
-        pr.add(f"g{i} = 1.0 / ({pr.p(run.length_m)} {s_b} l_{b})", STAGE)
-        pr.add(f"s{i} = {'' if s_a == '+' else '-'}x_{a} * g{i}", STAGE)
-        t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.lag_s)
-        pr.add(f"t{i} = max({t0} + {ea} * (s{i} {s_a} {lag} * v_{a} * g{i}), 0.0)", STAGE)
-        slack = pr.p(-run.pretension_n / run.ea_n)
-        pr.add(f"b_{i} = max(s{i}, {slack})", STAGE)
-        pr.add(f"e{i} = 0.5 * {ea} * b_{i} * b_{i}", STAGE)
-    for i, row in enumerate(stretch):
-        pulling = [("-" if s == "+" else "+", f"t{k}") for k, (a, s) in enumerate(stretch_sign) if a == i]
-        pr.add(f"n_{i} = {total(pulling)}", STAGE)
-        _spread(pr, forces, row[: system.n], f"n_{i}")
-    for i, row in enumerate(reach):
-        pr.add(f"k_{i} = {total([(s, f'e{k}') for k, (a, s) in enumerate(reach_sign) if a == i])}", STAGE)
-        _spread(pr, forces, row, f"k_{i}")
+        pr.add(f"g{i} = 1.0 / ({pr.p(run.length_m)} + l_{i})")
+        # What the division does not need stands beside it, not behind it: a stage is as slow as its longest chain.
+        t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.ea_n * run.lag_s)
+        pr.add(f"t{i} = max({t0} + ({ea} * x_{i} + {lag} * v_{i}) * g{i}, 0.0)")
+        pr.add(f"b_{i} = max(x_{i} * g{i}, {pr.p(-run.pretension_n / run.ea_n)})")
+        pr.add(f"e{i} = (0.5 * {ea}) * (b_{i} * b_{i})")
+    pulls = [[("+", f"e{i}")] for i in range(count)] + [[("-", f"t{i}")] for i in range(count)]
+    for i in reversed(range(2 * count)):
+        row = rows[i]
+        name = f"n_{i}"
+        pr.add(f"{name} = {total(pulls[i])}")
+        if row.parent is not None:
+            pulls[row.parent].append(("+" if row.sign > 0 else "-", name))
+        _spread(pr, forces, row.rest[:n], name)
 
 
 def _motors(pr: Printer, system: System, names: Names, forces: Terms) -> None:
@@ -84,36 +82,58 @@ def _motors(pr: Printer, system: System, names: Names, forces: Terms) -> None:
     for j, motor in enumerate(system.motors):
         if motor.row is None or motor.spec is None:
             # An ideal motor gives whatever its belts ask for.
-            pr.add(f"m{j} = {pr.dot(np.array([run.command_row[j] for run in system.runs]), tensions)}", STAGE)
+            pr.add(f"m{j} = {pr.dot(np.array([run.command_row[j] for run in system.runs]), tensions)}")
             continue
         speed = pr.dot(motor.row, names.v)
-        pr.add(f"l{j} = {pr.dot(motor.row, names.q)} - th{j}", STAGE)
+        pr.add(f"l{j} = {pr.dot(motor.row, names.q)} - th{j}")
         teeth, drag = pr.p(motor.spec.rotor_teeth), pr.p(motor.damping_nm_s)
-        torque = f"-AM[k, m, {j}] * sine({teeth} * l{j}) - {drag} * ({speed} - om{j})"
+        torque = f"-am{j} * {_sine(pr, f'{teeth} * l{j}', f'o{j}')} - {drag} * ({speed} - om{j})"
         if motor.detent_nm != 0.0:
-            torque += f" - {pr.p(motor.detent_nm)} * sine({pr.p(4.0 * motor.spec.rotor_teeth)} * (l{j} + th{j}))"
-        pr.add(f"m{j} = {torque}", STAGE)
+            angle = f"{pr.p(4.0 * motor.spec.rotor_teeth)} * (l{j} + th{j})"
+            torque += f" - {pr.p(motor.detent_nm)} * {_sine(pr, angle, f'p{j}')}"
+        pr.add(f"m{j} = {torque}")
         _spread(pr, forces, motor.row, f"m{j}")
 
 
-def _frictions(pr: Printer, system: System, names: Names, forces: Terms) -> None:
+def _sine(pr: Printer, angle: str, name: str) -> str:
+    """Name or text of the sine of an angle: a call, or the same series without branches in a straight block."""
+    if not pr.straight:
+        return f"sine({angle})"
+    pr.add(f"{name}a = {angle}")
+    pr.add(f"{name}k = floor({name}a * 0.3183098861837907 + 0.5)")
+    pr.add(f"{name}x = ({name}a - {name}k * 3.1415926535897931) - {name}k * 1.2246467991473532e-16")
+    pr.add(f"{name}s = {name}x * {name}x")
+    pr.add(f"{name}q = {name}s * {name}s")
+    pr.add(f"{name}l = 8.3333333333333333e-3 + {name}s * -1.9841269841269841e-4")
+    pr.add(f"{name}l0 = (1.0 + {name}s * -1.6666666666666666e-1) + {name}q * {name}l")
+    low = f"2.7557319223985893e-6 + {name}s * -2.5052108385441719e-8"
+    pr.add(f"{name}h = ({low}) + {name}q * (1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13)")
+    odd = f"{name}k - 2.0 * floor({name}k * 0.5)"
+    pr.add(f"{name} = (1.0 - 2.0 * ({odd})) * {name}x * ({name}l0 + {name}q * {name}q * {name}h)")
+    return name
+
+
+def print_slides(pr: Printer, system: System) -> None:
+    """Lines that set v0 ... to the sliding speed of each guide with friction."""
     for k, f in enumerate(system.frictions):
-        pr.add(f"v{k} = {pr.dot(f.row, names.v)}", STAGE)
-        pr.add("if s == 0:", STAGE)
-        print_level(pr, k, f, f"v{k}")
+        pr.add(f"v{k} = {pr.dot(f.row, Names(system).v)}")
+
+
+def _frictions(pr: Printer, system: System, forces: Terms) -> None:
+    for k, f in enumerate(system.frictions):
         rate = f"abs(v{k}) * y_{k}"
-        pr.add(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - {rate} * zs{k})", STAGE)
+        pr.add(f"b{k} = {pr.p(f.sigma0_n_m)} * zs{k} + {pr.p(f.sigma1_n_s_m)} * (v{k} - {rate} * zs{k})")
         _spread(pr, forces, f.row, f"b{k}", -1.0)
 
 
 def print_level(pr: Printer, k: int, f: FrictionElement, speed: str) -> None:
     """sigma0 / g at a speed of guide k: constant for plain Coulomb friction, else by the Stribeck curve."""
     if f.static_n == f.coulomb_n:
-        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", STAGE + 1)
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", pr.indent + 1)
     else:
-        pr.add(f"yc{k} = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", STAGE + 1)
+        pr.add(f"yc{k} = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", pr.indent + 1)
         level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(yc{k} * yc{k}))"
-        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", STAGE + 1)
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", pr.indent + 1)
 
 
 def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms) -> None:
@@ -123,21 +143,21 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
     for i in range(6):
         # A guide's translations are printed as they come; its deflection follows with the slide taken out.
         raw = "" if joint.axis is None or i > 2 else "0"
-        pr.add(f"{d[i]}{raw} = {pr.dot(joint.row[i], names.q)}", STAGE)
-        pr.add(f"{r[i]}{raw} = {pr.dot(joint.row[i], names.v)}", STAGE)
+        pr.add(f"{d[i]}{raw} = {pr.dot(joint.row[i], names.q)}")
+        pr.add(f"{r[i]}{raw} = {pr.dot(joint.row[i], names.v)}")
     lean: dict[int, str] = {}
     if joint.axis is not None:
         s, speed = f"j{j}s", f"j{j}p"
-        pr.add(f"{s} = {d[joint.axis]}0", STAGE)
-        pr.add(f"{speed} = {r[joint.axis]}0", STAGE)
+        pr.add(f"{s} = {d[joint.axis]}0")
+        pr.add(f"{speed} = {r[joint.axis]}0")
         e = np.eye(3)[joint.axis]
         for p in (p for p in range(3) if p != joint.axis):
             # (phi_A x e)_p = sum over phi of the matrix -[e]x
             row = np.array([np.cross(np.eye(3)[i], e)[p] for i in range(3)]) @ joint.turn_a
             lean[p] = f"j{j}l{p}"
-            pr.add(f"{lean[p]} = {pr.dot(row, names.q)}", STAGE)
-            pr.add(f"{r[p]} = {r[p]}0 - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})", STAGE)
-            pr.add(f"{d[p]} = {d[p]}0 - {s} * {lean[p]}", STAGE)
+            pr.add(f"{lean[p]} = {pr.dot(row, names.q)}")
+            pr.add(f"{r[p]} = {r[p]}0 - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})")
+            pr.add(f"{d[p]} = {d[p]}0 - {s} * {lean[p]}")
     f: list[list[tuple[str, str]]] = [[] for _ in range(6)]
     for i in range(6):
         for k in range(6):
@@ -150,10 +170,10 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
     curve = _shaft(pr, j, joint, d, f)
     for i in range(6):
         if i != joint.axis:
-            pr.add(f"j{j}f{i} = {total(f[i])}", STAGE)
+            pr.add(f"j{j}f{i} = {total(f[i])}")
     if joint.axis is not None:
         along = [("-", f"j{j}f{p} * {name}") for p, name in lean.items()] + curve
-        pr.add(f"j{j}f{joint.axis} = {total(along)}", STAGE)
+        pr.add(f"j{j}f{joint.axis} = {total(along)}")
         e = np.eye(3)[joint.axis]
         for i in range(3):
             # torque s (e x F) on A
@@ -161,7 +181,7 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
             parts = [(sign, p) for sign, p in parts if sign != 0.0]
             if parts and np.any(joint.turn_a[i]):
                 sign, p = parts[0]
-                pr.add(f"j{j}t{i} = {'' if sign > 0 else '-'}j{j}s * j{j}f{p}", STAGE)
+                pr.add(f"j{j}t{i} = {'' if sign > 0 else '-'}j{j}s * j{j}f{p}")
                 _spread(pr, forces, joint.turn_a[i], f"j{j}t{i}")
     for i in range(6):
         _spread(pr, forces, joint.row[i], f"j{j}f{i}", -1.0)
@@ -175,53 +195,83 @@ def _shaft(
     if shaft is None or sets is None:
         return []
     add, s, o = pr.add, f"j{j}s", f"j{j}o_"
-    add(f"{o}a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}", STAGE)
-    add(f"{o}b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}", STAGE)
-    add(f"{o}a2 = {o}a + {pr.p(shaft.spacing_m)}", STAGE)
-    add(f"{o}b2 = {o}b - {pr.p(shaft.spacing_m)}", STAGE)
+    add(f"{o}a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}")
+    add(f"{o}b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}")
+    add(f"{o}a2 = {o}a + {pr.p(shaft.spacing_m)}")
+    add(f"{o}b2 = {o}b - {pr.p(shaft.spacing_m)}")
     gain = 2.0 if shaft.ends == "clamped" else 1.0
     length, ei = shaft.span_m, shaft.bending_n_m2 * gain
     if shaft.ends == "built-in":
         c3, c1, c6 = pr.p(1 / (3 * length**3 * ei)), pr.p(1 / (length**3 * ei)), pr.p(1 / (6 * length**3 * ei))
-        add(f"{o}f11 = {o}a * {o}a * {o}a * {o}b * {o}b * {o}b * {c3}", STAGE)
-        add(f"{o}f22 = {o}a2 * {o}a2 * {o}a2 * {o}b2 * {o}b2 * {o}b2 * {c3}", STAGE)
-        add(f"{o}h11 = {o}a * {o}a * {o}b * {o}b * ({o}b - {o}a) * {c1}", STAGE)
-        add(f"{o}h22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * ({o}b2 - {o}a2) * {c1}", STAGE)
+        add(f"{o}f11 = {o}a * {o}a * {o}a * {o}b * {o}b * {o}b * {c3}")
+        add(f"{o}f22 = {o}a2 * {o}a2 * {o}a2 * {o}b2 * {o}b2 * {o}b2 * {c3}")
+        add(f"{o}h11 = {o}a * {o}a * {o}b * {o}b * ({o}b - {o}a) * {c1}")
+        add(f"{o}h22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * ({o}b2 - {o}a2) * {c1}")
         three = pr.p(3 * length)
-        add(f"{o}g = {o}a2 * {three} - 3.0 * {o}a2 * {o}a - {o}b2 * {o}a", STAGE)
-        add(f"{o}f12 = {o}b2 * {o}b2 * {o}a * {o}a * {o}g * {c6}", STAGE)
+        add(f"{o}g = {o}a2 * {three} - 3.0 * {o}a2 * {o}a - {o}b2 * {o}a")
+        add(f"{o}f12 = {o}b2 * {o}b2 * {o}a * {o}a * {o}g * {c6}")
         bent = f"({three} - 2.0 * {o}a - 3.0 * {o}a2 - {o}b2)"
         slope = f"(2.0 * {o}b2 * {o}a * ({o}b2 - {o}a)) * {o}g + {o}b2 * {o}b2 * {o}a * {o}a * {bent}"
-        add(f"{o}h12 = ({slope}) * {c6}", STAGE)
+        add(f"{o}h12 = ({slope}) * {c6}")
     else:
         c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
-        add(f"{o}f11 = {o}a * {o}a * {o}b * {o}b * {c3}", STAGE)
-        add(f"{o}f22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * {c3}", STAGE)
-        add(f"{o}h11 = 2.0 * {o}a * {o}b * ({o}b - {o}a) * {c3}", STAGE)
-        add(f"{o}h22 = 2.0 * {o}a2 * {o}b2 * ({o}b2 - {o}a2) * {c3}", STAGE)
-        add(f"{o}g = {pr.p(length**2)} - {o}b2 * {o}b2 - {o}a * {o}a", STAGE)
-        add(f"{o}f12 = {o}b2 * {o}a * {o}g * {c6}", STAGE)
-        add(f"{o}h12 = (({o}b2 - {o}a) * {o}g + 2.0 * {o}b2 * {o}a * ({o}b2 - {o}a)) * {c6}", STAGE)
+        add(f"{o}m11 = {o}a * {o}b")
+        add(f"{o}m22 = {o}a2 * {o}b2")
+        add(f"{o}m12 = {o}a * {o}b2")
+        add(f"{o}f11 = ({o}m11 * {o}m11) * {c3}")
+        add(f"{o}f22 = ({o}m22 * {o}m22) * {c3}")
+        add(f"{o}h11 = ((2.0 * {c3}) * {o}m11) * ({o}b - {o}a)")
+        add(f"{o}h22 = ((2.0 * {c3}) * {o}m22) * ({o}b2 - {o}a2)")
+        add(f"{o}g = ({pr.p(length**2)} - {o}b2 * {o}b2) - {o}a * {o}a")
+        add(f"{o}f12 = ({c6} * {o}m12) * {o}g")
+        add(f"{o}h12 = ({c6} * ({o}b2 - {o}a)) * ({o}g + 2.0 * {o}m12)")
     soft = pr.p(1 / shaft.bushing_n_m)
-    add(f"{o}s1 = {o}f11 + {soft}", STAGE)
-    add(f"{o}s2 = {o}f22 + {soft}", STAGE)
-    add(f"{o}d = 1.0 / ({o}s1 * {o}s2 - {o}f12 * {o}f12)", STAGE)
-    add(f"{o}k11 = {o}s2 * {o}d", STAGE)
-    add(f"{o}k22 = {o}s1 * {o}d", STAGE)
-    add(f"{o}k12 = -{o}f12 * {o}d", STAGE)
-    curve = []
-    for number, rows in enumerate(sets):
-        add(f"{o}w{number} = {pr.dot(rows[0], d)}", STAGE)
-        add(f"{o}v{number} = {pr.dot(rows[1], d)}", STAGE)
+    add(f"{o}s1 = {o}f11 + {soft}")
+    add(f"{o}s2 = {o}f22 + {soft}")
+    add(f"{o}d = 1.0 / ({o}s1 * {o}s2 - {o}f12 * {o}f12)")
+    # 1/2 w' K' w with K' = -K F' K and p = K w the bushings' forces: the sums of p p' over all sets come first.
+    squares: list[list[tuple[str, str]]] = [[], [], []]
+    for number, rows in enumerate(_fewest(sets)):
+        w, v = pr.dot(rows[0], d), pr.dot(rows[1], d)
         one, two = f"{o}p{number}", f"{o}r{number}"
-        add(f"{one} = {o}k11 * {o}w{number} + {o}k12 * {o}v{number}", STAGE)
-        add(f"{two} = {o}k12 * {o}w{number} + {o}k22 * {o}v{number}", STAGE)
+        if np.array_equal(rows[0], rows[1]):
+            add(f"{o}w{number} = {w}")
+            add(f"{one} = (({o}s2 - {o}f12) * {o}w{number}) * {o}d")
+            add(f"{two} = (({o}s1 - {o}f12) * {o}w{number}) * {o}d")
+        else:
+            add(f"{o}w{number} = {w}")
+            add(f"{o}v{number} = {v}")
+            add(f"{one} = ({o}s2 * {o}w{number} - {o}f12 * {o}v{number}) * {o}d")
+            add(f"{two} = ({o}s1 * {o}v{number} - {o}f12 * {o}w{number}) * {o}d")
         for i in range(6):
-            for name, value in ((one, rows[0, i]), (two, rows[1, i])):
-                if value != 0.0:
-                    f[i].append(term(name, float(value), pr))
-        # 1/2 w' K' w with K' = -K F' K and p = K w the bushings' forces
-        bent = f"{one} * {one} * {o}h11 + 2.0 * {one} * {two} * {o}h12 + {two} * {two} * {o}h22"
-        add(f"{o}c{number} = -0.5 * ({bent})", STAGE)
-        curve.append(("+", f"{o}c{number}"))
-    return curve
+            # What pulls alike on both bushings is added up before it is scaled.
+            a, b = float(rows[0, i]), float(rows[1, i])
+            if a == b != 0.0:
+                f[i].append(term(f"({one} + {two})", a, pr))
+            elif a == -b != 0.0:
+                f[i].append(term(f"({one} - {two})", a, pr))
+            else:
+                f[i] += [term(name, value, pr) for name, value in ((one, a), (two, b)) if value != 0.0]
+        for k, product in enumerate((f"{one} * {one}", f"{one} * {two}", f"{two} * {two}")):
+            squares[k].append(("+", product))
+    for k, name in enumerate(("u11", "u12", "u22")):
+        add(f"{o}{name} = {total(squares[k])}")
+    add(f"{o}c = -0.5 * ({o}u11 * {o}h11 + 2.0 * {o}u12 * {o}h12 + {o}u22 * {o}h22)")
+    return [("+", f"{o}c")]
+
+
+def _fewest(sets: Array) -> list[Array]:
+    """Sets of rows (2, 6) with the same sum of R' K R for every K as the given ones, and fewer entries.
+
+    Two rods side by side: R1, R2 become (R1 + R2) / sqrt 2 and (R1 - R2) / sqrt 2, of which one often has nothing left.
+    """
+    found = list(sets)
+    for i in range(len(found)):
+        for j in range(i + 1, len(found)):
+            plus, minus = (found[i] + found[j]) / np.sqrt(2), (found[i] - found[j]) / np.sqrt(2)
+            for mixed in (plus, minus):
+                mixed[np.abs(mixed) < NOISE] = 0.0
+            entries = [np.count_nonzero(rows) for rows in (plus, minus, found[i], found[j])]
+            if entries[0] + entries[1] < entries[2] + entries[3]:
+                found[i], found[j] = plus, minus
+    return [rows for rows in found if np.any(rows)]

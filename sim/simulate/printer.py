@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..model.system import Array
@@ -10,26 +12,40 @@ from ..model.system import Array
 class Printer:
     """Collects parameters and lines; knows how to print a row times a vector of names.
 
-    tail: parameters used as one array of tail_shape, after all the named ones.
+    indent: of lines that do not say their own.  straight: print for a block of straight arithmetic (`straight.py`).
     """
 
-    def __init__(self) -> None:
+    def __init__(self, indent: int = 0, straight: bool = False) -> None:
+        self.indent, self.straight = indent, straight
         self.values: list[float] = []
-        self.tail: list[float] = []
-        self.tail_shape: tuple[int, int, int] | None = None
         self.lines: list[str] = []
+
+    @property
+    def text(self) -> str:
+        """All lines."""
+        return "\n".join(self.lines)
+
+    def another(self) -> Printer:
+        """A printer of other lines with the same parameters."""
+        other = Printer(self.indent, self.straight)
+        other.values = self.values
+        return other
 
     def p(self, value: float) -> str:
         """Name of a parameter of that value (one each, never shared, so that the text depends on topology alone)."""
         self.values.append(float(value))
         return f"P[{len(self.values) - 1}]"
 
-    def add(self, text: str, indent: int) -> None:
+    def add(self, text: str, indent: int | None = None) -> None:
         """One line."""
-        self.lines.append("    " * indent + text)
+        self.lines.append("    " * (self.indent if indent is None else indent) + text)
 
     def dot(self, row: Array, names: list[str]) -> str:
-        """Text of row . names; "0.0" when the row is empty. Exact +-1, +-2 are printed as such."""
+        """Text of row . names; "0.0" when the row is empty."""
+        return total(self.terms(row, names))
+
+    def terms(self, row: Array, names: list[str]) -> list[tuple[str, str]]:
+        """Signed terms of row . names. Exact +-1, +-2 are printed as such."""
         terms = []
         for value, name in zip(row, names, strict=True):
             if value == 0.0:
@@ -40,7 +56,7 @@ class Printer:
                 terms.append(("+" if value > 0 else "-", f"2.0 * {name}"))
             else:
                 terms.append(("+", f"{self.p(value)} * {name}"))
-        return total(terms)
+        return terms
 
 
 def total(terms: list[tuple[str, str]]) -> str:
@@ -59,19 +75,42 @@ def total(terms: list[tuple[str, str]]) -> str:
     return f"({total(left)}) + ({total(right)})"
 
 
-def shared(rows: list[Array]) -> tuple[list[Array], list[tuple[int, str]]]:
-    """Rows that are equal, or opposite, once: (distinct rows, for each row its (number, sign))."""
-    distinct: list[Array] = []
-    signs: list[tuple[int, str]] = []
-    for row in rows:
-        for i, known in enumerate(distinct):
-            if np.array_equal(row, known) or np.array_equal(row, -known):
-                signs.append((i, "+" if np.array_equal(row, known) else "-"))
-                break
-        else:
-            distinct.append(row)
-            signs.append((len(distinct) - 1, "+"))
-    return distinct, signs
+#: Lever arms (m) and directions closer than this are the same: the noise must not decide how a kernel is printed.
+NOISE = 1e-12
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of a family as printed: the row `parent` of the family (None: nothing) with its sign, and what is left."""
+
+    parent: int | None
+    sign: float
+    rest: Array
+
+
+def family(rows: list[Array]) -> list[Row]:
+    """Rows that are much like an earlier one, or its opposite, as that one and the difference."""
+    out: list[Row] = []
+    for i, row in enumerate(rows):
+        best = Row(None, 0.0, row)
+        for j, other in enumerate(rows[:i]):
+            for sign in (1.0, -1.0):
+                rest = row - sign * other
+                rest[np.abs(rest) < NOISE] = 0.0
+                saved = np.count_nonzero(best.rest) + (best.parent is not None) - np.count_nonzero(rest) - 1
+                if saved > 0:
+                    best = Row(j, sign, rest)
+        out.append(best)
+    return out
+
+
+def print_family(pr: Printer, rows: list[Row], names: list[str], operands: list[str]) -> None:
+    """Lines that set names[i] to row i times the operands."""
+    for name, row in zip(names, rows, strict=True):
+        rest = pr.terms(row.rest, operands)
+        if row.parent is not None:
+            rest.insert(0, ("+" if row.sign > 0 else "-", names[row.parent]))
+        pr.add(f"{name} = {total(rest)}")
 
 
 def term(name: str, value: float, printer: Printer) -> tuple[str, str]:

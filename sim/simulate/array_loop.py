@@ -1,0 +1,216 @@
+"""The fast loop of a large model: its state in arrays, its forces as one printed block of straight arithmetic.
+
+The loop itself is the same text for every machine; only the block (`straight.py`) and the sizes differ. It does what
+`reference.advance` does, in the same order.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import connected_components
+
+from ..model.system import Array, System
+from . import straight
+from .commands import belt_index
+from .print_forces import Names, print_forces, print_slides
+from .printer import Printer, total
+
+LOOP = '''
+push = straight(PUSH, ("P", "X", "U", "C", "Y", "A", "T"))
+slide = straight(SLIDE, ("P", "U", "V"))
+place = straight(PLACE, ("P", "X", "D"))
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def level(G, g, v):
+    """sigma0 / friction at speed v of guide g; G[g]: sigma0, coulomb, static - coulomb, 1 / stribeck."""
+    c = v * G[g, 3]
+    return G[g, 0] / (G[g, 1] + G[g, 2] * decay(c * c))
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_TURN):
+    """Extremes, slack and slip at the start of a step."""
+    for a in range(3):
+        b, c = (a + 1) % 3, (a + 2) % 3
+        y = tool[a] + D[a] + (D[b] * D[3 + c] - D[c] * D[3 + b])
+        if not MOVES[a]:
+            y = TOOL[k, a]
+        off = y - TOOL[k, a]
+        LO[a] = min(LO[a], y)
+        HI[a] = max(HI[a], y)
+        LO[3 + a] = min(LO[3 + a], off)
+        HI[3 + a] = max(HI[3 + a], off)
+    for i in range(T.shape[0]):
+        LO[6 + i] = min(LO[6 + i], T[i])
+        HI[6 + i] = max(HI[6 + i], T[i])
+    for b in range(SLACK.shape[0]):
+        slack = False
+        for i in range(runs):
+            if BELT[i] == b and T[i] <= 0.0:
+                slack = True
+        if slack:
+            SLACK[b] += h
+    for j in range(motors):
+        if SLIP[j] < 0.0 and abs(T[runs + motors + j]) > HALF_TURN[j]:
+            SLIP[j] = TIME[k]
+
+
+@njit(nogil=True, cache=True, fastmath=FAST, error_model="numpy")
+def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+    n = Q.shape[0]
+    motors, guides, runs = TH.shape[2], Z.shape[0], RUNS
+    X, U, A, T = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(runs + 2 * motors)
+    SQ, SW = np.zeros(n), np.zeros(n)
+    C, Y = np.zeros(3 * motors), np.zeros(3 * guides)
+    ZH, ZE, V, D = np.zeros(guides), np.zeros(guides), np.zeros(guides), np.zeros(6)
+    for k in range(H.shape[0]):
+        h = H[k]
+        for i in range(n):
+            X[i] = Q[i]
+            U[i] = W[i]
+            SQ[i] = 0.0
+            SW[i] = 0.0
+        for s in range(stages):
+            m = 0 if s == 0 else (2 if s == 3 else 1)
+            for j in range(motors):
+                C[j] = TH[k, m, j]
+                C[motors + j] = OM[k, m, j]
+                C[2 * motors + j] = AM[k, m, j]
+                if CARRIES:
+                    for i in range(n):
+                        U[i] -= J[i, j] * OM[k, m, j]
+            if s == 0:
+                slide(P, U, V)
+                for g in range(guides):
+                    Y[g] = Z[g]
+                    Y[guides + g] = level(G, g, V[g])
+                    Y[2 * guides + g] = V[g]
+            elif s == 1:
+                for g in range(guides):
+                    Y[g] = ZH[g]
+            elif s == 3:
+                for g in range(guides):
+                    Y[g] = ZE[g]
+            push(P, X, U, C, Y, A, T)
+            if s == 0:
+                place(P, X, D)
+                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_TURN)
+                if REC[k] >= 0:
+                    rec = REC[k]
+                    for i in range(n):
+                        OUT[rec, i] = X[i]
+                        OUT[rec, n + i] = W[i]
+                    for i in range(runs + motors):
+                        OUT[rec, 2 * n + i] = T[i]
+                slide(P, A, V)
+                for g in range(guides):
+                    v = Y[2 * guides + g] + 0.5 * h * V[g]
+                    Y[guides + g] = level(G, g, v)
+                    c = 0.5 * h * abs(v) * Y[guides + g]
+                    e = decay(c)
+                    b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
+                    ZH[g] = Z[g] * e + b
+                    ZE[g] = ZH[g] * e + b
+            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
+            at = h if s == 2 else 0.5 * h
+            for i in range(n):
+                SQ[i] += weight * U[i]
+                SW[i] += weight * A[i]
+                X[i] = Q[i] + at * U[i]
+                U[i] = W[i] + at * A[i]
+        for i in range(n):
+            Q[i] += h * SQ[i]
+            W[i] += h * SW[i]
+        for g in range(guides):
+            Z[g] = ZE[g]
+'''
+
+
+def array_source(head: str, system: System) -> tuple[str, Array]:
+    """(python source of the kernel, flat parameters) for a large model; head: the functions both loops share."""
+    push = Printer(straight=True)
+    n, m, f = system.n, len(system.motors), len(system.frictions)
+    own = Names(system)
+    limits = [f"am{j}" for j in range(m)]
+    bristles = [f"zs{k}" for k in range(f)] + [f"y_{k}" for k in range(f)]
+    for array, names in (("X", own.q), ("U", own.v), ("C", own.th + own.om + limits), ("Y", bristles)):
+        _read(push, names, array)
+    print_slides(push, system)
+    print_forces(push, system)
+    _accelerations(push, system)
+    _write(push, "A", [f"a{d}" for d in range(n)])
+    watched = [f"t{i}" for i in range(len(system.runs))] + [f"m{j}" for j in range(m)]
+    _write(push, "T", watched + [f"l{j}" if motor.row is not None else "0.0" for j, motor in enumerate(system.motors)])
+    slide, place = push.another(), push.another()
+    _read(slide, own.v, "U")
+    print_slides(slide, system)
+    _write(slide, "V", [f"v{k}" for k in range(f)])
+    _read(place, own.q, "X")
+    _write(place, "D", [place.dot(row, own.q) for row in (*system.tool_rows, *system.work_turn)])
+
+    guides = [[g.sigma0_n_m, g.coulomb_n, g.static_n - g.coulomb_n, 1 / g.stribeck_m_s] for g in system.frictions]
+    turn = [np.inf if motor.spec is None else np.pi / motor.spec.rotor_teeth for motor in system.motors]
+    tables = {
+        "ZERO": system.tool_zero,
+        "G": np.array(guides).reshape(f, 4),
+        "HALF_TURN": np.array(turn),
+        "J": system.command_inertia,
+    }
+    unpack, parameters = [], [np.array(push.values)]
+    start = len(push.values)
+    for name, table in tables.items():
+        unpack.append(f"    {name} = P[{start} : {start + table.size}].reshape({table.shape})")
+        parameters.append(table.ravel())
+        start += table.size
+    loop = LOOP.replace("    n = Q.shape[0]\n", "\n".join(["    n = Q.shape[0]", *unpack, ""]))
+    constants = [
+        f"BELT = np.array({belt_index(system)})",
+        f"MOVES = {system.tool_moves}",
+        f"RUNS = {len(system.runs)}",
+        f"CARRIES = {bool(np.any(system.command_inertia))}",
+        *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
+    ]
+    text = Path(straight.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
+    return "\n".join([head, text, *constants, loop]), np.concatenate(parameters)
+
+
+def _read(pr: Printer, names: list[str], array: str) -> None:
+    for i, name in enumerate(names):
+        pr.add(f"{name} = {array}[{i}]")
+
+
+def _write(pr: Printer, array: str, names: list[str]) -> None:
+    for i, name in enumerate(names):
+        pr.add(f"{array}[{i}] = {name}")
+
+
+def _accelerations(pr: Printer, system: System) -> None:
+    """Lines that set a0 ... from f0 ...: M^-1 f, its largest block as one matrix, the others term by term."""
+    inverse = np.asarray(np.linalg.inv(system.mass), float)
+    kept = linked(inverse)
+    big = largest(kept)
+    for d in range(system.n):
+        if d not in big:
+            terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
+            pr.add(f"a{d} = {total(terms)}")
+    columns = np.zeros((len(big), -(-len(big) // straight.LANES) * straight.LANES))
+    columns[:, : len(big)] = inverse[np.ix_(big, big)]
+    forces = ", ".join(f"f{d}" for d in big)
+    pr.add(f"{', '.join(f'a{d}' for d in big)} = matrix(P, {len(pr.values)}, {forces})")
+    pr.values += [float(x) for x in columns.ravel()]
+
+
+def linked(inverse: Array) -> NDArray[np.bool_]:
+    """Which entries of an inverse mass matrix are more than rounding noise, (n, n)."""
+    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
+    return np.asarray(np.abs(inverse) > floor)
+
+
+def largest(kept: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Coordinates of the largest block of a matrix with these entries."""
+    _, group = connected_components(kept, directed=False)
+    return np.flatnonzero(group == np.bincount(group).argmax())
