@@ -46,6 +46,33 @@ def _speed_at(move: Array, count: int, v0: float, way: float) -> Any:
     return v
 
 
+@formula
+def _sure_knots(at: Array, cap: Array, limit: Array, most: Array, jerk: float, knot: NDArray[np.bool_]) -> None:
+    """Put knots where they are needed in any case: at limits with no lower one within the way it takes to stop.
+
+    There the tool passes at that very speed, and does not speed up or slow down: it could stop in time for anything
+    lower, and came from nothing slower that is nearer. Not needed for the result, but most knots are found so at once.
+    """
+    n = len(limit)
+    weakest = most[0]
+    for i in range(1, n):
+        weakest = min(weakest, most[i])
+    for i in range(1, n):
+        if cap[i] >= limit[i - 1] and cap[i] >= limit[i]:
+            continue
+        room = ramp_distance(cap[i], 0.0, weakest, jerk)
+        k, sure = 1, True
+        left, right = True, True
+        while sure and (left or right):
+            left = left and i - k >= 0 and at[i] - at[i - k] <= room
+            right = right and i + k <= n and at[i + k] - at[i] <= room
+            if (left and cap[i - k] < cap[i]) or (right and cap[i + k] < cap[i]):
+                sure = False
+            k += 1
+        if sure:
+            knot[i] = True
+
+
 @compiled
 def find_knots(
     at: Array, cap: Array, limit: Array, most: Array, jerk: float, knot: NDArray[np.bool_], x: Array
@@ -62,6 +89,7 @@ def find_knots(
     fine = np.zeros(n + 1, np.bool_)  # whether the move that starts at a knot was found to break nothing
     seen_from, seen_to = np.full(n + 1, -1.0), np.full(n + 1, -1.0)
     following = np.zeros(n + 1, np.int64)
+    _sure_knots(at, cap, limit, most, jerk, knot)
     while True:
         p = 0
         while p < n:

@@ -59,19 +59,39 @@ def ramp_reach(v0: float, distance: float, a: float, j: float) -> Any:
 
 
 @formula
+def _ramp_slope(v0: float, v1: float, a: float, j: float) -> Any:
+    """How a ramp's way grows with its higher speed v1, s."""
+    change = v1 - v0
+    if change * j >= a * a:
+        return v1 / a + 0.5 * a / j
+    if change <= 0.0:
+        return math.inf
+    return math.sqrt(change / j) + 0.5 * (v0 + v1) / math.sqrt(j * change)
+
+
+@formula
 def top_speed(v0: float, v1: float, distance: float, limit: float, a: float, j: float) -> Any:
     """Highest speed of the fastest move over a distance between speeds v0 and v1 that one ramp can join, m/s."""
     low, high = max(v0, v1), limit
-    if ramp_distance(v0, high, a, j) + ramp_distance(high, v1, a, j) <= distance:
+    v, way = high, ramp_distance(v0, high, a, j) + ramp_distance(high, v1, a, j)
+    if way <= distance:
         return high
-    for _ in range(80):
-        v = 0.5 * (low + high)
-        if v <= low or v >= high:
-            break
-        if ramp_distance(v0, v, a, j) + ramp_distance(v, v1, a, j) <= distance:
+    # Newton's method, kept between bounds; it has to end at or below the root, or the move would overshoot.
+    for _ in range(100):
+        off = way - distance
+        if way <= distance:
             low = v
+            if off >= -1e-14 * distance:
+                break
         else:
             high = v
+        near = off <= 1e-13 * distance
+        new = v - (2.0 if near and off > 0.0 else 1.0) * off / (_ramp_slope(v0, v, a, j) + _ramp_slope(v1, v, a, j))
+        if not low < new < high:
+            new = 0.5 * (low + high)
+            if not low < new < high:
+                break
+        v, way = new, ramp_distance(v0, new, a, j) + ramp_distance(new, v1, a, j)
     return low
 
 
