@@ -119,13 +119,16 @@ def _fit_stretch(t: Array, y: Array) -> DecayFit | None:
 def _share_to_leave(fit: DecayFit) -> float:
     """What a fit with one more mode may leave of the simpler fit's residual, if it is to be believed.
 
-    A mode of its own must take away a third. Two modes too close to be told apart in the stretch (nearer than their
+    A mode of its own must take away a third, and swing at least once and a quarter: slower is drift, and one damped
+    beyond LARGEST_RATIO is creep. Two modes too close to be told apart in the stretch (nearer than their
     peaks are wide) also imitate a friction-braked decay: they must explain nearly all, show at least two fifths
     of a beat, and not be two sines larger than the signal (here scaled to a range of 1) that cancel.
     """
     span = fit.end_s - fit.start_s
     ordered = sorted(fit.modes, key=lambda m: m.frequency_hz)
     share = 0.67
+    if any(m.frequency_hz * span < SHORTEST_PERIODS or m.damping_ratio > LARGEST_RATIO for m in ordered):
+        return 0.0
     for a, b in pairwise(ordered):
         gap = b.frequency_hz - a.frequency_hz
         width = 2 * (a.damping_ratio * a.frequency_hz + b.damping_ratio * b.frequency_hz)
@@ -177,7 +180,7 @@ def _pencil(step: float, y: Array) -> list[complex]:
     found = [
         (float(e), complex(s))
         for e, s in zip(energy, exponent, strict=True)
-        if s.imag > 2 * np.pi * 1.0 and s.imag * step < 0.98 * np.pi and -s.real < 2.0 * s.imag
+        if s.imag > 2 * np.pi * 1.0 and s.imag * step < 0.98 * np.pi and -s.real < s.imag
     ]
     found.sort(key=lambda pair: -pair[0])
     return [s for e, s in found if e > 1e-8 * found[0][0]]
@@ -195,7 +198,7 @@ def _basis(t: Array, exponents: Array) -> Array:
 def _refine(t: Array, y: Array, seeds: list[complex]) -> DecayFit | None:
     """Least squares over decay and frequency, amplitudes and rest projected out; y scaled to a range of one."""
     tau = t - t[0]
-    p = np.array([part for s in seeds for part in (max(-s.real, 0.0), s.imag)])
+    p = np.array([part for s in seeds for part in (min(max(-s.real, 0.0), s.imag), s.imag)])
     scale = np.repeat(p[1::2], 2)
     state = _project(tau, y, p)
     damp = 1e-3
@@ -207,7 +210,7 @@ def _refine(t: Array, y: Array, seeds: list[complex]) -> DecayFit | None:
         for _ in range(6):
             step = -np.linalg.solve(gram + np.diag(damp * np.diag(gram) + 1e-12), slope)
             trial = p + step * scale
-            trial[0::2] = np.maximum(trial[0::2], 0.0)
+            trial[0::2] = np.clip(trial[0::2], 0.0, trial[1::2])
             if np.all(np.isfinite(trial)) and np.all(trial[1::2] > 1.0):
                 candidate = _project(tau, y, trial)
                 if candidate.cost < state.cost:

@@ -215,20 +215,23 @@ def _rest(t: Array, y: Array, fit: DecayFit | None, commanded: float) -> float:
 def _fade_time(t: Array, y: Array, rest: float, peak: float, fit: DecayFit, start: float) -> float | None:
     """Seconds from `start` until 5 % is left: by the fitted envelope where the fit is clean, else as it happened."""
     if fit.residual < CLEAN and abs(fit.start_s - start) < 1e-3:
-        return _envelope_time(fit)
+        return _envelope_time(fit, peak)
     away = np.flatnonzero(np.abs(y - rest) > FADED * peak)
     if len(away) and away[-1] + 1 < len(t):
         return float(t[away[-1] + 1] - start)
-    return _envelope_time(fit)
+    return _envelope_time(fit, peak)
 
 
-def _envelope_time(fit: DecayFit) -> float | None:
-    """When the sum of the modes' envelopes has fallen to 5 %: for one mode ln 20 / (zeta omega)."""
+def _envelope_time(fit: DecayFit, peak: float) -> float | None:
+    """When the modes' envelopes together have fallen to 5 % of the start: for one mode ln 20 / (zeta omega).
+
+    Several modes add up to more than the peak ever seen; then the peak counts, or the dominant mode if that is larger.
+    """
     amplitudes = np.array([m.amplitude_m for m in fit.modes])
     frequencies = np.array([m.frequency_hz for m in fit.modes])
     ratios = np.array([m.damping_ratio for m in fit.modes])
     decay = 2 * np.pi * frequencies * ratios / np.sqrt(1 - ratios**2)
-    goal = FADED * amplitudes.sum()
+    goal = FADED * min(amplitudes.sum(), max(peak, amplitudes[0]))
     if np.sum(amplitudes[decay < 1e-4]) >= goal:
         return None
     low, high = 0.0, 10.0 / float(decay[decay >= 1e-4].min())

@@ -39,6 +39,14 @@ def test_of_two_modes_the_stronger_is_reported_first(other, share):
     assert [m.damping_ratio for m in fit.modes] == pytest.approx([0.03, 0.03], rel=0.03)
 
 
+def test_a_creep_and_a_thump_beside_the_ringing_do_not_hide_it():
+    # Friction lets go slowly and a stiff mode dies at once: the 20 Hz that go on are what a person sees.
+    y = wave(T, 19.8, 0.02, 50e-6) + wave(T, 66.0, 0.21, 47e-6, 2.0) + 8e-6 * np.exp(-T / 0.05)
+    fit = fit_decay(T, y)
+    assert fit.modes[0].frequency_hz == pytest.approx(19.8, rel=0.005)
+    assert fit.modes[0].damping_ratio == pytest.approx(0.02, rel=0.15)
+
+
 def test_uneven_samples_serve_as_well_as_even_ones():
     rng = np.random.default_rng(7)
     t = np.sort(np.concatenate((T, rng.uniform(0, T[-1], 40))))
