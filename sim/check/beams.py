@@ -34,27 +34,12 @@ def spread_sag(weight_n: float, length_m: float, ei_n_m2: float, ends: Ends = "s
     return (5 if ends == "supported" else 1) * weight_n * length_m**3 / (384 * ei_n_m2)
 
 
-def cantilever_sag(weight_n: float, length_m: float, ei_n_m2: float) -> float:
-    """Deflection of a cantilever's tip under a weight spread evenly along it, m: W l^3 / 8 EI."""
-    return weight_n * length_m**3 / (8 * ei_n_m2)
-
-
-def cantilever_slope(weight_n: float, length_m: float, ei_n_m2: float) -> float:
-    """Slope of a cantilever's tip under a weight spread evenly along it, rad: W l^2 / 6 EI."""
-    return weight_n * length_m**2 / (6 * ei_n_m2)
-
-
 def carried_frequency(
     mass_kg: float, rod_kg: float, length_m: float, ei_n_m2: float, ends: Ends = "supported"
 ) -> float:
     """Natural frequency of a mass in the middle of a beam with mass of its own, Hz. ei_n_m2, rod_kg: of all rods together."""
     stiffness = 1.0 / middle_sag(1.0, length_m, ei_n_m2, ends)
     return math.sqrt(stiffness / (mass_kg + MASS_SHARE[ends] * rod_kg)) / (2 * math.pi)
-
-
-def pair_tilt(moment_nm: float, bearing_n_m: float, spacing_m: float, lines: int) -> float:
-    """Angle by which a pair of bearings on each of `lines` lines gives way to a moment, rad: 2 M / (k s^2) a line."""
-    return 2 * moment_nm / (lines * bearing_n_m * spacing_m**2)
 
 
 def string_frequency(length_m: float, tension_n: float, mass_kg_m: float) -> float:

@@ -2,55 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ..machine.machine import Body
 from ..model.motor import torque_limit
-from .beams import GRAVITY_M_S2, cantilever_sag, cantilever_slope, pair_tilt, spread_sag
+from ..model.sag import bed_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice
 from .subject import Subject
 
-ARMS = 2  # under the plate, of the frame's own section (our assumption)
 SAG_WARN_M, SAG_STOP_M = 50e-6, 100e-6
 ONE_DRIVE_M = 0.250
 PRINT_KG = 0.5
 TILT_M = 50e-6
 SHARE = 0.5
-
-
-@dataclass(frozen=True)
-class Droop:
-    """How far the free edge of a bed hangs, m: by its arms bending, and by its guide giving way; slope of that edge, rad."""
-
-    arms_m: float
-    guide_m: float
-    slope_rad: float
-
-    @property
-    def total_m(self) -> float:
-        """Both together."""
-        return self.arms_m + self.guide_m
-
-
-def cantilever_droop(weight_n: float, reach_m: float, arms_ei_n_m2: float | None, tilt_rad: float) -> Droop:
-    """A bed held at one edge. arms_ei_n_m2: of all arms together, None = rigid.  tilt_rad: of its guide.
-
-    W l^3 / 8 EI and W l^2 / 6 EI (Roark), and the guide's tilt over the whole reach.
-    """
-    bends = arms_ei_n_m2 is not None
-    sag = cantilever_sag(weight_n, reach_m, arms_ei_n_m2) if arms_ei_n_m2 is not None else 0.0
-    slope = cantilever_slope(weight_n, reach_m, arms_ei_n_m2) if arms_ei_n_m2 is not None and bends else 0.0
-    return Droop(sag, tilt_rad * reach_m, slope + tilt_rad)
-
-
-def guide_tilt(body: Body, moment_nm: float) -> float:
-    """Angle by which a body's guide gives way to a moment that tips it, rad; 0 for a rigid one."""
-    guide, place = body.guide, body.place
-    if guide is None or place is None:
-        return 0.0
-    if guide.kind == "rail":
-        return moment_nm / (guide.lines * guide.stiffness_nm_rad) if guide.stiffness_nm_rad > 0 else 0.0
-    return pair_tilt(moment_nm, guide.stiffness_n_m, place.spacing_m, guide.lines)
 
 
 def _lifted(subject: Subject) -> Body | None:
@@ -63,22 +25,6 @@ def size_m(subject: Subject) -> tuple[float, float]:
     points = next((s.points for s in subject.machine.shapes if s.kind == "bed"), ((0.0, 0.0),))
     xs, ys = [p[0] for p in points], [p[1] for p in points]
     return max(xs) - min(xs), max(ys) - min(ys)
-
-
-def droop(subject: Subject, weight_n: float) -> Droop | None:
-    """How far the bed's edge hangs under a weight spread over it; None for a bed that is not lifted.
-
-    One drive holds it at the rear edge; two or more hold it at both sides, where only its middle sags.
-    """
-    body, frame = _lifted(subject), subject.design.frame
-    if body is None:
-        return None
-    width, depth = size_m(subject)
-    arms = None if frame is None else ARMS * frame.elastic_modulus_pa * frame.i_strong_m4
-    if subject.design.bed.z_drives > 1:
-        return Droop(0.0 if arms is None else spread_sag(weight_n, width, arms), 0.0, 0.0)
-    lever = depth / 2 if body.place is None else abs(body.place.point[1] - body.centre[1])
-    return cantilever_droop(weight_n, depth, arms, guide_tilt(body, weight_n * lever))
 
 
 def _spot(subject: Subject) -> tuple[Place, ...]:
@@ -133,28 +79,30 @@ def _bed_sag(subject: Subject) -> list[Finding]:
     body = _lifted(subject)
     if body is None:
         return []
-    found = droop(subject, body.mass_kg * GRAVITY_M_S2)
-    if found is None or found.total_m <= SAG_WARN_M:
+    found = bed_sag(subject.machine)
+    if found is None or found.tip_m <= SAG_WARN_M:
         return []
-    one = subject.design.bed.z_drives == 1
     width, depth = size_m(subject)
-    if one:
+    if found.sides == 1:
         words = (
-            f"held at one edge, the bed of {body.mass_kg * 1e3:.0f} g hangs by {found.total_m * 1e6:.0f} um at the other, "
+            f"held at one edge, the bed of {body.mass_kg * 1e3:.0f} g hangs by {found.tip_m * 1e6:.0f} um at the other, "
             f"{depth * 1e3:.0f} mm away: {found.arms_m * 1e6:.0f} um from its arms bending, {found.guide_m * 1e6:.0f} um from "
             "its guide tilting"
         )
         change = "a second Z drive with rods on the other side (bed.z_drives = 2), bearings further apart, or a lighter plate"
     else:
-        words = f"between its two drives, {width * 1e3:.0f} mm apart, the bed sags by {found.total_m * 1e6:.0f} um"
-        change = "stiffer arms under the plate, or a lighter plate"
+        words = (
+            f"between its drives at both sides, {width * 1e3:.0f} mm apart, the bed of {body.mass_kg * 1e3:.0f} g sags by "
+            f"{found.tip_m * 1e6:.0f} um: {found.arms_m * 1e6:.0f} um from its arms, {found.guide_m * 1e6:.0f} um from its guides"
+        )
+        change = "stiffer arms under the plate (bed.arms), or a lighter plate"
     return [
         Finding(
             rule="bed-sag",
-            severity="stop" if found.total_m > SAG_STOP_M else "warn",
+            severity="stop" if found.tip_m > SAG_STOP_M else "warn",
             where="bed",
-            value=found.total_m * 1e6,
-            limit=SAG_STOP_M * 1e6 if found.total_m > SAG_STOP_M else SAG_WARN_M * 1e6,
+            value=found.tip_m * 1e6,
+            limit=SAG_STOP_M * 1e6 if found.tip_m > SAG_STOP_M else SAG_WARN_M * 1e6,
             unit="um",
             basis=practice(
                 "0.05 to 0.1 mm of droop is where a second drive pays; bending after Roark's table of beams"
@@ -168,22 +116,22 @@ def _bed_sag(subject: Subject) -> list[Finding]:
 
 def _bed_tilt(subject: Subject) -> list[Finding]:
     load = max(subject.design.bed.print_mass_kg, PRINT_KG)
-    found = droop(subject, load * GRAVITY_M_S2)
-    if found is None or found.total_m <= TILT_M:
+    found = bed_sag(subject.machine, load)
+    if found is None or found.tip_m <= TILT_M:
         return []
     return [
         Finding(
             rule="bed-tilt",
             severity="warn",
             where="bed",
-            value=found.total_m * 1e6,
+            value=found.tip_m * 1e6,
             limit=TILT_M * 1e6,
             unit="um",
             basis=estimate(
                 "a quarter of a 0.2 mm layer; levelling takes away what the empty bed does, not what the print adds"
             ),
             change="a second Z drive (bed.z_drives = 2), bearings further apart, or stiffer arms",
-            words=f"a print of {load * 1e3:.0f} g tips the bed's free edge down by another {found.total_m * 1e6:.0f} um while it "
+            words=f"a print of {load * 1e3:.0f} g tips the bed's free edge down by another {found.tip_m * 1e6:.0f} um while it "
             "grows",
             places=_spot(subject),
         )
@@ -195,8 +143,8 @@ def _z_drives(subject: Subject) -> list[Finding]:
     side = max(size_m(subject))
     if body is None or subject.design.bed.z_drives > 1 or side <= ONE_DRIVE_M:
         return []
-    found = droop(subject, body.mass_kg * GRAVITY_M_S2)
-    hangs = found is not None and found.total_m > SAG_STOP_M
+    found = bed_sag(subject.machine)
+    hangs = found is not None and found.tip_m > SAG_STOP_M
     return [
         Finding(
             rule="z-drives",
@@ -208,7 +156,7 @@ def _z_drives(subject: Subject) -> list[Finding]:
             basis=practice("above 250 mm two Z drives, with four rods"),
             change="bed.z_drives = 2 and a pair of rods at each side",
             words=f"one Z drive lifts a bed of {side * 1e3:.0f} mm at one edge"
-            + (f", and its other edge hangs by {found.total_m * 1e6:.0f} um" if found is not None and hangs else ""),
+            + (f", and its other edge hangs by {found.tip_m * 1e6:.0f} um" if found is not None and hangs else ""),
             places=_spot(subject),
         )
     ]

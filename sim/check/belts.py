@@ -285,21 +285,21 @@ def _no_motion(subject: Subject) -> list[Finding]:
         return []
     return [
         Finding(
-            rule="belts-fix-motion",
+            rule="no-model",
             severity="stop",
-            where="belts",
+            where="machine",
             value=None,
             limit=None,
             unit="",
-            basis=derived("a carriage moves only as its belts let it: rank of the belts' rows"),
+            basis=derived("belts and guides must determine the motion: rank of their equations"),
             change=subject.refusal.rpartition("; ")[2] or subject.refusal,
-            words=f"the belts do not hold the tool: {subject.refusal}",
+            words=f"{subject.refusal}; what the move does to this machine was not looked at",
         )
     ]
 
 
 RULES = (
-    Rule("belts-fix-motion", "do the belts determine where the tool is?", _no_motion),
+    Rule("no-model", "do belts and guides determine where the tool is?", _no_motion),
     Rule("pitch-match", "have belts, pulleys and idlers the same pitch and teeth?", _pitch_match),
     Rule("smooth-under-teeth", "do teeth run on teeth?", _smooth_under_teeth),
     Rule("teeth-on-back", "does the back run on something smooth?", _teeth_on_back),

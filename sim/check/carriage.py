@@ -2,39 +2,42 @@
 
 from __future__ import annotations
 
-from ..machine.machine import GuidePlace
-from ..parts.design import GuideSpec
-from .beams import STEEL_PA, pair_tilt, round_inertia
+import numpy as np
+
+from ..errors import MachineError
+from ..machine.machine import Body
+from ..model.guides import guide_stiffness
 from .finding import Finding, Rule, practice
-from .guides import CLAMPED_GAIN
 from .subject import Subject
 
 SEEN_M = 20e-6
 
 
-def pitch_angle(guide: GuideSpec, place: GuidePlace, moment_nm: float) -> float:
-    """Angle by which a carriage pitches about the axis across its guide, in the middle of the lines, rad.
+def pitch_angle(body: Body, moment_nm: float) -> float:
+    """Angle by which a body pitches on its guide under a moment about the level axis across its slide, rad.
 
-    Pairs of bushings or wheels: 2 M / (k s^2) a line. Rods also bend: a moment in the middle of a rod on supports turns it by
-    M l / 12 EI (Roark, from memory), half of that when its ends are clamped. A rail's block: M over its own stiffness.
+    The guide's own springs: bushings on their bending rods, wheels, or blocks. Raises MachineError where they hold nothing.
     """
-    if guide.kind == "rail":
-        return moment_nm / (guide.lines * guide.stiffness_nm_rad) if guide.stiffness_nm_rad > 0 else 0.0
-    angle = pair_tilt(moment_nm, guide.stiffness_n_m, place.spacing_m, guide.lines)
-    if guide.kind == "rods":
-        ei = STEEL_PA * round_inertia(guide.rod_diameter_m)
-        angle += moment_nm / guide.lines * place.span_m / (12 * ei) / CLAMPED_GAIN
-    return angle
+    assert body.guide is not None
+    assert body.place is not None
+    assert body.slide is not None
+    k = guide_stiffness(body.name, body.guide, body.place, body.slide).at_rest()
+    keep = [i for i in range(6) if i != body.slide]
+    turn = keep.index(3 + (1 - body.slide))
+    return moment_nm * float(np.linalg.inv(k[np.ix_(keep, keep)])[turn, turn])
 
 
 def _carriage_pitch(subject: Subject) -> list[Finding]:
     d = subject.design
     body = subject.machine.body(subject.machine.tool_body)
-    if body.guide is None or body.place is None:
+    if body.guide is None or body.place is None or body.slide not in (0, 1):
         return []
     lever = d.carriage.belt_above_guide_m - d.carriage.mass_centre_above_guide_m
     moment = body.mass_kg * subject.limits.acceleration_m_s2 * abs(lever)
-    angle = pitch_angle(body.guide, body.place, moment)
+    try:
+        angle = pitch_angle(body, moment)
+    except MachineError:  # told by the rule about guides that hold nothing
+        return []
     felt = angle * abs(d.carriage.nozzle_below_guide_m)
     if felt <= SEEN_M:
         return []

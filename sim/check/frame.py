@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from ..machine.build import sway_stiffness
-from ..machine.frame import frame_stiffness
+from ..machine.build import machine_of, sway_stiffness
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
 from .beams import GRAVITY_M_S2
@@ -20,6 +19,9 @@ SEEN_M = 20e-6
 WRONG_M = 200e-6
 SLOW_HZ = 20.0
 JOINTS_SHARE = 0.5
+FELT_SHARE = (
+    0.2  # of the tool's motion in the mode that moves it most: a machine that only rocks on its feet prints well
+)
 QUIET_M = 5e-6
 TIP_RESERVE = 2.0
 
@@ -77,11 +79,9 @@ def joints_share(subject: Subject, axis: int) -> float | None:
     if (spec.stiffness_x_n_m, spec.stiffness_y_n_m)[axis] is not None:
         return None
 
-    def gives(joint: float) -> float:
-        k: Array = frame_stiffness(replace(spec, joint_nm_rad=joint), subject.design.frame_size)
-        return float(np.linalg.inv(k)[axis, axis])
-
-    return 1.0 - gives(math.inf) / gives(spec.joint_nm_rad)
+    design = subject.design
+    firm = replace(design, frame=replace(spec, joint_nm_rad=math.inf), origins=list(design.origins))
+    return 1.0 - sway_stiffness(subject.machine, axis) / sway_stiffness(machine_of(firm), axis)
 
 
 def _joint_weak(subject: Subject) -> list[Finding]:
@@ -113,7 +113,8 @@ def _lowest_mode(subject: Subject) -> list[Finding]:
         return []
     listed = ", ".join(f"{m.frequency_hz:.0f} Hz ({m.words})" for m in subject.modes[:3])
     lowest = subject.modes[0]
-    slow = lowest.frequency_hz < SLOW_HZ and max(abs(s) for s in lowest.tool_share) > 1e-3
+    shares = [max(abs(s) for s in mode.tool_share) for mode in subject.modes]
+    slow = lowest.frequency_hz < SLOW_HZ and shares[0] > FELT_SHARE * max(shares)
     return [
         Finding(
             rule="lowest-mode",

@@ -5,20 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from ..errors import MachineError
 from ..machine.machine import Body, GuidePlace
+from ..model.guides import guide_stiffness
 from ..parts.design import GuideSpec
 from .beams import GRAVITY_M_S2, STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice, published
 from .fits import finest_that_keeps, largest_play, rail_allowance, rocking
 from .subject import Subject
 
-CLAMPED_GAIN = 2.0  # how much stiffer than on supports a rod is whose ends are clamped in printed parts
+# How much stiffer than on supports a rod is by its ends: clamped in blocks (common practice), built in (Roark's ratio).
+ENDS_GAIN = {"supported": 1.0, "clamped": 2.0, "built-in": 4.0}
 SAG_WARN_M, SAG_STOP_M = 50e-6, 200e-6
 WORTH_SEEING_M = 20e-6
 LOOSEST_SHAFT = "h7"
 GROUND_SHAFTS = ("h6", "h7", "h8")
 FRICTION_SHARE = 0.3
-ROLLING = 0.02  # rolling resistance of a plastic wheel against its preload
 AXES = "XYZ"
 
 
@@ -34,7 +36,7 @@ def _spot(subject: Subject, place: GuidePlace) -> tuple[Place, ...]:
 
 
 def rod_sag(
-    load_kg: float, diameter_m: float, span_m: float, rods: int, ends_gain: float = CLAMPED_GAIN
+    load_kg: float, diameter_m: float, span_m: float, rods: int, ends_gain: float = ENDS_GAIN["clamped"]
 ) -> tuple[float, float]:
     """(sag in the middle m, bounce Hz) of a load shared by parallel rods, their own weight counted.
 
@@ -52,7 +54,7 @@ def _rod_sag(subject: Subject) -> list[Finding]:
         if body.slide == 2:
             continue
         load = sum(b.mass_kg for b in subject.carried(body.name))
-        sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines)
+        sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines, ENDS_GAIN[guide.ends])
         if sag <= SAG_WARN_M:
             continue
         wanted_mm = guide.rod_diameter_m * (sag / SAG_WARN_M) ** 0.25 * 1e3
@@ -66,12 +68,12 @@ def _rod_sag(subject: Subject) -> list[Finding]:
                 unit="um",
                 basis=estimate(
                     "a quarter of a 0.2 mm layer, which the first layer shows; a whole layer cannot be levelled away. "
-                    "Bending after Roark, ends clamped in printed parts twice as stiff as supported (common practice)"
+                    "Bending after Roark (from memory), clamped ends twice as stiff as supported (common practice)"
                 ),
                 change=f"rods of {wanted_mm:.0f} mm or more, a shorter span, or profile rails on a beam",
                 words=f"{load * 1e3:.0f} g on {guide.lines} rods of {guide.rod_diameter_m * 1e3:g} mm over "
-                f"{place.span_m * 1e3:.0f} mm sag by {sag * 1e6:.0f} um in the middle ({2 * sag * 1e6:.0f} um if their ends "
-                f"only rest) and bounce at {bounce:.0f} Hz",
+                f"{place.span_m * 1e3:.0f} mm, ends {guide.ends}, sag by {sag * 1e6:.0f} um in the middle and bounce at "
+                f"{bounce:.0f} Hz",
                 places=_spot(subject, place),
             )
         )
@@ -95,6 +97,33 @@ def _single_rod(subject: Subject) -> list[Finding]:
         for body, guide, place in _placed(subject, "rods")
         if guide.lines < 2
     ]
+
+
+def _guide_holds(subject: Subject) -> list[Finding]:
+    out = []
+    for body, guide in subject.guided():
+        if body.place is None or body.slide is None or (guide.kind == "rods" and guide.lines < 2):
+            continue
+        try:
+            guide_stiffness(body.name, guide, body.place, body.slide)
+        except MachineError as error:
+            out.append(
+                Finding(
+                    rule="guide-holds",
+                    severity="stop",
+                    where=f"guide of the {body.name}",
+                    value=None,
+                    limit=None,
+                    unit="",
+                    basis=derived(
+                        "a guide must hold everything but its slide: the smallest eigenvalue of its stiffness"
+                    ),
+                    change=str(error).rpartition("; ")[2],
+                    words=str(error).partition("; ")[0],
+                    places=_spot(subject, body.place),
+                )
+            )
+    return out
 
 
 def nozzle_arm(subject: Subject, body: Body) -> float:
@@ -155,7 +184,7 @@ def _guide_preload(subject: Subject) -> list[Finding]:
         share = guide.friction_n / (guide.friction_n + push)
         if share <= FRICTION_SHARE:
             continue
-        wheels = f" (about {guide.friction_n / (4 * guide.lines * ROLLING):.0f} N preload a wheel)"
+        wheels = f" ({guide.preload_n:g} N preload a wheel)"
         out.append(
             Finding(
                 rule="guide-preload",
@@ -167,7 +196,7 @@ def _guide_preload(subject: Subject) -> list[Finding]:
                 basis=estimate("above a third the motor works against the guide more than it moves the mass"),
                 change="ease the preload (eccentrics, parallelism) or take a guide that runs easier",
                 words=f"of the force that moves the {body.name}, {share * 100:.0f} % is friction: {guide.friction_n:g} N"
-                + (wheels if guide.kind == "wheels" else "")
+                + (wheels if guide.preload_n > 0 else "")
                 + f" beside {push:.1f} N for the acceleration",
             )
         )
@@ -233,6 +262,7 @@ def _wheel_slot(subject: Subject) -> list[Finding]:
 RULES = (
     Rule("rod-sag", "do rods carry their load without sagging?", _rod_sag),
     Rule("single-rod", "do rods come in pairs?", _single_rod),
+    Rule("guide-holds", "does every guide hold all but its slide?", _guide_holds),
     Rule("shaft-fit", "do the shafts fit their bushings?", _shaft_fit),
     Rule("guide-preload", "is friction small beside what moves?", _guide_preload),
     Rule("rail-parallel", "are two rails parallel enough?", _rail_parallel),

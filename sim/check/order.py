@@ -82,7 +82,7 @@ def order(machine: Machine, prices: Prices | None = None) -> Order:
         lines=lines,
         bars=bars,
         total_kg=sum(item.mass_kg or 0.0 for item in wanted),
-        printed_kg=sum(item.mass_kg or 0.0 for item in wanted if item.group == "printed"),
+        printed_kg=sum(item.mass_kg or 0.0 for item in wanted if item.name == "printed"),
         price=total,
         unpriced=tuple(unpriced or ()),
         currency="" if prices is None else prices.currency,

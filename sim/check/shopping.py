@@ -13,8 +13,7 @@ from ..machine.machine import Body, Machine
 from ..machine.masses import GLASS_KG_M3, PRINTED_KG_M3
 from ..machine.routing import order_length_m
 from ..parts.catalogue import catalogue
-from ..parts.design import Design, GuideSpec
-from .bed import ARMS
+from ..parts.design import GuideSpec, MemberSpec
 
 CLAMP_M = 0.030  # of belt to hold at each clamp
 GRIP_M = {"rods": 0.010, "rail": 0.0, "wheels": 0.0}  # what a line needs beyond its free length at each end
@@ -27,6 +26,11 @@ RAIL_HOLES_M = {
 SCREW_M3_KG, SCREW_M5_KG, NUT_KG, BRACKET_KG, PLATE_KG = 0.0008, 0.0035, 0.0030, 0.010, 0.025  # our estimates
 Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
 FOOT_KG = 0.010  # our estimate
+ARMS = 2  # under a lifted plate, as the model of its sag has them
+JOINTS = {
+    True: 16,
+    False: 12,
+}  # of four columns: both ends of eight ring members; of two: of a ring and a beam, and feet
 ASSUMED = "count assumed, as builders usually do"
 
 
@@ -51,12 +55,11 @@ class Item:
 
 def items(machine: Machine) -> list[Item]:
     """Everything to buy, print and cut for a machine, group by group."""
-    d = machine.design
     return [
         *_belts(machine),
         *_drives(machine),
         *_guides(machine),
-        *_frame(d),
+        *_frame(machine),
         *_bed(machine),
         *_printed(machine),
         *_fasteners(machine),
@@ -106,10 +109,11 @@ def _drives(machine: Machine) -> Iterator[Item]:
     lifted = next((b for b in machine.bodies if b.slide == 2), None)
     if lifted is not None:
         length = d.space.z_m + SCREW_M
+        with_it = "nut, coupling" if d.bed.z_drive == "screw" else "pulley, idler, brake"
         yield Item(
             "drives",
             "z-drive",
-            f"Z drive: motor, screw of {length * 1e3:.0f} mm, nut, coupling",
+            f"Z drive: motor, {d.bed.z_drive} of {length * 1e3:.0f} mm, {with_it}",
             d.bed.z_drives,
             None,
             d.bed.z_drives * Z_DRIVE_KG,
@@ -153,42 +157,66 @@ def _guides(machine: Machine) -> Iterator[Item]:
         if moved is None or body.slide is None:
             continue
         lines = next((n for b, _, _, n in guided_lines(machine) if b.name == body.name), moved.lines)
-        each = moved.mover_mass_kg / moved.lines
+        each = moved.mover_mass_kg / moved.lines / moved.blocks
         if moved.kind == "rods":
             name, words, count = f"bushing-{moved.rod_diameter_m * 1e3:g}", "linear ball bushing", 2 * lines
         elif moved.kind == "rail":
-            name, words, count = f"block-{moved.part.rpartition('-')[2]}", "block of a profile rail", lines
+            name, words, count = (
+                f"block-{moved.part.rpartition('-')[2]}",
+                "block of a profile rail",
+                lines * moved.blocks,
+            )
         else:
             name, words, count = "wheel", "V-wheel with bearings; half of them on eccentrics", 4 * lines
         before, mass, _ = movers.get(name, (0, 0.0, words))
-        movers[name] = (before + count, mass + lines * each, words)
+        movers[name] = (before + count, mass + lines * moved.blocks * each, words)
     for name, (count, mass, words) in movers.items():
         yield Item("guides", name, words, count, None, mass)
 
 
-def members(d: Design) -> list[tuple[str, int, float]]:
-    """(words, count, length m) of the frame's members, as the model has them: four columns, a ring at the top and the base.
+def members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
+    """(words, count, length m, section) of the frame's members, as the model has them.
 
-    The ring's members stand between the columns.
+    Four columns with a ring at top and base, or two columns with a beam on top of them and a ring below. Members of a ring
+    stand between the columns, or the side members between the front and rear ones.
     """
-    spec, size = d.frame, d.frame_size
-    side_a, side_b = (0.020, 0.020) if spec is None else (spec.side_a_m, spec.side_b_m)
-    return [
-        ("column", 4, size.height_m),
-        ("ring member across", 4, size.width_m - 2 * side_a),
-        ("ring member from front to rear", 4, size.depth_m - 2 * side_b),
-    ]
+    d = machine.design
+    if d.frame is None:
+        return []
+    size, column = d.frame_size, d.frame.member("columns")
+    base, top = d.frame.member("base"), d.frame.member("top")
+    if machine.gantry_height_m is not None:
+        return [
+            ("column", 2, size.height_m, column),
+            ("beam on the columns", 1, size.width_m - 2 * column.side_a_m, top),
+            ("base member across", 2, size.width_m, base),
+            ("base member from front to rear", 2, size.depth_m - 2 * base.side_a_m, base),
+        ]
+    out = [("column", 4, size.height_m, column)]
+    for name, spec in (("top", top), ("base", base)):
+        out.append((f"{name} member across", 2, size.width_m - 2 * column.side_a_m, spec))
+        out.append((f"{name} member from front to rear", 2, size.depth_m - 2 * column.side_b_m, spec))
+    return out
 
 
-def _frame(d: Design) -> Iterator[Item]:
+def printed_members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
+    """Those of the frame's members that are printed."""
+    return [m for m in members(machine) if catalogue().get("frames", m[3].part).words["type"] == "printed"]
+
+
+def _frame(machine: Machine) -> Iterator[Item]:
+    d = machine.design
     spec = d.frame
     if spec is None:
         yield Item("frame", "frame, any", "frame", 1, None, None, "", "the scenario's frame is rigid: choose one")
         return
-    if spec.kind == "slot":
-        for words, count, length in members(d):
-            yield Item("frame", spec.part, words, count, length, count * length * spec.mass_kg_m, "bar")
-        joints = 16  # both ends of eight ring members
+    printed = printed_members(machine)
+    for member in members(machine):
+        if member not in printed:
+            words, count, length, section = member
+            yield Item("frame", section.part, words, count, length, count * length * section.mass_kg_m, "bar")
+    if len(printed) < len(members(machine)):
+        joints = JOINTS[machine.gantry_height_m is None]
         if spec.joints == "bracket":
             yield Item("frame", "bracket", "cast angle bracket", joints, None, joints * BRACKET_KG, "", ASSUMED)
         elif spec.joints == "plates":
@@ -216,13 +244,18 @@ def _bed(machine: Machine) -> Iterator[Item]:
         yield Item(
             "bed", "plate-glass", f"glass, {width * 1e3:.0f} x {depth * 1e3:.0f} x {glass * 1e3:g} mm", 1, None, mass
         )
-    lifted = machine.body(machine.work_body).slide == 2
-    if lifted and d.frame is not None and d.frame.kind == "slot":
-        length = depth if d.bed.z_drives == 1 else width
-        mass = ARMS * length * d.frame.mass_kg_m
-        yield Item(
-            "bed", d.frame.part, "arm under the bed", ARMS, length, mass, "bar", "assumed, as in the check of sag"
-        )
+    arms = d.bed.arms
+    if machine.body(machine.work_body).slide == 2 and arms is not None:
+        length = depth + d.bed.guide_gap_m if d.bed.z_drives == 1 else width + 2 * d.bed.guide_gap_m
+        mass = ARMS * length * arms.mass_kg_m
+        if catalogue().get("frames", arms.part).words["type"] == "printed":
+            yield Item(
+                "bed", "printed", "printed arm under the bed", ARMS, length, mass, "", "as the model of its sag has it"
+            )
+        else:
+            yield Item(
+                "bed", arms.part, "arm under the bed", ARMS, length, mass, "bar", "as the model of its sag has it"
+            )
 
 
 def _printed(machine: Machine) -> Iterator[Item]:
@@ -244,11 +277,9 @@ def _printed(machine: Machine) -> Iterator[Item]:
     for words, count, each in parts:
         if count:
             yield Item("printed", "printed", words, count, None, count * each, "", "mass is our estimate")
-    spec = d.frame
-    if spec is not None and spec.kind == "printed":
-        for words, count, length in members(d):
-            note = f"{spec.material}; print in lengths that fit the bed and join them"
-            yield Item("printed", "printed", f"frame {words}", count, length, count * length * spec.mass_kg_m, "", note)
+    for words, count, length, section in printed_members(machine):
+        note = f"{d.frame.material if d.frame else ''}; print in lengths that fit the bed and join them"
+        yield Item("printed", "printed", f"frame {words}", count, length, count * length * section.mass_kg_m, "", note)
 
 
 def _fasteners(machine: Machine) -> Iterator[Item]:
@@ -260,18 +291,19 @@ def _fasteners(machine: Machine) -> Iterator[Item]:
     for _, guide, length, lines in guided_lines(machine):
         if guide.kind == "rail":
             pitch = RAIL_HOLES_M.get(guide.part.rpartition("-")[2], 0.025)
-            m3 += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines
+            m3 += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
         elif guide.kind == "rods":
             m5 += 2 * 2 * lines
             nuts += 2 * 2 * lines if d.frame is not None and d.frame.kind == "slot" else 0
         else:
             m5 += 4 * lines
+    joints = JOINTS[machine.gantry_height_m is None]
     if d.frame is not None and d.frame.kind == "slot":
         each = {"bracket": 2, "plates": 8, "tapped-bore": 1}.get(d.frame.joints, 2)
-        m5 += 16 * each
-        nuts += 0 if d.frame.joints == "tapped-bore" else 16 * each
+        m5 += joints * each
+        nuts += 0 if d.frame.joints == "tapped-bore" else joints * each
     elif d.frame is not None:
-        m5 += 16 * 2
+        m5 += joints * 2
     yield Item("fasteners", "screw-m3", "screw M3: motors, rails, belt clamps", m3, None, m3 * SCREW_M3_KG, "", ASSUMED)
     yield Item(
         "fasteners", "screw-m5", "screw M5: frame, idlers, wheels, holders", m5, None, m5 * SCREW_M5_KG, "", ASSUMED
