@@ -103,7 +103,7 @@ def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygam
 
 def _path_words(shown: Shown) -> str:
     words = str(shown.result.plan.description)
-    return words.split(" at ")[0]
+    return words.split(" at ")[0].rstrip(",")
 
 
 def _header(target: pygame.Surface, style: Look, shown: Shown, x: int, width: int) -> int:

@@ -17,7 +17,8 @@ from .theme import Look
 
 Array = NDArray[np.float64]
 
-LINE_WIDTH_M = 0.45e-3  # width of one printed line; common practice for a 0.4 mm nozzle, no source
+# In a program the line runs to and fro close by itself: its error is drawn larger only until neighbours meet.
+PROGRAM_SHARE = 0.02
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,8 @@ def best_magnification(shown: Shown, share: float = 0.09) -> float:
     """A magnification at which the largest error fills about `share` of the path's size."""
     size = float(np.ptp(shown.asked_m, axis=0).max()) if len(shown.asked_m) else 0.0
     worst = float(shown.result.analysis.path.across_max_m)
+    if shown.trace.source_line.any():
+        share = min(share, PROGRAM_SHARE)
     return nice_magnification(min(500.0, share * size / worst)) if worst > 1e-9 and size > 0 else 1.0
 
 
@@ -64,6 +67,10 @@ def fit_path(rect: pygame.Rect, shown: Shown, magnification: float, margin_px: f
     """The scale at which the whole magnified line stays inside `rect`, its middle in the middle."""
     asked = shown.asked_m if len(shown.asked_m) else shown.trace.tool[:1, :2]
     drawn = shown.feet_m + magnification * shown.error_m
+    if not shown.laid.all():
+        # Ways on which nothing is laid may lead out of the picture.
+        drawn = drawn[shown.laid]
+        asked = shown.feet_m[shown.laid]
     low = np.minimum(asked.min(axis=0), drawn.min(axis=0))
     high = np.maximum(asked.max(axis=0), drawn.max(axis=0))
     size = np.maximum(high - low, 1e-6)
@@ -99,13 +106,11 @@ def draw_line(
     )
     count = len(shown.t_s)
     k = count if now_s is None else int(np.searchsorted(shown.t_s, now_s, side="right"))
-    width = width_px if width_px is not None else max(1.5 * look.scale, LINE_WIDTH_M * scale.px_m)
+    width = width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)
     window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
     if k < count:
-        _stroke(
-            layer, window, inner.line(shown, slice(max(0, k - 1), count)), width * factor, theme.faded(theme.laid, 0.35)
-        )
-    _stroke(layer, window, inner.line(shown, slice(0, k)), width * factor, theme.laid)
+        _laid(layer, window, inner, shown, slice(max(0, k - 1), count), width * factor, theme.faded(theme.laid, 0.35))
+    _laid(layer, window, inner, shown, slice(0, k), width * factor, theme.laid)
     for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
         if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
             path_stroke(layer.surface, piece, max(2, round(1.1 * factor * look.scale)), theme.asked)
@@ -117,6 +122,25 @@ def draw_line(
         if rect.collidepoint(at[0], at[1]):
             disc(target, (float(at[0]), float(at[1])), look.px(6), theme.panel)
             disc(target, (float(at[0]), float(at[1])), look.px(5), theme.text)
+
+
+def _laid(
+    layer: Layer,
+    window: pygame.Rect,
+    inner: PaperScale,
+    shown: Shown,
+    part: slice,
+    width: float,
+    colour: tuple[int, int, int],
+) -> None:
+    """Draw the printed line of some samples: where nothing is laid there is none."""
+    points, laid = inner.line(shown, part), shown.laid[part]
+    if laid.all():
+        _stroke(layer, window, points, width, colour)
+        return
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], laid.astype(int), [0]])))
+    for a, b in zip(edges[::2], edges[1::2], strict=True):
+        _stroke(layer, window, points[a:b], width, colour)
 
 
 def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colour: tuple[int, int, int]) -> None:
@@ -213,7 +237,7 @@ class PrintCanvas:
     ) -> None:
         """As `draw_line`."""
         theme = look.theme
-        width = (width_px if width_px is not None else max(1.5 * look.scale, LINE_WIDTH_M * scale.px_m)) * factor
+        width = (width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)) * factor
         inner = replace(
             scale,
             px_m=scale.px_m * factor,
@@ -233,7 +257,7 @@ class PrintCanvas:
         assert self._dashes is not None
         window = pygame.Rect((0, 0), self._layer.surface.get_size()).inflate(80, 80)
         if k > self._laid:
-            _stroke(self._layer, window, inner.line(shown, slice(max(0, self._laid - 1), k)), width, theme.laid)
+            _laid(self._layer, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid)
             self._laid = k
         whole = self._layer.surface.copy()
         whole.blit(self._dashes, (0, 0))
@@ -251,7 +275,7 @@ class PrintCanvas:
         layer = Layer(rect.size, factor)
         layer.surface.fill(theme.panel)
         window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
-        _stroke(layer, window, inner.line(shown, slice(0, len(shown.t_s))), width, theme.faded(theme.laid, 0.35))
+        _laid(layer, window, inner, shown, slice(0, len(shown.t_s)), width, theme.faded(theme.laid, 0.35))
         self._base = layer.surface
         marks = pygame.Surface(layer.surface.get_size(), 0, 32)
         hole = (1, 2, 3)

@@ -96,7 +96,8 @@ class Shown:
     @cached_property
     def asked_m(self) -> Array:
         """The path asked for as a polyline, (m, 2), m."""
-        points = asked_path(self.trace, self.result.plan).point_m
+        known = self.result.analysis.path.asked_m
+        points = asked_path(self.trace, self.result.plan).point_m if known is None else known
         if len(points) < 2:
             return np.asarray(points, float)
         keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > 1e-9])
@@ -105,6 +106,10 @@ class Shown:
     @cached_property
     def _feet(self) -> tuple[Array, Array]:
         """For each sample the nearest place on the asked path, (n, 2) m, and the path's direction there, (n, 2)."""
+        measured = self.result.analysis.path
+        if measured.foot_m is not None and measured.direction is not None:
+            nowhere = ~measured.direction.any(axis=1, keepdims=True)
+            return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
         path = asked_path(self.trace, self.result.plan)
         t, asked = self.t_s, self.trace.asked[:, :2]
         i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
@@ -134,6 +139,12 @@ class Shown:
     def error_m(self) -> Array:
         """From the nearest place on the asked path to the tool, (n, 2), m."""
         return np.asarray(self.trace.tool[:, :2] - self.feet_m, float)
+
+    @cached_property
+    def laid(self) -> NDArray[np.bool_]:
+        """Where material is laid, (n,); everywhere in a move that lays none (then the tool's way is the line)."""
+        found = self.trace.depositing
+        return found if found.any() else np.ones(len(self.t_s), np.bool_)
 
     @cached_property
     def sideways_m(self) -> Array:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pygame
@@ -19,6 +20,11 @@ from hypothesis import strategies as st
 @pytest.fixture(params=["desk", "bed"])
 def machine(request):
     return request.getfixturevalue(request.param).machine
+
+
+def away(machine, dx_m, dy_m):
+    """The middle of the reach, moved."""
+    return np.add(machine.middle, (dx_m, dy_m, 0.0))
 
 
 def angles(machine, tool):
@@ -40,16 +46,16 @@ def test_a_turn_of_a_motor_is_forty_millimetres_of_belt(desk):
     # Geometry of synchronous belts: 20 teeth of 2 mm pass in a turn. CoreXY after I. E. Moyer, MIT, 2012 (from memory):
     # A moves by X + Y, B by X - Y, so 20 mm in both axes turn A once and leave B at rest.
     machine = desk.machine
-    turned = angles(machine, machine.middle + [0.020, 0.020, 0.0])
+    turned = angles(machine, away(machine, 0.020, 0.020))
     assert abs(turned["motor A"]) == pytest.approx(2 * math.pi, abs=1e-9)
     assert turned["motor B"] == pytest.approx(0.0, abs=1e-9)
-    turned = angles(machine, machine.middle + [0.020, -0.020, 0.0])
+    turned = angles(machine, away(machine, 0.020, -0.020))
     assert turned["motor A"] == pytest.approx(0.0, abs=1e-9)
     assert abs(turned["motor B"]) == pytest.approx(2 * math.pi, abs=1e-9)
 
 
 def test_each_motor_of_a_moving_bed_serves_its_own_axis(bed):
-    turned = angles(bed.machine, bed.machine.middle + [0.040, 0.0, 0.0])
+    turned = angles(bed.machine, away(bed.machine, 0.040, 0.0))
     assert abs(turned["motor X"]) == pytest.approx(2 * math.pi, abs=1e-9)
     assert turned["motor Y"] == pytest.approx(0.0, abs=1e-9)
 
@@ -60,7 +66,7 @@ def test_wheels_come_back_with_the_tool(desk, places):
     machine = desk.machine
     way = [machine.middle[:2], *places]
     total = dict.fromkeys(angles(machine, machine.middle), 0.0)
-    for (x0, y0), (x1, y1) in zip(way[:-1], way[1:], strict=True):
+    for (x0, y0), (x1, y1) in pairwise(way):
         for k in range(4):
             a = angles(machine, [x0 + (x1 - x0) * k / 4, y0 + (y1 - y0) * k / 4, 0.09])
             b = angles(machine, [x0 + (x1 - x0) * (k + 1) / 4, y0 + (y1 - y0) * (k + 1) / 4, 0.09])
@@ -84,9 +90,9 @@ def test_the_model_and_the_drawing_turn_motors_alike(desk):
 
 @pytest.mark.parametrize("theme", ["dark", "light"])
 def test_equal_input_gives_equal_pixels(machine, theme):
-    state = MachineState(machine.middle + [0.01, 0.02, 0], motor_rad={machine.motors[0].name: 1.0})
+    state = MachineState(away(machine, 0.01, 0.02), motor_rad={machine.motors[0].name: 1.0})
     assert np.array_equal(picture(machine, state, theme=theme), picture(machine, state, theme=theme))
-    other = MachineState(machine.middle + [0.011, 0.02, 0], motor_rad={machine.motors[0].name: 1.0})
+    other = MachineState(away(machine, 0.011, 0.02), motor_rad={machine.motors[0].name: 1.0})
     assert not np.array_equal(picture(machine, state, theme=theme), picture(machine, other, theme=theme))
 
 
@@ -102,7 +108,7 @@ def test_teeth_run_with_the_belt(desk):
 
     def strip(moved_m):
         # Both axes by half: belt A moves by `moved_m`, belt B stays.
-        tool = machine.middle + [moved_m / 2, moved_m / 2, 0]
+        tool = away(machine, moved_m / 2, moved_m / 2)
         return picture(machine, MachineState(tool), (600, 600))[200:400, row - 30 : row + 4].astype(int)
 
     same = np.abs(strip(pitch) - strip(0.0)).max(axis=(1, 2))
@@ -121,9 +127,8 @@ def test_thickness_follows_tension_and_slack_is_told_in_words(desk):
     assert tight.slack == [False, False]
     loose = DrawnBelt(path, place, True, {"left": 1.9, "right": 2.1}, 60.0)
     assert loose.slack == [True, False]
-    state = MachineState(
-        machine.middle, tension_n={("a", "left"): 1.0, ("a", "right"): 20.0, ("b", "left"): 20.0, ("b", "right"): 20.0}
-    )
+    forces = dict.fromkeys([("a", "left"), ("a", "right"), ("b", "left"), ("b", "right")], 20.0) | {("a", "left"): 1.0}
+    state = MachineState(machine.middle, tension_n=forces)
     with text.Log() as log:
         picture(machine, state)
     assert [w.text for w in log.words].count("slack") == 1

@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Callable, Sequence
 
 import pygame
 
-from .. import text
-from ..canvas import focus_ring, framed, rounded, surface
+from ..canvas import focus_ring, surface
 from ..result import RunResult
 from ..shown import Shown
 from ..theme import THEMES, Look, look
 from .buttons import Button, Tab
+from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock import Clock
 from .clock_bar import ClockBar
 from .compare import CompareScreen
-from .control import Control, Key, Pointer
+from .control import Control
 from .dropdown import DropDown
 from .export_sheet import ExportSheet
+from .input import Input
 from .mixing import MixingScreen
 from .open_sheet import OpenSheet
 from .print_screen import PrintScreen
@@ -33,11 +33,9 @@ SMALLEST = (1024, 680)
 SCALES = (0.8, 2.5)
 TOP_BAR = 56
 TOOLTIP_AFTER_S = 0.5
-DOUBLE_CLICK_S = 0.4
-_CTRL = pygame.KMOD_CTRL | (pygame.KMOD_META if sys.platform == "darwin" else 0)
 
 
-class App:
+class App(Input):
     """Everything the window shows and does. All of it happens in `step`, on the caller's thread.
 
     results: what to open with, the first one is worked on.  runner: simulates a scenario with changes.
@@ -349,15 +347,15 @@ class App:
         self._draw_bar(target, style)
         if self.screen.uses_clock:
             self.clock_bar.draw(target, style)
-        self._draw_alarm(target, style)
+        draw_alarm(self, target, style)
         if self.sheet is not None:
             self.sheet.draw(target, style)
         if self.focus is not None and self.focus in self._controls:
             focus_ring(target, style, self.focus.ring_rect())
         for control in self._controls:
             control.draw_over(target, style)
-        self._draw_message(target, style)
-        self._draw_tooltip(target, style)
+        draw_message(self, target, style)
+        draw_tooltip(self, target, style)
 
     def _draw_bar(self, target: pygame.Surface, style: Look) -> None:
         height = style.px(TOP_BAR)
@@ -371,36 +369,10 @@ class App:
                 continue
             control.draw(target, style, focused=self.focus is control, hovered=self.hovered is control)
 
-    def _draw_alarm(self, target: pygame.Surface, style: Look) -> None:
-        trouble = next((s.failed for s in self.sessions if s.failed), "")
-        if not trouble:
-            return
-        area = self.content()
-        lines = text.wrap(style, trouble, area.w - style.px(90), 16)[:3]
-        height = style.px(24) * len(lines) + style.px(18)
-        rect = pygame.Rect(area.x, area.bottom - height + style.px(12), area.w, height)
-        framed(target, rect, style.px(8), style.theme.raised, style.theme.alarm, style.px(2))
-        baseline = rect.y + style.px(25)
-        text.draw(target, style, "!", rect.x + style.px(18), baseline, 18, bold=True, colour=style.theme.alarm)
-        for k, line in enumerate(lines):
-            text.draw(target, style, line, rect.x + style.px(38), baseline + k * style.px(24), 16)
-
-    def _draw_message(self, target: pygame.Surface, style: Look) -> None:
-        if not self.message:
-            return
-        area = self.content()
-        words = text.fit(style, self.message, area.w - style.px(60), 16)
-        width = text.width(style, words, 16) + style.px(32)
-        rect = pygame.Rect(0, 0, width, style.px(36))
-        rect.midbottom = (area.centerx, area.bottom - style.px(8))
-        rounded(target, rect, style.px(8), style.theme.control)
-        text.draw(
-            target, style, words, rect.centerx, rect.centery + style.px(5), 16, colour=style.theme.panel, align="center"
-        )
-
     # ---- tooltips
 
-    def _tip_words(self) -> tuple[str, tuple[int, int]]:
+    def tip_words(self) -> tuple[str, tuple[int, int]]:
+        """What a tooltip says now, and the place it hangs from."""
         if self._tip_asked and self.focus is not None:
             return self.focus.tip, self.focus.ring_rect().midbottom
         if self.hovered is not None and self._still_s >= TOOLTIP_AFTER_S and self.active is None:
@@ -411,261 +383,3 @@ class App:
         before = self._still_s
         self._still_s += dt
         return self.hovered is not None and before < TOOLTIP_AFTER_S <= self._still_s
-
-    def _draw_tooltip(self, target: pygame.Surface, style: Look) -> None:
-        words, at = self._tip_words()
-        if not words or any(c.opened for c in self._controls):
-            return
-        lines = text.wrap(style, words, style.px(340), 14)
-        width = max(text.width(style, line, 14) for line in lines) + style.px(20)
-        rect = pygame.Rect(0, 0, width, style.px(20) * len(lines) + style.px(12))
-        rect.midtop = (at[0], at[1] + style.px(6))
-        rect.clamp_ip(target.get_rect().inflate(-8, -8))
-        framed(target, rect, style.px(6), style.theme.control, style.theme.control)
-        for k, line in enumerate(lines):
-            text.draw(
-                target,
-                style,
-                line,
-                rect.x + style.px(10),
-                rect.y + style.px(20) * (k + 1),
-                14,
-                colour=style.theme.panel,
-            )
-
-    # ---- events
-
-    def _handle(self, event: pygame.event.Event) -> None:
-        kind = event.type
-        if kind == pygame.QUIT:
-            self.alive = False
-        elif kind in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED) and hasattr(event, "w"):
-            self.resize((event.w, event.h))
-            self._layout()
-        elif kind == pygame.MOUSEMOTION:
-            self._mouse_moved(event)
-        elif kind == pygame.MOUSEBUTTONDOWN and event.button == 1:
-            self._mouse_down(event)
-        elif kind == pygame.MOUSEBUTTONUP and event.button == 1:
-            self._mouse_up(event)
-        elif kind == pygame.MOUSEWHEEL:
-            self._wheel(event)
-        elif kind == pygame.KEYDOWN:
-            self._mods = event.mod
-            self._tip_asked = False
-            self._key_down(
-                Key(
-                    event.key,
-                    bool(event.mod & pygame.KMOD_SHIFT),
-                    bool(event.mod & _CTRL),
-                    bool(event.mod & pygame.KMOD_ALT),
-                )
-            )
-            self._layout()
-        elif kind == pygame.KEYUP:
-            self._mods = event.mod
-            self.screen.released(event.key)
-        elif kind == pygame.TEXTINPUT and self.focus is not None and self.focus.typing:
-            self.focus.typed(event.text)
-        elif kind == pygame.WINDOWFOCUSLOST:
-            self._mods = 0
-            self.screen.released(0)
-
-    def _pointer(self, pos: tuple[int, int], clicks: int = 1) -> Pointer:
-        return Pointer(pos, 1, bool(self._mods & pygame.KMOD_SHIFT), bool(self._mods & _CTRL), clicks)
-
-    def _under(self, pos: tuple[int, int]) -> Control | None:
-        for control in reversed(self._controls):
-            if control.hit(pos):
-                return control
-        return None
-
-    def _opened(self) -> Control | None:
-        return next((c for c in self._controls if c.opened), None)
-
-    def _mouse_moved(self, event: pygame.event.Event) -> None:
-        if event.pos != self._pos:
-            self._still_s = 0.0
-        self._pos = event.pos
-        self._tip_asked = False
-        if self.active is not None:
-            self.active.drag(self._pointer(event.pos))
-            return
-        opened = self._opened()
-        if isinstance(opened, DropDown):
-            opened.hover(event.pos)
-        self.hovered = self._under(event.pos)
-
-    def _mouse_down(self, event: pygame.event.Event) -> None:
-        self._pos = event.pos
-        self._still_s = -1e9  # no tooltip while the hand works
-        self._tip_asked = False
-        opened = self._opened()
-        if opened is not None:
-            opened.press(self._pointer(event.pos))
-            self._layout()
-            return
-        control = self._under(event.pos)
-        if control is None:
-            self._drop_focus()
-            return
-        when, which, where = self._last_press
-        near = abs(where[0] - event.pos[0]) + abs(where[1] - event.pos[1]) <= 8
-        clicks = 2 if which is control and self.time_s - when < DOUBLE_CLICK_S and near else 1
-        self._last_press = (self.time_s, control if clicks == 1 else None, event.pos)
-        if control.focusable:
-            self._focus_on(control, by_key=False)
-        self.active = control
-        control.press(self._pointer(event.pos, clicks))
-
-    def _mouse_up(self, event: pygame.event.Event) -> None:
-        control, self.active = self.active, None
-        if control is not None:
-            if event.pos != self._pos:  # the last stretch of a quick drag may come without a motion event
-                control.drag(self._pointer(event.pos))
-            control.release(self._pointer(event.pos))
-            self._layout()
-        self._pos = event.pos
-        self.hovered = self._under(event.pos)
-
-    def _wheel(self, event: pygame.event.Event) -> None:
-        steps = event.y
-        target = self._opened() or self._under(self._pos)
-        if steps and target is not None:
-            target.wheel(steps, self._pointer(self._pos))
-
-    # ---- focus and keys
-
-    def _focus_on(self, control: Control, by_key: bool) -> None:
-        if self.focus is not None and self.focus is not control:
-            self.focus.close()
-        self.focus, self.focus_by_key = control, by_key
-
-    def _drop_focus(self) -> None:
-        if self.focus is not None:
-            self.focus.close()
-        self.focus, self.focus_by_key = None, False
-
-    def focus_order(self) -> list[Control]:
-        """What Tab goes through."""
-        return [c for c in self._controls if c.focusable and c.enabled]
-
-    def _tab(self, backwards: bool) -> None:
-        order = self.focus_order()
-        if not order:
-            return
-        if self.focus in order:
-            index = (order.index(self.focus) + (-1 if backwards else 1)) % len(order)
-        else:
-            index = len(order) - 1 if backwards else 0
-        self._focus_on(order[index], by_key=True)
-
-    def _key_down(self, key: Key) -> None:
-        focus = self.focus
-        if focus is not None and (focus.opened or focus.typing) and focus.key(key):
-            return
-        if key.key == pygame.K_TAB and not key.ctrl:
-            self._tab(key.shift)
-            return
-        if key.ctrl and self._ctrl_key(key):
-            return
-        if key.key == pygame.K_ESCAPE:
-            self._escape()
-            return
-        if focus is not None and not focus.typing:
-            # After a click the space bar still plays; with the focus moved there by Tab it presses the button.
-            clicked_space = (
-                key.key == pygame.K_SPACE
-                and isinstance(focus, Button)
-                and not self.focus_by_key
-                and self.screen.uses_clock
-            )
-            if not clicked_space and focus.key(key):
-                return
-        if key.key == pygame.K_F1:
-            self._tip_asked = self.focus is not None
-            return
-        if self.sheet is not None:
-            self.sheet.key(key)
-            return
-        if focus is not None and focus.typing:
-            return
-        if self.screen.key(key):
-            return
-        if self.screen.uses_clock and self._clock_key(key):
-            return
-        self._letter(key)
-
-    def _ctrl_key(self, key: Key) -> bool:
-        digits = (pygame.K_1, pygame.K_2, pygame.K_3, pygame.K_4)
-        if key.key in digits and self.sheet is None:
-            index = digits.index(key.key)
-            if index < len(self.screens):
-                self.show(self.screens[index])
-        elif key.key in (pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS):
-            self.set_scale(self.scale * 1.1)
-        elif key.key in (pygame.K_MINUS, pygame.K_KP_MINUS):
-            self.set_scale(self.scale / 1.1)
-        elif key.key in (pygame.K_0, pygame.K_KP_0):
-            self.set_scale(1.0)
-        elif key.key == pygame.K_z and self.sheet is None:
-            (self.session.redo if key.shift else self.session.undo)()
-        elif key.key == pygame.K_y and self.sheet is None:
-            self.session.redo()
-        elif key.key == pygame.K_o and self.sheet is None:
-            self.show_open()
-        elif key.key == pygame.K_s and self.sheet is None:
-            self.show_save()
-        else:
-            return False
-        return True
-
-    def _escape(self) -> None:
-        if self.sheet is not None:
-            self.close_sheet()
-        elif self.focus is not None:
-            self._drop_focus()
-        elif self.drawer_open and self.narrow:
-            self.drawer_open = False
-        elif self.full_screen:
-            self._set_full_screen(False)
-
-    def _set_full_screen(self, on: bool) -> None:
-        self.full_screen = on
-        self.on_full_screen(on)
-
-    def _clock_key(self, key: Key) -> bool:
-        clock, legs = self.clock, [a for _, a, _ in self.session.shown.legs]
-        if key.key == pygame.K_SPACE:
-            clock.toggle()
-        elif key.key in (pygame.K_LEFT, pygame.K_RIGHT):
-            way = 1 if key.key == pygame.K_RIGHT else -1
-            if key.shift:
-                clock.leg(way, legs)
-            else:
-                clock.step(way)
-        elif key.key == pygame.K_HOME:
-            clock.go(0.0)
-        elif key.key == pygame.K_END:
-            clock.go(clock.end_s)
-        elif key.key == pygame.K_LEFTBRACKET:
-            clock.faster(-1)
-        elif key.key == pygame.K_RIGHTBRACKET:
-            clock.faster(1)
-        else:
-            return False
-        return True
-
-    def _letter(self, key: Key) -> None:
-        if key.ctrl or key.alt:
-            return
-        if key.key == pygame.K_t:
-            self.toggle_theme()
-        elif key.key == pygame.K_e:
-            self.show_export()
-        elif key.key == pygame.K_s and self.narrow:
-            self.toggle_drawer()
-        elif key.key == pygame.K_F11:
-            self._set_full_screen(not self.full_screen)
-        elif key.key == pygame.K_QUESTION or (key.key == pygame.K_SLASH and key.shift):
-            self.show_keys()

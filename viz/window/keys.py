@@ -31,6 +31,7 @@ KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
         ("S", "settings drawer (narrow window)"),
         ("Ctrl + − 0", "larger, smaller, normal"),
         ("F11", "full screen"),
+        ("Ctrl+Q", "close the window"),
         ("F1", "what the focused control does"),
         ("Esc", "close, or drop the focus"),
     )),

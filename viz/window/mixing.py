@@ -9,15 +9,16 @@ import numpy as np
 import pygame
 
 from .. import text
-from ..canvas import Layer, arrow, dashes, framed
 from ..draw_machine import MachineView
 from ..panels import panel, tension_list_of, tension_scale
-from ..theme import Look, mix
-from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN, Bench, Move
+from ..theme import Look
+from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN, Bench
 from .buttons import Button
-from .control import Control, Key, Pointer
-from .dial import Dial, turn_arrow
+from .control import Control, Key
+from .dial import Dial
+from .mixing_controls import Hand, MoveButton
 from .screen import Screen, inside
+from .vectors import draw_vectors
 
 if TYPE_CHECKING:
     from .app import App
@@ -25,82 +26,6 @@ if TYPE_CHECKING:
 PAUSE_S = 0.7
 LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
 CODES = {c: getattr(pygame, f"K_{c.lower()}") for pair in LETTERS for c in pair}
-
-
-class Hand(Control):
-    """The carriage under the mouse: dragging it turns the motors, or with stretch on pulls it against its belts."""
-
-    def __init__(self, screen: MixingScreen) -> None:
-        super().__init__(
-            "carriage", "Drag the carriage. With belt stretch on, motors hold still and the belts tighten and slacken."
-        )
-        self.screen = screen
-        self.focusable = False
-        self._from: tuple[tuple[int, int], np.ndarray] | None = None
-
-    def press(self, pointer: Pointer) -> None:
-        bench = self.screen.bench
-        self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.tool[:2])
-
-    def drag(self, pointer: Pointer) -> None:
-        if self._from is None:
-            return
-        bench, (start, value) = self.screen.bench, self._from
-        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.screen.px_m
-        if bench.stretch:
-            bench.pushed = value + way / STRETCH_DRAWN
-        else:
-            bench.place(value + way)
-
-    def release(self, pointer: Pointer) -> None:
-        self._from = None
-        self.screen.let_go()
-
-
-class MoveButton(Button):
-    """A button that plays a move: turning arrows left and right of the resulting direction."""
-
-    def __init__(self, name: str, number: int, move: Move, screen: MixingScreen) -> None:
-        super().__init__(name, "", lambda: screen.play(number), f"Play this move from rest (key {number + 1}).")
-        self.number = number
-        self.move = move
-
-    def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
-        theme, rect = look.theme, self.rect
-        fill = mix(theme.raised, theme.text, 0.06) if hovered else theme.raised
-        framed(
-            target,
-            rect,
-            look.px(6),
-            fill,
-            theme.control if self.chosen else mix(theme.line, theme.raised, 0.3),
-            look.px(2 if self.chosen else 1),
-        )
-        text.draw(target, look, str(self.number + 1), rect.x + look.px(9), rect.y + look.px(18), 14, colour=theme.dim)
-        low = rect.h < look.px(118)
-        y = rect.y + (look.px(32) if low else round(rect.h * 0.32))
-        aside = min(look.px(52), rect.w // 2 - look.px(15))
-        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 1), strict=False)):
-            turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, theme.belts[k % 3], fill)
-        if np.any(self.move.towards):
-            half = max(look.px(8), min(look.px(20), aside - look.px(16)))
-            layer = Layer((2 * half + 8, 2 * half + 8), 4)
-            layer.surface.fill(fill)
-            c = np.array(layer.surface.get_size()) / 2
-            way = self.move.towards * np.array([1, -1]) * half * 4
-            arrow(layer.surface, c - way, c + way, 10 * look.scale, theme.text, 34 * look.scale)
-            layer.onto(target, (rect.centerx - layer.size[0] // 2, y - layer.size[1] // 2))
-        lines = [(self.move.words[0], True), (self.move.words[1], False), (self.move.outcome, False)]
-        # Where there is no room for three lines, the arrow alone says where it goes.
-        lines = [(words, bold) for words, bold in lines if words][: 2 if low else 3]
-        pitch = look.px(19)
-        baseline = rect.bottom - look.px(12) - pitch * (len(lines) - 1)
-        for words, bold in lines:
-            size = 16 if bold else 14
-            colour = theme.text if bold else theme.dim
-            words = text.fit(look, words, rect.w - look.px(8), size, bold)
-            text.draw(target, look, words, rect.centerx, baseline, size, bold=bold, colour=colour, align="center")
-            baseline += pitch
 
 
 class MixingScreen(Screen):
@@ -367,7 +292,7 @@ class MixingScreen(Screen):
         box = panel(target, look, rect, "What the carriage does")
         box = pygame.Rect(box.x, rect.y + look.px(46), box.w, rect.bottom - rect.y - look.px(58))
         wide = min(round(box.w * 0.42), look.px(260))
-        self._vectors(target, look, pygame.Rect(box.x, box.y, wide, box.h))
+        draw_vectors(self.bench, target, look, pygame.Rect(box.x, box.y, wide, box.h))
         x = box.x + wide + look.px(14)
         moved = self.bench.moved_m * 1e3
         pitch = min(look.px(60), (box.h - look.px(26)) // 2)
@@ -390,61 +315,3 @@ class MixingScreen(Screen):
         text.draw(
             target, look, text.fit(look, sign + sentence, room, size), x, rect.bottom - look.px(16), size, colour=colour
         )
-
-    def _vectors(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
-        """The motors' shares head to tail from rest; dashed the whole way if both have one."""
-        theme = look.theme
-        shares = [self.bench.per_belt[:, k] * self.bench.belt_m[k] for k in range(len(self.bench.names))]
-        points = [np.zeros(2)]
-        for share in shares:
-            points.append(points[-1] + share)
-        every = np.array(points)
-        margin = look.px(22)
-        reach = max(0.02, float(np.abs(every).max()) * 1.05)
-        low, high = np.minimum(every.min(axis=0), 0.0), np.maximum(every.max(axis=0), 0.0)
-        size = np.maximum(high - low, reach * 0.6)
-        scale = min((rect.w - 2 * margin) / size[0], (rect.h - 2 * margin) / size[1])
-        scale = min(scale, (min(rect.w, rect.h) - 2 * margin) / 0.03)
-        middle = (low + high) / 2
-        origin = np.array([rect.centerx - middle[0] * scale, rect.centery + middle[1] * scale])
-        layer = Layer(rect.size, 2)
-        layer.surface.fill(theme.panel)
-        corner = np.array([rect.x, rect.y])
-
-        def px(p: np.ndarray) -> np.ndarray:
-            return (origin + np.array([p[0], -p[1]]) * scale - corner) * 2
-
-        zero = px(np.zeros(2))
-        w, h = layer.surface.get_size()
-        layer.surface.fill(theme.line, (0, round(zero[1]), w, max(1, round(1.5 * look.scale))))
-        layer.surface.fill(theme.line, (round(zero[0]), 0, max(1, round(1.5 * look.scale)), h))
-        moving = [k for k, share in enumerate(shares) if np.hypot(*share) > 1e-6]
-        if len(moving) > 1:
-            for piece in dashes(np.array([zero, px(points[-1])]), 10 * look.scale, 8 * look.scale):
-                pygame.draw.line(
-                    layer.surface, theme.dim, piece[0].tolist(), piece[-1].tolist(), max(2, round(3 * look.scale))
-                )
-        for k in moving:
-            arrow(layer.surface, px(points[k]), px(points[k + 1]), 8 * look.scale, theme.belts[k % 3], 26 * look.scale)
-        pygame.draw.circle(layer.surface, theme.text, zero.tolist(), 7 * look.scale)
-        layer.onto(target, rect.topleft)
-        flat = zero / 2 + corner
-        text.draw(
-            target, look, "X", rect.right - look.px(4), float(flat[1]) - look.px(5), 14, colour=theme.dim, align="right"
-        )
-        text.draw(target, look, "Y", float(flat[0]) + look.px(6), rect.y + look.px(12), 14, colour=theme.dim)
-        for k, name in enumerate(self.bench.names):
-            if k in moving:
-                middle_px = (px(points[k]) + px(points[k + 1])) / 4 + corner
-                d = px(points[k + 1]) - px(points[k])
-                n = np.array([d[1], -d[0]]) / max(1e-9, float(np.hypot(*d)))
-                if n[1] > 0:
-                    n = -n
-                at = middle_px + n * look.px(13)
-                words = name.upper()
-            else:
-                at = flat + np.array([look.px(-16 - 0 * k), look.px(18 + 18 * k)])
-                words = f"{name.upper()} 0"
-            x = float(np.clip(at[0], rect.x + look.px(12), rect.right - look.px(12)))
-            y = float(np.clip(at[1], rect.y + look.px(10), rect.bottom - look.px(8)))
-            text.draw(target, look, words, x, y + look.px(4), 14, bold=True, colour=theme.belts[k % 3], align="center")

@@ -1,0 +1,66 @@
+"""Films: right length, right size, settings inside, nothing left behind when stopped."""
+
+from __future__ import annotations
+
+import sys
+
+import av
+import numpy as np
+import pytest
+from beltspring.sim.errors import InputError
+from beltspring.viz.film import clock_times, film_jobs, write_film
+from PIL import Image
+
+
+def test_clock_of_the_frames():
+    times = clock_times(1.0, 0.1, 30)
+    assert times[0] == 0.0
+    assert times[-1] == 1.0
+    assert len(times) == 301 + 15  # ten seconds shown, and half a second of standing still
+    assert np.all(np.diff(times) >= 0)
+
+
+def test_mp4(desk, tmp_path):
+    path = write_film([desk], tmp_path / "ring.mp4", begin_s=0.40, end_s=0.44, size=(1280, 720))
+    with av.open(str(path)) as film:
+        frames = [f.to_ndarray(format="rgb24").astype(int) for f in film.decode(video=0)]
+        assert "Test desk machine" in film.metadata["comment"]
+        assert float(film.streams.video[0].average_rate) == 30
+    assert len(frames) == 0.04 / 0.1 * 30 + 1 + 15
+    assert frames[0].shape == (720, 1280, 3)
+    assert np.abs(frames[0] - frames[10]).max() > 60  # it moves
+    assert [p.name for p in tmp_path.iterdir()] == ["ring.mp4"]
+
+
+def test_gif_of_the_bench(desk, tmp_path):
+    path = write_film([desk], tmp_path / "mix.gif", screen="mixing", frames_s=5)
+    with Image.open(path) as film:
+        assert film.size == (800, 450)
+        assert film.n_frames > 20
+        assert film.info["duration"] == 200
+        assert b"Test desk machine" in film.info["comment"]
+
+
+def test_progress_and_interruption(desk, tmp_path):
+    seen = []
+
+    def stop(done, total):
+        seen.append((done, total))
+        if done == 3:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_film([desk], tmp_path / "x.mp4", progress=stop)
+    assert [d for d, _ in seen] == [1, 2, 3]
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_cannot_be_filmed(desk, tmp_path, monkeypatch):
+    with pytest.raises(InputError, match=r"\.mp4 or \.gif"):
+        film_jobs([desk], tmp_path / "x.avi")
+    with pytest.raises(InputError, match="mixing, ringing, compare, print"):
+        film_jobs([desk], tmp_path / "x.mp4", screen="wall")
+    monkeypatch.setitem(sys.modules, "av", None)
+    with pytest.raises(InputError, match="beltspring\\[video\\]"):
+        film_jobs([desk], tmp_path / "x.mp4")
+    assert list(tmp_path.iterdir()) == []

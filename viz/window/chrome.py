@@ -1,0 +1,68 @@
+"""What stands above every screen: the alarm bar, the short message, the tooltip."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pygame
+
+from .. import text
+from ..canvas import framed, rounded
+from ..theme import Look
+
+if TYPE_CHECKING:
+    from .app import App
+
+
+def draw_alarm(app: App, target: pygame.Surface, style: Look) -> None:
+    """Why the newest run failed, as long as it is the newest."""
+    trouble = next((s.failed for s in app.sessions if s.failed), "")
+    if not trouble:
+        return
+    area = app.content()
+    lines = text.wrap(style, trouble, area.w - style.px(90), 16)[:3]
+    height = style.px(24) * len(lines) + style.px(18)
+    rect = pygame.Rect(area.x, area.bottom - height + style.px(12), area.w, height)
+    framed(target, rect, style.px(8), style.theme.raised, style.theme.alarm, style.px(2))
+    baseline = rect.y + style.px(25)
+    text.draw(target, style, "!", rect.x + style.px(18), baseline, 18, bold=True, colour=style.theme.alarm)
+    for k, line in enumerate(lines):
+        text.draw(target, style, line, rect.x + style.px(38), baseline + k * style.px(24), 16)
+
+
+def draw_message(app: App, target: pygame.Surface, style: Look) -> None:
+    """The short message, if there is one."""
+    if not app.message:
+        return
+    area = app.content()
+    words = text.fit(style, app.message, area.w - style.px(60), 16)
+    width = text.width(style, words, 16) + style.px(32)
+    rect = pygame.Rect(0, 0, width, style.px(36))
+    rect.midbottom = (area.centerx, area.bottom - style.px(8))
+    rounded(target, rect, style.px(8), style.theme.control)
+    text.draw(
+        target, style, words, rect.centerx, rect.centery + style.px(5), 16, colour=style.theme.panel, align="center"
+    )
+
+
+def draw_tooltip(app: App, target: pygame.Surface, style: Look) -> None:
+    """The tooltip, if one is due."""
+    words, at = app.tip_words()
+    if not words or any(c.opened for c in app._controls):
+        return
+    lines = text.wrap(style, words, style.px(340), 14)
+    width = max(text.width(style, line, 14) for line in lines) + style.px(20)
+    rect = pygame.Rect(0, 0, width, style.px(20) * len(lines) + style.px(12))
+    rect.midtop = (at[0], at[1] + style.px(6))
+    rect.clamp_ip(target.get_rect().inflate(-8, -8))
+    framed(target, rect, style.px(6), style.theme.control, style.theme.control)
+    for k, line in enumerate(lines):
+        text.draw(
+            target,
+            style,
+            line,
+            rect.x + style.px(10),
+            rect.y + style.px(20) * (k + 1),
+            14,
+            colour=style.theme.panel,
+        )
