@@ -105,9 +105,9 @@ def build_plan(
         if limits.jerk_m_s3 > 0.0:
             planner, share = JerkPlanner(limits.corner_speed_step_m_s, limits.jerk_m_s3), CURVE_SHARE
         if program is not None:
-            yield from timed(program.chunks(), limits, planner, share, lambda: program.grain_m, axes)
+            yield from timed(program.chunks(), limits, planner, share, True, axes)
         elif pattern is not None:
-            yield from timed(_chunks(pattern.segments), limits, planner, share, None, axes)
+            yield from timed(_chunks(pattern.segments), limits, planner, share, False, axes)
 
     kept: list[Block] | None = []
     end_s, pieces = 0.0, 0
@@ -136,9 +136,9 @@ def build_plan(
     )  # fmt: skip
 
 
-def _chunks(segments: Segments) -> Iterator[Segments]:
+def _chunks(segments: Segments) -> Iterator[tuple[Segments, float]]:
     for at in range(0, len(segments), PATTERN_CHUNK):
-        yield segments[at : at + PATTERN_CHUNK]
+        yield segments[at : at + PATTERN_CHUNK], 0.0
 
 
 def _pattern(

@@ -47,12 +47,13 @@ LONGEST_DWELL_S = 86400.0
 class State:
     """What a program has set so far. real: (9,), whole: (8,), see the positions above.
 
-    unknown: (64, 4): letter, value, how often, first line.
+    unknown: (64, 4): letter, value, how often, first line.  decimals: most digits behind a point so far, at least 3.
     """
 
     real: Array = field(default_factory=lambda: np.array([0.0] * 8 + [1e-3]))
     whole: NDArray[np.int64] = field(default_factory=lambda: np.array([-1, 1, 1, 17, 0, 0, 0, 0], dtype=np.int64))
     unknown: Array = field(default_factory=lambda: np.zeros((MOST_UNKNOWN, 4)))
+    decimals: int = 3
 
 
 @formula

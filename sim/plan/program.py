@@ -32,7 +32,6 @@ class Program:
         self.path, self.reach = path, reach
         self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
         self.state = State()
-        self.grain_m = 1e-6
         try:
             with path.open("rb") as file:
                 if not file.read(1):
@@ -46,13 +45,16 @@ class Program:
                     f"{path}: a program starts at {AXES[d]}0, and the reach is {1e3 * low:g} to {1e3 * high:g} mm."
                 )
 
-    def chunks(self) -> Iterator[Segments]:
-        """The program's segments, some thousand at a time. `grain_m` is then half its last written digit."""
-        self.state = State()
+    def chunks(self) -> Iterator[tuple[Segments, float]]:
+        """The program's segments, some thousand at a time, and half the last digit its points are written to, m.
+
+        Several may be under way at once; `notes` are those of the one that came last to its end.
+        """
+        state = State()
         line, rest = 1, b""
         try:
             with self.path.open("rb") as file:
-                while not self.state.whole[follow.ENDED]:
+                while not state.whole[follow.ENDED]:
                     read = file.read(CHUNK_BYTES)
                     if line == 1 and not rest and read.startswith(b"\xef\xbb\xbf"):
                         read = read[3:]
@@ -66,21 +68,22 @@ class Program:
                         rest = data
                         continue
                     rest = data[cut:]
-                    segments, line = self._follow(data[:cut], line)
+                    segments, grain_m, line = self._follow(state, data[:cut], line)
                     if len(segments):
-                        yield segments
+                        yield segments, grain_m
+            self.state = state
         except OSError as error:
             raise ProgramError(f"{self.path}: cannot be read ({error.strerror or error}); check the path.") from error
 
-    def _follow(self, data: bytes, line: int) -> tuple[Segments, int]:
+    def _follow(self, state: State, data: bytes, line: int) -> tuple[Segments, float, int]:
         found, after = words_of(np.frombuffer(data, np.uint8), line)
-        self.grain_m = 0.5 * self.state.real[follow.UNIT] * 10.0 ** -max(found.decimals, 3)
-        segments, fault = segments_of(found, self.state, self.reach, self.speed_m_s, self.acceleration_m_s2)
+        segments, fault = segments_of(found, state, self.reach, self.speed_m_s, self.acceleration_m_s2)
         if fault[0]:
             raise self._error(data, line, fault)
-        if found.fault[0] and not self.state.whole[follow.ENDED]:
+        if found.fault[0] and not state.whole[follow.ENDED]:
             raise self._error(data, line, found.fault)
-        return segments, after
+        state.decimals = max(state.decimals, found.decimals)
+        return segments, 0.5 * float(state.real[follow.UNIT]) * 10.0**-state.decimals, after
 
     def _binary_or_endless(self, data: bytes, line: int) -> None:
         what = "it holds bytes of value 0" if b"\0" in data else f"line {line} is longer than {CHUNK_BYTES} characters"

@@ -7,7 +7,7 @@ memory, and cutting it into other chunks changes nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Protocol
 
 import numpy as np
@@ -88,28 +88,28 @@ class LegNamer:
 
 
 def timed(
-    chunks: Iterable[Segments],
+    chunks: Iterable[tuple[Segments, float]],
     limits: MotionLimits,
     planner: SpeedPlanner,
     curve_share: float = CURVE_CAP,
-    grain_m: Callable[[], float] | None = None,
+    straighten: bool = False,
     axes: AxisLimits | None = None,
 ) -> Iterator[Block]:
     """Blocks of timed path from chunks of segments.
 
-    grain_m: for a program, half the last digit its points are written to; then its lines are straightened and its legs
-    numbered. None for a pattern, which has named its own.
+    chunks: segments, and half the last digit their points are written to, m.  straighten: for a program, whose lines
+    are then straightened and whose legs numbered; a pattern has named its own.
     """
-    straight = Straightener() if grain_m else None
-    namer = LegNamer() if grain_m else None
+    straight = Straightener() if straighten else None
+    namer = LegNamer()
     rounder = Rounder(limits.corner_tolerance_m, limits.corner_speed_step_m_s, curve_share)
     rounding = limits.corner_tolerance_m > 0.0
     before = np.zeros(6)
 
-    def block(s: Segments, final: bool) -> Block:
-        if straight is not None and namer is not None and grain_m is not None:
+    def block(s: Segments, grain_m: float, final: bool) -> Block:
+        if straight is not None:
             # The points at both ends are rounded in X and in Y, and so is each one between.
-            s = straight.feed(s, 2.0 * math.sqrt(2.0) * grain_m(), final)
+            s = straight.feed(s, 2.0 * math.sqrt(2.0) * grain_m, final)
             namer.feed(s)
         if axes is not None:
             axes.hold(s)
@@ -120,10 +120,11 @@ def timed(
         done, pieces = planner.feed(s, final)
         return Block(done, pieces, *jumps(done, pieces, before))
 
-    for chunk in chunks:
-        made = block(chunk, False)
+    grain_m = 0.0
+    for chunk, grain_m in chunks:
+        made = block(chunk, grain_m, False)
         if len(made.pieces):
             yield made
-    last = block(Segments.empty(), True)
+    last = block(Segments.empty(), grain_m, True)
     if len(last.pieces):
         yield last

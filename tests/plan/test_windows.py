@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from beltspring.sim.plan import build
+from beltspring.sim.plan import build, program
 from beltspring.sim.plan.build import MotionPlan, build_plan
 from beltspring.sim.plan.sampling import sample_steps
 from beltspring.sim.plan.windows import Window
@@ -207,3 +207,12 @@ def test_pieces_and_windows_say_the_same(planned: PlanProgram) -> None:
         t = block.pieces.start_s[m] + 0.5 * duration
         w = next(w for w in windows if w.t0 <= t <= w.t1)
         assert w.commanded(np.array([t]))[0] == pytest.approx(state(block, m, 0.5 * duration)[0], abs=1e-12)
+
+
+def test_a_program_may_be_read_by_two_at_once(planned: PlanProgram, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(build, "MOST_KEPT_PIECES", 10)
+    monkeypatch.setattr(program, "CHUNK_BYTES", 300)
+    plan = planned("G91 G1 F6000\n" + "X1 Y1\nX-0.5 Y1\n" * 60)
+    for u, v in zip(plan.windows(), plan.windows(), strict=True):
+        assert (u.t0, u.t1, u.resting) == (v.t0, v.t1, v.resting)
+        assert np.array_equal(u.breakpoints, v.breakpoints)
