@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Any
@@ -13,9 +13,11 @@ from ..analyse.reading import length
 from ..errors import ScenarioError
 from ..model.system import System
 from ..scenario.changes import parse_sets
+from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant
 from ..scenario.schema import Scenario
 from .once import Outcome
+from .sounding import sounding
 
 MOST_DESIGNS = 60
 
@@ -59,7 +61,23 @@ def variants_of(scenario: Scenario) -> list[Named]:
                 "for example --vary belts.part=belt-2mm-6-glass,belt-2mm-9-glass"
             ]
         )
+    for variant in scenario.file.variant:
+        _refuse_idle(f'{scenario.label} variant "{variant.name}"', variant.set, with_variant(scenario, variant.name))
     return [Named("as written", scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
+
+
+def _refuse_idle(who: str, changed: Mapping[str, object], scenario: Scenario) -> None:
+    """Refuse to compare what the simple model does not have: feet and the stiffness of guides do nothing there."""
+    if scenario.detail != "simple":
+        return
+    for path in changed:
+        key = key_at(tuple(path.split(".")))
+        if key is not None and key.full_only:
+            raise ScenarioError(
+                [
+                    f'{who}: {path} does nothing at detail = "simple", so there is nothing to compare; use detail = "full"'
+                ]
+            )
 
 
 def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
@@ -81,7 +99,9 @@ def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
     found = []
     for combination in product(*choices):
         label = ", ".join(v if isinstance(v, str) else f"{key.rsplit('.', 1)[-1]} {v}" for key, v in combination)
-        found.append(Named(label, with_changes(scenario, dict(combination), source="--vary")))
+        changed = with_changes(scenario, dict(combination), source="--vary")
+        _refuse_idle("--vary", dict(combination), changed)
+        found.append(Named(label, changed))
     return found
 
 
@@ -134,6 +154,10 @@ def _what_follows(
     labels: Sequence[str], outcomes: Sequence[Outcome], stiffness: Sequence[tuple[float | None, float | None]]
 ) -> list[str]:
     out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
+    for label, outcome in zip(labels, outcomes, strict=True):
+        found = sounding(outcome)
+        if found is not None:
+            out.append(f"{label}: {found.words}.")
     for label, outcome in zip(labels, outcomes, strict=True):
         out += [f"{label}: {s}" for s in outcome.analysis.sentences if s.startswith(("Belt ", "Motor ", "The run "))]
     return out

@@ -16,7 +16,7 @@ from ..errors import ScenarioError
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
-from ..model.modes import modes
+from ..model.modes import Mode, modes
 from ..model.system import System
 from ..parts.design import Design
 from ..plan.build import MotionPlan, build_plan
@@ -139,7 +139,7 @@ def middle_of(plan: Plan, machine: Machine) -> Array:
 
 
 def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], tuple[float, float]]:
-    """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that moves the tool most that way.
+    """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that swings the tool most that way.
 
     tool: (3,) m, where it stands; None: mid-reach. What a shaper set to "auto" is tuned to. A machine that cannot ring
     that way, in which nothing gives way, is refused with ScenarioError.
@@ -147,7 +147,7 @@ def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], t
 
     def pick(axis: str) -> tuple[float, float]:
         column = "xy".index(axis)
-        found = max(modes(system, tool), key=lambda mode: abs(mode.tool_share[column]), default=None)
+        found = max(modes(system, tool), key=lambda mode: swing(system, mode, column), default=None)
         if found is None or abs(found.tool_share[column]) < 1e-9:
             raise ScenarioError(
                 [
@@ -158,3 +158,14 @@ def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], t
         return found.frequency_hz, found.damping_ratio
 
     return pick
+
+
+def swing(system: System, mode: Mode, axis: int) -> float:
+    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
+
+    Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
+    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
+    """
+    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
+    omega = 2 * np.pi * mode.frequency_hz
+    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2
