@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 from numba import njit
@@ -15,9 +17,26 @@ F = TypeVar("F", bound=Callable[..., Any])
 WORTH_COMPILING = 400
 
 
+def _room_stamp() -> tuple[tuple[str, int, int], ...]:
+    """Name, time and size of every source file of this room."""
+    files = [entry for entry in os.scandir(Path(__file__).parent) if entry.name.endswith(".py")]
+    return tuple(sorted((f.name, f.stat().st_mtime_ns, f.stat().st_size) for f in files))
+
+
+ROOM_STAMP = _room_stamp()
+
+
 def compiled(function: F) -> F:
     """Compile a loop with numba, cached, without the interpreter lock; plain Python with NUMBA_DISABLE_JIT=1."""
-    jitted: Any = njit(cache=True, nogil=True)(function)
+    try:
+        jitted: Any = njit(cache=True, nogil=True)(function)
+    except RuntimeError:  # nowhere to write a cache: compile anew in each process
+        jitted = njit(nogil=True)(function)
+    # numba takes cached code for fresh while the loop's own file is unchanged. Our loops use formulas of other files
+    # of this room, so all of them count.
+    index: Any = getattr(getattr(jitted, "_cache", None), "_cache_file", None)
+    if index is not None and hasattr(index, "_source_stamp"):
+        index._source_stamp = (index._source_stamp, ROOM_STAMP)
     return jitted  # type: ignore[no-any-return]
 
 
