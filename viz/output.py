@@ -10,6 +10,7 @@ import json
 import math
 import shutil
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -19,7 +20,9 @@ from beltspring.sim.errors import InputError
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import Mode, modes
+from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.study.once import Outcome
+from beltspring.sim.study.ripples import ripple_advice
 from beltspring.sim.trace import Trace
 
 from .result import RunResult
@@ -29,6 +32,7 @@ ROWS_AT_ONCE = 20_000
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
 OUR_FILES = (
     *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
+    *("ripples.png", "ripples.json"),
     *("check.json", "order.txt", "order.csv", "order.json", "limits.json"),
 )
 
@@ -173,21 +177,73 @@ def write_json(value: Any, path: Path) -> None:
 
 def trace_columns(trace: Trace) -> list[str]:
     """The columns of trace.csv."""
+    return columns_of(trace.motors, trace.runs)
+
+
+def columns_of(motors: Sequence[str], runs: Sequence[tuple[str, str]]) -> list[str]:
+    """The columns of trace.csv for a machine's motors and runs (belt, run)."""
     places = [f"{what}_{axis}_mm" for what in ("asked", "commanded", "tool") for axis in "xyz"]
-    motors = [column for name in trace.motors for column in (f"motor_{name}_deg", f"motor_{name}_nm")]
-    return ["t_s", *places, *motors, *(f"belt_{belt}_{run}_n" for belt, run in trace.runs)]
+    turns = [column for name in motors for column in (f"motor_{name}_deg", f"motor_{name}_nm")]
+    return ["t_s", *places, *turns, *(f"belt_{belt}_{run}_n" for belt, run in runs)]
+
+
+class TraceFile:
+    """trace.csv, written as rows come: ten digits keep positions to well under a nanometre.
+
+    line_width_m: of a program, whose last column is the printed line: its width where material is laid, else 0.
+    """
+
+    def __init__(self, path: Path, columns: list[str], line_width_m: float | None) -> None:
+        self._path = path
+        self._columns = [*columns, "line_width_mm"] if line_width_m is not None else columns
+        self._line_width_m = line_width_m
+        self._format = ",".join(["%.10g"] * len(self._columns)) + "\n"
+
+    def __enter__(self) -> TraceFile:
+        self._file = self._path.open("w", encoding="utf-8", newline="\n")
+        self._file.write(",".join(self._columns) + "\n")
+        return self
+
+    def add(self, rows: Rows | Trace) -> None:
+        """Write rows, a block at a time."""
+        for start in range(0, len(rows.t_s), ROWS_AT_ONCE):
+            part = slice(start, start + ROWS_AT_ONCE)
+            blocks = [rows.t_s[part, None], *(1e3 * a[part] for a in (rows.asked, rows.commanded, rows.tool))]
+            for j in range(rows.motor_rad.shape[1]):
+                blocks += [np.degrees(rows.motor_rad[part, j : j + 1]), rows.motor_nm[part, j : j + 1]]
+            blocks.append(rows.tension_n[part])
+            if self._line_width_m is not None:
+                blocks.append(np.where(rows.depositing[part], 1e3 * self._line_width_m, 0.0)[:, None])
+            table = np.hstack(blocks)
+            self._file.write((self._format * len(table)) % tuple(table.ravel().tolist()))
+
+    def __exit__(self, *_: object) -> None:
+        self._file.close()
 
 
 def write_trace(trace: Trace, path: Path) -> None:
-    """trace.csv, a block of rows at a time; ten digits keep positions to well under a nanometre."""
-    with path.open("w", encoding="utf-8", newline="\n") as file:
-        file.write(",".join(trace_columns(trace)) + "\n")
-        for start in range(0, len(trace.t_s), ROWS_AT_ONCE):
-            part = slice(start, start + ROWS_AT_ONCE)
-            blocks = [trace.t_s[part, None], *(1e3 * a[part] for a in (trace.asked, trace.commanded, trace.tool))]
-            for j in range(len(trace.motors)):
-                blocks += [np.degrees(trace.motor_rad[part, j : j + 1]), trace.motor_nm[part, j : j + 1]]
-            np.savetxt(file, np.hstack([*blocks, trace.tension_n[part]]), fmt="%.10g", delimiter=",")
+    """trace.csv of a trace that is there whole."""
+    width = trace.line_width_m if trace.source_line.any() else None
+    with TraceFile(path, trace_columns(trace), width) as file:
+        file.add(trace)
+
+
+def ripples_json(outcome: Outcome) -> Json:
+    """ripples.json: the worst places and the levels of a program's ripple map."""
+    found = outcome.analysis.ripples
+    if found is None:
+        return {}
+    places = [
+        {
+            "number": place.number, "error_um": place.error_m * 1e6, "line": place.line or None,
+            "x_mm": place.point[0] * 1e3, "y_mm": place.point[1] * 1e3, "z_mm": place.point[2] * 1e3,
+            "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
+            "change": advice.key, "words": advice.words,
+        }
+        for place, advice in zip(found.places, ripple_advice(outcome), strict=True)
+    ]  # fmt: skip
+    levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
+    return clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
 
 
 class OutFolder:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pygame
+from beltspring.sim.trace import LINE_WIDTH_M as LINE_WIDTH_M
 from numpy.typing import NDArray
 
 from . import text
@@ -237,7 +238,9 @@ class PrintCanvas:
     ) -> None:
         """As `draw_line`."""
         theme = look.theme
-        width = (width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)) * factor
+        width = (
+            width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)
+        ) * factor
         inner = replace(
             scale,
             px_m=scale.px_m * factor,

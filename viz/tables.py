@@ -54,10 +54,12 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
         f"\n{design.layout}, detail {design.detail}: {outcome.plan.description}"
         f"\n{number(judged['duration_s'])} s simulated, {number(judged['times_real_time'], 2)} × real time",
     )
-    written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml") if out else None
+    more = ", ripples.png, ripples.json" if analysis.ripples is not None else ""
+    written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
         Text("\n".join(analysis.sentences)),
+        _ripples_table(outcome),
         _ringing_table(judged, analysis),
         _drives_table(judged),
         _belts_table(judged),
@@ -82,6 +84,28 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
     made.add_row(
         "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm"
     )
+    return made
+
+
+#: Of the worst places of a program, so many are listed; the picture and ripples.json have them all.
+LISTED_PLACES = 3
+
+
+def _ripples_table(outcome: Any) -> Renderable | None:
+    """The worst places of a program, with the setting to change."""
+    from beltspring.sim.study.ripples import ripple_advice
+
+    ripples = outcome.analysis.ripples
+    if ripples is None or not ripples.places:
+        return None
+    made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", "change", left=1)
+    for place, advice in list(zip(ripples.places, ripple_advice(outcome), strict=True))[:LISTED_PLACES]:
+        at = ", ".join(number(1e3 * v, 4) for v in place.point)
+        made.add_row(
+            str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
+            str(place.levels), advice.words,
+        )  # fmt: skip
+    made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     return made
 
 

@@ -28,16 +28,17 @@ SAME_SHARE = 0.7
 #: Levels closer than this are one; more than MOST_LEVELS are put into bands of equal height.
 SAME_LEVEL_M, MOST_LEVELS = 5e-6, 400
 
-(SPOT, ERROR, X, Y, Z, TIME, LINE, MACHINE, SPEED, LAID) = range(10)
-COLUMNS = 10
+(SPOT, ERROR, X, Y, Z, TIME, LINE, MACHINE, SPEED, LAID, ALONG_X) = range(11)
+COLUMNS = 11
 
 
 @dataclass(frozen=True)
 class Place:
     """One of the worst places. number: from 1.  line: of the program (0: none).  point: (3,) m, on the asked path.
 
-    machine_share: how much of the error the machine makes by not following its command (1), against what shaping and
-    rounding make of the command (0).  levels: on how many levels it is about as bad.
+    axis: along which of the two the error mostly lies, "x" or "y".  machine_share: how much of the error the machine
+    makes by not following its command (1), against what shaping and rounding make of the command (0).  levels: on how
+    many levels it is about as bad.
     """
 
     number: int
@@ -46,6 +47,7 @@ class Place:
     line: int
     time_s: float
     speed_m_s: float
+    axis: str
     machine_share: float
     levels: int
 
@@ -65,7 +67,7 @@ class RippleMap:
     """Path error along the path. All arrays (k,), in order along the path.
 
     point: (k, 3) m, where the error of each bin is largest.  laid: whether material is laid there, or, in a program
-    that never lays any, True for all of it.  joined: whether a bin follows straight on the one before.
+    that never lays any, True for all of it.
     """
 
     bin_m: float
@@ -74,7 +76,6 @@ class RippleMap:
     time_s: Array
     line: NDArray[np.int64]
     laid: NDArray[np.bool_]
-    joined: NDArray[np.bool_]
     lays: bool
     levels: tuple[Level, ...]
     places: tuple[Place, ...]
@@ -104,6 +105,7 @@ class RippleBins:
         away = rows.tool[:, :2] - off[:, FOOT_X : FOOT_Y + 1]
         off_command = rows.tool[:, :2] - rows.commanded[:, :2]
         square = np.maximum(error * error, 1e-18)
+        found[:, ALONG_X] = away[:, 0] ** 2 / square
         found[:, MACHINE] = np.clip(np.einsum("ij,ij->i", away, off_command) / square, 0.0, 1.0)
         at = rows.commanded if self._before is None else np.concatenate([self._before, rows.commanded])
         speed = np.sqrt(np.sum(np.diff(at, axis=0) ** 2, axis=1)) / self.record_s
@@ -129,11 +131,9 @@ class RippleBins:
         b = self._bins[0]
         lays = bool(b[:, LAID].any())
         laid = b[:, LAID] > 0.0 if lays else np.ones(len(b), np.bool_)
-        place = np.floor(b[:, SPOT] / 2.0)
-        joined = np.append(False, np.diff(place) <= 1.0) if len(b) else np.zeros(0, np.bool_)
         levels = _levels(b, laid)
         return RippleMap(
-            self.bin_m, b[:, ERROR], b[:, X : Z + 1], b[:, TIME], b[:, LINE].astype(np.int64), laid, joined, lays,
+            self.bin_m, b[:, ERROR], b[:, X : Z + 1], b[:, TIME], b[:, LINE].astype(np.int64), laid, lays,
             levels, _places(b, laid, levels),
         )  # fmt: skip
 
@@ -192,10 +192,13 @@ def _places(b: Array, laid: NDArray[np.bool_], levels: tuple[Level, ...]) -> tup
         near = np.hypot(b[left, X] - b[top, X], b[left, Y] - b[top, Y]) < APART_M
         alike = left[near & (error[left] >= SAME_SHARE * error[top])]
         row = b[top]
+        at = (float(row[X]), float(row[Y]), float(row[Z]))
+        axis = "x" if row[ALONG_X] > 0.5 else "y"
+        levels_alike = len(np.unique(level_of[alike]))
         out.append(
             Place(
-                len(out) + 1, float(row[ERROR]), (float(row[X]), float(row[Y]), float(row[Z])), int(row[LINE]),
-                float(row[TIME]), float(row[SPEED]), float(row[MACHINE]), len(np.unique(level_of[alike])),
+                len(out) + 1, float(row[ERROR]), at, int(row[LINE]), float(row[TIME]), float(row[SPEED]), axis,
+                float(row[MACHINE]), levels_alike,
             )
         )  # fmt: skip
         left = left[~near]

@@ -5,11 +5,12 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 from beltspring.viz.commands import COMMANDS
 
-SHIPPED = ["desk-corexy", "large-corexy", "moving-bed-wheels", "spring-mass"]
+SHIPPED = sorted(path.stem for path in (Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 
 
 def test_help_lists_every_command_and_no_other(beltspring):
@@ -124,8 +125,8 @@ def test_a_run_that_ends_early_gives_code_3_and_its_results(beltspring, tmp_path
 
     real = once.run
 
-    def stopped(*arguments):
-        return replace(real(*arguments), ended="stopped at t = 0.100 s: a test said so", stopped_at_s=0.1)
+    def stopped(*arguments, **settings):
+        return replace(real(*arguments, **settings), ended="stopped at t = 0.100 s: a test said so", stopped_at_s=0.1)
 
     monkeypatch.setattr(once, "run", stopped)
     said = beltspring("run", "spring-mass", "--out", tmp_path / "out")

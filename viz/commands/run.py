@@ -14,7 +14,10 @@ def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
     add_common(parser)
-    parser.epilog = "--out writes trace.csv, summary.json, picture.png and the completed scenario.toml."
+    parser.epilog = (
+        "--out writes trace.csv, summary.json, picture.png and the completed scenario.toml; for a motion program also\n"
+        "ripples.png and ripples.json. Ctrl-C ends a long run early: what was simulated up to there is kept and says so."
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -24,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
 
 def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
-    from beltspring.sim.study.once import prepare, simulate_prepared
+    from beltspring.sim.study.once import prepare, simulate_prepared, thinned
 
     from ..console import Watcher, show
     from ..output import OutFolder, summary
@@ -33,11 +36,12 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     ready = prepare(scenario)
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
+        file = stack.enter_context(_trace_file(ready, folder)) if folder is not None and thinned(ready) else None
         with Watcher(args.quiet) as watch:
-            outcome = simulate_prepared(ready, watch)
+            outcome = simulate_prepared(ready, watch, watchers=(file.add,) if file is not None else ())
         judged = summary(outcome)
         if folder is not None:
-            write_results(outcome, judged, folder)
+            write_results(outcome, judged, folder, trace_too=file is None)
     notices(args, outcome.design.notices, getattr(outcome.plan, "notes", ()), outcome.trace.notes)
     if args.json:
         print_json(judged)
@@ -53,18 +57,37 @@ def exit_code(outcome: Any) -> int:
     return 130 if outcome.trace.ended.startswith("interrupted") else 3
 
 
-def write_results(outcome: Any, judged: dict[str, Any], folder: Path) -> None:
-    """Everything a run leaves behind."""
+def _trace_file(ready: Any, folder: Path) -> Any:
+    """trace.csv of a long job, written while it is simulated: only some of its rows stay in memory."""
+    from beltspring.sim.scenario.motion import move_spec
+
+    from ..output import TraceFile, columns_of
+
+    move = move_spec(ready.scenario)
+    columns = columns_of([m.name for m in ready.system.motors], [(r.belt, r.name) for r in ready.system.runs])
+    return TraceFile(folder / "trace.csv", columns, move.line_width_m if move.program is not None else None)
+
+
+def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too: bool = True) -> None:
+    """Everything a run leaves behind. trace_too: False where trace.csv was written on the way."""
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..output import result_of, write_json, write_trace
+    from ..output import result_of, ripples_json, write_json, write_trace
     from ..picture import picture
 
-    write_trace(outcome.trace, folder / "trace.csv")
+    if trace_too:
+        write_trace(outcome.trace, folder / "trace.csv")
     write_json(judged, folder / "summary.json")
     text = completed_toml(outcome.scenario, outcome.design)
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
     picture(result_of(outcome), folder / "picture.png")
+    if outcome.analysis.ripples is not None:
+        from beltspring.sim.study.ripples import ripple_advice
+
+        from ..ripple_map import ripple_picture
+
+        write_json(ripples_json(outcome), folder / "ripples.json")
+        ripple_picture(result_of(outcome), ripple_advice(outcome), folder / "ripples.png")
 
 
 COMMAND = Command("run", "simulate the move and say what it means", arguments, run)
