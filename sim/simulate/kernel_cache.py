@@ -22,6 +22,8 @@ from typing import Any
 import platformdirs
 
 Kernel = Callable[..., None]
+#: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
+ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f1"
 _loaded: dict[str, Kernel] = {}
 
 
@@ -56,18 +58,33 @@ def load_kernel(text: str) -> tuple[Kernel, list[str]]:
     if name in _loaded:
         return _loaded[name], []
     try:
-        kernel = _from_file(_write(name, text), name)
+        kernel = _kept(name, text)
         notes: list[str] = []
     except OSError as problem:
         space: dict[str, Any] = {}
         exec(compile(text.replace("cache=True, ", ""), f"<{name}>", "exec"), space)
         kernel = space["advance"]
+        _make(kernel)
         notes = [
             f"the step loop was compiled for this run only: {cache_folder()} cannot be used ({problem.strerror or problem});"
             " set BELTSPRING_CACHE to a folder of your own to keep it"
         ]
     _loaded[name] = kernel
     return kernel, notes
+
+
+def _kept(name: str, text: str) -> Kernel:
+    """The kernel from its file, machine code included. Raises OSError where the folder cannot be used."""
+    path = _write(name, text)
+    try:
+        return _from_file(path, name)
+    except OSError:
+        raise
+    except Exception:
+        # What numba kept cannot be read (a full disk, a machine switched off): throw it away and compile afresh, once.
+        for damaged in (path.parent / "__pycache__").glob(f"{name}*"):
+            damaged.unlink(missing_ok=True)
+        return _from_file(path, name)
 
 
 def _write(name: str, text: str) -> Path:
@@ -107,4 +124,19 @@ def _from_file(path: Path, name: str) -> Kernel:
         # numba refuses to cache where it finds no writable place.
         raise PermissionError(0, str(problem)) from problem
     kernel: Kernel = module.advance
+    _make(kernel)
     return kernel
+
+
+def _make(kernel: Kernel) -> None:
+    """Machine code now, not at the first call. With numba switched off a kernel is plain Python and needs none."""
+    from numba import types
+
+    dispatcher: Any = kernel
+    if not hasattr(dispatcher, "compile"):
+        return
+    signature = []
+    for word in ARGUMENTS.split():
+        kind, axes = types.int64 if word[0] == "i" else types.float64, int(word[1])
+        signature.append(types.Array(kind, axes, "C") if axes else kind)
+    dispatcher.compile(tuple(signature))

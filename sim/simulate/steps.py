@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
 
+#: Times closer than this are one.
+SAME_TIME_S = 1e-9
 #: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths.
 LONGEST_SIMPLE_S = 333e-6
 #: Longest step of the full model, s.
@@ -63,14 +65,14 @@ def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArr
 
     Steps end on breakpoints and on record times; between two of those they are equal and at most dt_s long.
     """
-    first = int(np.ceil(window.t0 / record_s - 1e-9))
-    last = int(np.floor(window.t1 / record_s + 1e-9))
+    first = int(np.ceil((window.t0 - SAME_TIME_S) / record_s))
+    last = int(np.floor((window.t1 + SAME_TIME_S) / record_s))
     records = np.arange(first, last + 1) * record_s
     marks = np.concatenate([[window.t0, window.t1], window.breakpoints, records])
     marks = np.sort(marks[(marks >= window.t0) & (marks <= window.t1)])
     # A record time within a billionth of a second of a breakpoint is that breakpoint.
-    marks = marks[np.concatenate([[True], np.diff(marks) > 1e-9])]
-    if window.t1 - marks[-1] <= 1e-9 and len(marks) > 1:
+    marks = marks[np.concatenate([[True], np.diff(marks) > SAME_TIME_S])]
+    if window.t1 - marks[-1] <= SAME_TIME_S and len(marks) > 1:
         marks[-1] = window.t1
     spans = np.diff(marks)
     counts = np.maximum(np.ceil(spans / dt_s - 1e-9), 1).astype(np.int64)
@@ -78,7 +80,8 @@ def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArr
     inner = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
     edges = np.concatenate([starts + inner * np.repeat(spans / counts, counts), marks[-1:]])
     numbers = np.full(len(edges), -1, dtype=np.int64)
-    nearest = np.rint(edges / record_s).astype(np.int64)
-    hit = np.abs(edges - nearest * record_s) <= 2e-9
-    numbers[hit] = nearest[hit]
+    # Each record belongs to the mark nearest to it, so that none is lost or kept twice.
+    after = np.clip(np.searchsorted(marks, records), 1, len(marks) - 1)
+    at = np.where(records - marks[after - 1] < marks[after] - records, after - 1, after)
+    numbers[np.concatenate([[0], np.cumsum(counts)])[at]] = np.arange(first, last + 1)
     return edges, numbers

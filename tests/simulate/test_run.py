@@ -1,0 +1,152 @@
+"""A run: what is recorded, how it ends, what is kept from every step."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from beltspring.sim.simulate.run import run
+from beltspring.sim.trace import Trace
+
+from tests.support import ALL_LAYOUTS, model_of, plan_of, workshop
+
+SHORT: dict[str, Any] = {"move.size_mm": 20, "move.settle_ms": 80}
+
+
+def shaken(layout: str, changes: dict[str, Any] | None = None, **options: Any) -> tuple[Trace, Any]:
+    scenario = workshop(layout, SHORT | (changes or {}))
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    return run(system, plan, **options), plan
+
+
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("record_s", [1e-3, 2.5e-4])
+def test_rows_stand_at_even_times_from_start_to_end(layout, record_s):
+    trace, plan = shaken(layout, record_s=record_s)
+    assert trace.ended == "complete"
+    assert trace.stopped_at_s is None
+    assert trace.t_s == pytest.approx(np.arange(len(trace.t_s)) * record_s, abs=2e-9)
+    assert trace.t_s[-1] > plan.duration_s - record_s - 1e-9
+    for name in (
+        "asked",
+        "commanded",
+        "tool",
+        "motor_rad",
+        "motor_nm",
+        "motor_lag_rad",
+        "tension_n",
+        "q",
+        "depositing",
+    ):
+        assert len(getattr(trace, name)) == len(trace.t_s), name
+    assert trace.tool[0] == pytest.approx(plan.start, abs=1e-12)  # at rest, at the first point
+    assert trace.step_s <= record_s * (1 + 1e-9)
+    assert trace.steps >= plan.duration_s / trace.step_s - 1
+
+
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+def test_extremes_come_from_every_step(layout):
+    # Against the same run recorded at every step: not one peak is lost to the recording rate.
+    coarse, _ = shaken(layout, record_s=1e-3, step_s=1e-4)
+    fine, _ = shaken(layout, record_s=1e-4, step_s=1e-4)
+    columns = {name: i for i, name in enumerate(coarse.extreme_names)}
+    low = np.min([w.low for w in coarse.windows], axis=0)
+    high = np.max([w.high for w in coarse.windows], axis=0)
+    channels = {f"tool_{a}": fine.tool[:, i] for i, a in enumerate("xyz")}
+    channels |= {f"off_{a}": (fine.tool - fine.commanded)[:, i] for i, a in enumerate("xyz")}
+    channels |= {f"tension_{b}_{r}": fine.tension_n[:, i] for i, (b, r) in enumerate(fine.runs)}
+    channels |= {f"torque_{m}": fine.motor_nm[:, i] for i, m in enumerate(fine.motors)}
+    channels |= {f"lag_{m}": fine.motor_lag_rad[:, i] for i, m in enumerate(fine.motors)}
+    assert set(channels) == set(columns)
+    for name, values in channels.items():
+        scale = np.ptp(values) + 1e-12
+        assert low[columns[name]] == pytest.approx(values.min(), abs=2e-3 * scale), name
+        assert high[columns[name]] == pytest.approx(values.max(), abs=2e-3 * scale), name
+
+
+def test_extremes_hold_what_was_recorded():
+    trace, _ = shaken("corexy")
+    for window in trace.windows:
+        inside = (trace.t_s >= window.t0 - 1e-12) & (trace.t_s <= window.t1 + 1e-12)
+        for axis in range(3):
+            assert window.low[axis] <= trace.tool[inside, axis].min() + 1e-15
+            assert window.high[axis] >= trace.tool[inside, axis].max() - 1e-15
+
+
+def test_windows_follow_each_other_and_say_what_rests():
+    trace, plan = shaken("moving-bed")
+    assert trace.windows[0].t0 == 0
+    assert trace.windows[-1].t1 == pytest.approx(plan.duration_s)
+    for a, b in itertools.pairwise(trace.windows):
+        assert a.t1 == b.t0
+    for window in trace.windows:
+        inside = (trace.t_s >= window.t0) & (trace.t_s <= window.t1)
+        for axis in (0, 1):
+            if window.resting[axis] and inside.any():
+                assert np.ptp(trace.commanded[inside, axis]) < 1e-12
+
+
+def test_progress_counts_up_to_the_end():
+    seen: list[tuple[float, float]] = []
+    _, plan = shaken("corexy", {"move.repeats": 8}, progress=lambda t, whole: seen.append((t, whole)))
+    times = [t for t, _ in seen]
+    assert len(times) >= 2
+    assert times == sorted(times)
+    assert times[-1] == pytest.approx(plan.duration_s)
+    assert {whole for _, whole in seen} == {plan.duration_s}
+
+
+def test_interrupted_with_what_there_is():
+    def stop(t: float, whole: float) -> None:
+        raise KeyboardInterrupt
+
+    trace, plan = shaken("corexy", {"move.repeats": 20}, progress=stop)
+    assert trace.ended.startswith("interrupted at t = ")
+    assert trace.stopped_at_s is not None
+    assert 0 < trace.stopped_at_s < plan.duration_s
+    assert trace.t_s[-1] <= trace.stopped_at_s + 1e-9
+    assert len(trace.tool) == len(trace.t_s) == len(trace.q) > 0
+    whole, _ = shaken("corexy", {"move.repeats": 20})
+    assert np.array_equal(trace.tool, whole.tool[: len(trace.tool)])
+
+
+def test_a_motion_that_grows_without_bound_is_told():
+    # A spring that pushes: nothing a file can ask for, so the model is bent by hand.
+    scenario = workshop("corexy", SHORT)
+    system = model_of(scenario)
+    broken = replace(system, stiffness=-20 * system.stiffness)
+    trace = run(broken, plan_of(scenario, system))
+    assert trace.ended.startswith("stopped at t = ")
+    assert "grew without bound" in trace.ended
+    assert trace.stopped_at_s is not None
+
+
+def test_slack_time_is_counted_by_belt():
+    # Only belt y is loose: belt x stays taut through the same move.
+    loose = {"belts.x.pretension_n": 60, "belts.y.pretension_n": 1, "motion.acceleration_mm_s2": 5000}
+    trace, _ = shaken("moving-bed", loose, record_s=1e-4, step_s=1e-4)
+    assert trace.slack_s["x"] == 0
+    y = [i for i, (belt, _) in enumerate(trace.runs) if belt == "y"]
+    # Recorded at every step: the share of rows in which either run carries nothing.
+    counted = 1e-4 * np.any(trace.tension_n[:, y] <= 0, axis=1).sum()
+    assert trace.slack_s["y"] > 0.005
+    assert trace.slack_s["y"] == pytest.approx(counted, rel=0.05)
+
+
+def test_motor_angles_start_at_zero_and_follow_the_command():
+    trace, plan = shaken("corexy")
+    system = model_of(workshop("corexy", SHORT))
+    asked = system.motor_command(trace.commanded) - system.motor_command(plan.start)
+    assert trace.motor_rad[0] == pytest.approx([0, 0], abs=1e-15)
+    assert trace.motor_rad - trace.motor_lag_rad == pytest.approx(asked, abs=1e-12)
+    assert np.abs(trace.motor_lag_rad).max() < np.pi / 50
+
+
+def test_the_tool_rests_where_it_should_after_the_move():
+    # Friction may hold it off by what the belts cannot overcome: coulomb force over belt stiffness, some micrometres.
+    trace, _ = shaken("corexy", {"carriage.friction_n": 0, "gantry.friction_n": 0, "move.settle_ms": 2000})
+    assert trace.tool[-1, :2] == pytest.approx(trace.commanded[-1, :2], abs=1e-7)
