@@ -125,6 +125,7 @@ CARRIED = {
     "carriage.friction_n": 0,
 }
 
+
 def lanes(machine: Machine) -> tuple[float, float]:
     """Where the H-frame's belt runs along Y at the left and at the right, m."""
     left, right = machine.wheels["gantry front left"], machine.wheels["gantry front right"]
