@@ -48,7 +48,7 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         if m.row is not None and m.spec is not None
     )
     found = [_Spring(belts, "belts"), _Spring(motors, "motor field")]
-    found.append(_Spring(float(shape @ system.stiffness @ shape), "frame"))
+    found.append(_Spring(float(shape @ system.stiffness @ shape), "its columns"))
     for joint in system.joints:
         d = joint.tangent(q) @ shape
         found.append(_Spring(float(d @ _stiffness(joint, q) @ d), _name(system, joint), joint))
@@ -61,9 +61,9 @@ def _stiffness(joint: JointElement, q: Array) -> Array:
 
 
 def _name(system: System, joint: JointElement) -> str:
-    """ "feet", "frame", "the carriage's rods"."""
+    """ "the feet", "the columns", "the carriage's rods"."""
     if joint.axis is None:
-        return joint.name
+        return "the feet" if joint.name == "feet" else "the columns"
     body = system.machine.body(joint.name.removesuffix(" guide"))
     return f"the {body.name}'s {STANDS_ON[body.guide.kind] if body.guide else 'guide'}"
 

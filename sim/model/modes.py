@@ -45,6 +45,8 @@ def modes(system: System, tool: Array | None = None) -> list[Mode]:
     for omega, zeta, shape in found:
         norm = float(np.sqrt(shape @ m @ shape))
         share = system.tool_rows[:2] @ (shape / norm)
-        frequency = omega / (2 * np.pi)
-        out.append(Mode(frequency, zeta, words_of(system, q, shape), shape / norm, (float(share[0]), float(share[1]))))
+        frequency = float(omega / (2 * np.pi))
+        out.append(
+            Mode(frequency, float(zeta), words_of(system, q, shape), shape / norm, (float(share[0]), float(share[1])))
+        )
     return out
