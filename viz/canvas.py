@@ -20,6 +20,7 @@ from .theme import Colour, Look
 Array = NDArray[np.float64]
 
 _ROUNDED_LIMIT = 400
+MOST_DASHES, MOST_JOINTS = 10_000, 40_000
 _rounded: OrderedDict[tuple[int, int, int, Colour], pygame.Surface] = OrderedDict()
 
 
@@ -110,7 +111,7 @@ def ring(target: pygame.Surface, centre: tuple[float, float], radius: float, col
     pygame.draw.aacircle(target, colour, (round(centre[0]), round(centre[1])), max(1, round(radius)), max(1, width))
 
 
-def arc_points(centre: Sequence[float], radius: float, start: float, sweep: float, step_px: float = 3.0) -> Array:
+def arc_points(centre: Sequence[float], radius: float, start: float, sweep: float, step_px: float = 2.0) -> Array:
     """Points along an arc, (n, 2) px with y down; angles counter-clockwise as seen, rad."""
     count = max(3, math.ceil(abs(sweep) * max(radius, 1.0) / step_px) + 1)
     angle = start + np.linspace(0.0, sweep, count)
@@ -136,12 +137,23 @@ def line_stroke(
     target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour
 ) -> None:
     """A thick straight line with square ends, as one polygon."""
-    a, b = np.asarray(start, float), np.asarray(end, float)
-    length = float(np.hypot(*(b - a)))
+    ax, ay, bx, by = float(start[0]), float(start[1]), float(end[0]), float(end[1])
+    dx, dy = bx - ax, by - ay
+    length = math.hypot(dx, dy)
     if length < 1e-9:
         return
-    n = np.array([-(b - a)[1], (b - a)[0]]) / length * width / 2
-    pygame.draw.polygon(target, colour, np.rint([a + n, b + n, b - n, a - n]).tolist())
+    nx, ny = -dy / length * width / 2, dx / length * width / 2
+    # pygame cuts decimals off; half a pixel more makes that rounding.
+    pygame.draw.polygon(
+        target,
+        colour,
+        [
+            (ax + nx + 0.5, ay + ny + 0.5),
+            (bx + nx + 0.5, by + ny + 0.5),
+            (bx - nx + 0.5, by - ny + 0.5),
+            (ax - nx + 0.5, ay - ny + 0.5),
+        ],
+    )
 
 
 def path_stroke(target: pygame.Surface, points: Array, width: float, colour: Colour) -> None:
@@ -151,6 +163,10 @@ def path_stroke(target: pygame.Surface, points: Array, width: float, colour: Col
     whole = np.rint(points)
     keep = np.concatenate([[True], np.any(np.diff(whole, axis=0) != 0, axis=1)])
     pixels = points[keep]
+    if len(pixels) > MOST_JOINTS:
+        # So many points lie so close that no joint between them shows.
+        pygame.draw.lines(target, colour, False, np.rint(pixels).tolist(), max(1, round(width)))
+        return
     for a, b in itertools.pairwise(pixels):
         line_stroke(target, a, b, width, colour)
     if width >= 3:
@@ -159,7 +175,10 @@ def path_stroke(target: pygame.Surface, points: Array, width: float, colour: Col
 
 
 def dashes(points: Array, on: float, off: float, phase: float = 0.0) -> list[Array]:
-    """A polyline cut into dashes: a list of (k, 2) pieces. phase: how far into the pattern it starts, same unit."""
+    """A polyline cut into dashes: a list of (k, 2) pieces. phase: how far into the pattern it starts, same unit.
+
+    A path so long that it would take more than MOST_DASHES comes back in one piece: nobody could tell them apart.
+    """
     if len(points) < 2:
         return []
     steps = np.hypot(*np.diff(points, axis=0).T)
@@ -169,13 +188,15 @@ def dashes(points: Array, on: float, off: float, phase: float = 0.0) -> list[Arr
     keep = np.concatenate([[True], steps > 0])
     s, points = s[keep], points[keep]
     period = on + off
+    if s[-1] > MOST_DASHES * period:
+        return [points]
     starts = np.arange(-(phase % period), s[-1], period)
     pieces = []
     for begin in starts:
         a, b = max(begin, 0.0), min(begin + on, float(s[-1]))
         if b - a <= 1e-9:
             continue
-        inner = (s > a) & (s < b)
+        inner = slice(int(np.searchsorted(s, a, side="right")), int(np.searchsorted(s, b, side="left")))
         at = np.concatenate([[a], s[inner], [b]])
         pieces.append(np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])]))
     return pieces
