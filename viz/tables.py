@@ -15,6 +15,7 @@ from rich.text import Text
 
 Renderable = Any
 NONE = "-"
+MOST_MODES = 8  # of a run's summary, which has to fit on one screen
 
 
 def number(value: float | None, digits: int = 3, least: float = 0.0) -> str:
@@ -136,8 +137,13 @@ def _belts_table(judged: dict[str, Any]) -> Table:
 
 def _modes_list(judged: dict[str, Any]) -> Table:
     made = table("Mode at mid-move", "Hz", "damping")
-    for mode in judged["modes"]:
+    listed = judged["modes"][:MOST_MODES]
+    for mode in listed:
         made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2))
+    more = len(judged["modes"]) - len(listed)
+    if more:
+        highest = number(judged["modes"][-1]["frequency_hz"])
+        made.add_row(f"{more} more, up to {highest} Hz; `beltspring modes` lists them", "", "")
     if not judged["modes"]:
         made.add_row("none: nothing in this machine gives way", NONE, NONE)
     return made
