@@ -32,7 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         tell(str(error))
         return ENDED_EARLY
     except KeyboardInterrupt:
-        tell("interrupted; nothing was written")
+        tell("interrupted")
         return INTERRUPTED
     except BrokenPipeError:
         # Whoever read our output has seen enough (`| head`).

@@ -20,8 +20,8 @@ def arguments(parser: Parser) -> None:
     add_scenario(parser, many=True)
     add_common(parser)
     parser.epilog = (
-        f"Up to {MOST_SIDE_BY_SIDE} scenarios stand side by side. --variant NAME adds that variant of a single scenario "
-        "to it.\n--json and --out give the first one's run, as `beltspring run` does."
+        f"Up to {MOST_SIDE_BY_SIDE} scenarios stand side by side; --variant NAME puts that variant beside the scenario "
+        "as written.\n--json and --out give the first one's run, as `beltspring run` does."
     )
 
 
@@ -34,6 +34,9 @@ def run(args: argparse.Namespace) -> int:
     if len(args.scenario) > MOST_SIDE_BY_SIDE:
         raise UsageError(f"{len(args.scenario)} scenarios: the window shows {MOST_SIDE_BY_SIDE} at most")
     scenarios = [load(args, name) for name in args.scenario]
+    if args.variant is not None and len(scenarios) == 1:
+        plain = argparse.Namespace(**{**vars(args), "variant": None})
+        scenarios.insert(0, load(plain, args.scenario[0]))
     if not has_screen():
         raise InputError(
             "there is no screen here, so no window can be opened; "
