@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from . import text
 from .canvas import ring
-from .draw_belts import DrawnBelt, Place
+from .draw_belts import DrawnBelt, Place, Straight
 from .theme import Colour, Look
 
 Array = NDArray[np.float64]
@@ -42,10 +42,9 @@ class Labels:
         self.belts = belts
         self.taken: list[pygame.Rect] = []
         self.spans = [
-            (tuple(p.start / factor), tuple((p.start + p.direction * p.length) / factor))
+            ((p.x / factor, p.y / factor), ((p.x + p.dx * p.length) / factor, (p.y + p.dy * p.length) / factor))
             for drawn in belts.values()
-            for p in drawn.pieces
-            if p.start is not None and p.direction is not None
+            for p in drawn.straights
         ]
 
     def at(self, point_m: Array) -> Array:
@@ -106,13 +105,14 @@ class Labels:
         for k, name in enumerate(names):
             drawn = self.belts[name]
             for run, slack in enumerate(drawn.slack):
-                spans = [p for p in drawn.pieces if p.run == run and p.centre is None]
+                spans = [p for p in drawn.straights if p.run == run]
                 if slack and spans:
                     p = max(spans, key=lambda piece: piece.length)
-                    assert p.start is not None
-                    assert p.direction is not None
-                    middle = (p.start + p.direction * p.length / 2) / self.factor
-                    self.write("slack", [middle], 14, self.look.theme.belts[k % 3])
+                    self.write("slack", [self._along(p, 0.5)], 14, self.look.theme.belts[k % 3])
+
+    def _along(self, p: Straight, share: float) -> Array:
+        s = p.length * share
+        return np.array([p.x + p.dx * s, p.y + p.dy * s]) / self.factor
 
     def motors(self, machine: Machine, offsets: dict[str, Array], full: bool) -> None:
         """The name of each motor beside it: inwards if nothing is in the way, else below, above, outwards."""
@@ -138,20 +138,15 @@ class Labels:
             # Belts that share no carrier (one on the beam, one under the bed) are told apart without levels.
             words = f"Belt {belt.name.upper()}{level if len(levels) > 1 and shared else ''}"
             drawn = self.belts[belt.name]
-            spans = [
-                (p, abs(p.direction[0]) > 0.7) for p in drawn.pieces if p.start is not None and p.direction is not None
-            ]
-            across = [p for p, flat in spans if flat and p.length / self.factor > self.look.px(150)]
+            shortest = self.look.px(150) * self.factor
+            across = [p for p in drawn.straights if abs(p.dx) > 0.7 and p.length > shortest]
             if not across:
                 continue
             p = max(across, key=lambda piece: piece.length)
-            assert p.start is not None
-            assert p.direction is not None
-            away = np.array([0.0, p.width0 / self.factor / 2 + self.look.px(15)])
+            away = np.array([0.0, p.width / self.factor / 2 + self.look.px(15)])
             places = []
             for share in (0.5, 0.35, 0.65, 0.25, 0.75):
-                middle = (p.start + p.direction * p.length * share) / self.factor
-                places += [middle - away, middle + away]
+                places += [self._along(p, share) - away, self._along(p, share) + away]
             self.write(words, places, 14, self.look.theme.belts[k % 3], bold=True)
 
     def crossing(self, machine: Machine, offsets: dict[str, Array]) -> None:

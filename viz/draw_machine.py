@@ -17,7 +17,7 @@ from beltspring.sim.machine.machine import Belt, Machine, Shape
 from beltspring.sim.machine.routing import Arc, BeltPath, belt_path
 from numpy.typing import NDArray
 
-from .canvas import Layer, arrow, dashes
+from .canvas import arrow, dashes, shrunk, surface
 from .draw_belts import GAP, DrawnBelt, Place
 from .draw_labels import Labels
 from .draw_parts import (
@@ -56,6 +56,15 @@ class MachineState:
     blurred: frozenset[str] = frozenset()
 
 
+@dataclass(frozen=True)
+class _Still:
+    """What never moves. large: supersampled.  work: its copy to draw on, clean between drawings.  small: final size."""
+
+    large: pygame.Surface
+    work: pygame.Surface
+    small: pygame.Surface
+
+
 class MachineView:
     """One machine, ready to be drawn at any size. Keeps only images that follow from machine, size and theme."""
 
@@ -67,8 +76,10 @@ class MachineView:
         still = _still_bodies(machine)
         # The lowest shapes that never move in the picture: these are kept as an image.
         self._leading = list(takewhile(lambda s: isinstance(s, Shape) and s.body in still, self._order))
+        self._moving = [shape for shape in self.shapes if shape not in self._leading]
+        self._dashes: tuple[tuple[object, ...], list[list[list[float]]]] = ((), [])
         self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
-        self._still: dict[tuple[object, ...], pygame.Surface] = {}
+        self._still: dict[tuple[object, ...], _Still] = {}
 
     @property
     def aspect(self) -> float:
@@ -96,24 +107,31 @@ class MachineView:
     ) -> pygame.Rect:
         """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor: supersampling."""
         box = self.fitted(rect)
-        layer = Layer(box.size, factor)
         place = self.place(box.size, factor)
         offsets = self.machine.offsets(state.tool)
         paths = {b.name: belt_path(self.machine, b, offsets) for b in self.machine.belts}
         angles = self.wheel_angles(paths, state)
-        layer.surface.blit(self._background(layer, place, look, factor), (0, 0))
-        belts: dict[str, DrawnBelt] = {}
+        still = self._background(box.size, place, look, factor)
+        belts = self._drawn_belts(place, state, paths)
+        dirty = self._moving_boxes(box.size, factor, place, state, offsets, belts)
+        work = still.work
         for item in self._order[len(self._leading) :]:
             if item == "paths":
-                self._paths(layer.surface, look, place, state, offsets)
+                self._paths(work, look, place, state, offsets)
             elif isinstance(item, Shape):
-                draw_shape(layer.surface, look.theme, place, item, offsets[item.body])
+                draw_shape(work, look.theme, place, item, offsets[item.body])
             else:
-                belts |= self._belts(layer.surface, look, place, state, offsets, paths, angles, item)
-        self._carriage(layer.surface, look, place, offsets)
+                self._belts(work, look, place, state, offsets, belts, angles, item)
+        self._carriage(work, look, place, offsets)
         if state.started_at is not None:
-            self._start(layer.surface, look, place, state, offsets)
-        layer.onto(target, box.topleft)
+            self._start(work, look, place, state, offsets)
+        target.blit(still.small, box.topleft)
+        for part in dirty:
+            large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
+            target.blit(shrunk(work.subsurface(large), part.size), (box.x + part.x, box.y + part.y))
+        for part in dirty:
+            large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
+            work.blit(still.large, large.topleft, large)
         self._labels(target, look, box, place, factor, state, offsets, belts, labels)
         return box
 
@@ -147,27 +165,95 @@ class MachineView:
                 angles[motor.wheel] = math.pi / 2 + state.motor_rad[motor.name]
         return angles
 
-    def _background(self, layer: Layer, place: Place, look: Look, factor: int) -> pygame.Surface:
-        key = (layer.surface.get_size(), look.theme.name, factor)
-        image = self._still.get(key)
-        if image is None:
+    def _background(self, size: tuple[int, int], place: Place, look: Look, factor: int) -> _Still:
+        """Everything that never moves, as images; made once for a size and a theme."""
+        key = (size, look.theme.name, factor)
+        still = self._still.get(key)
+        if still is None:
             if len(self._still) > 6:
                 self._still.clear()
-            image = layer.surface.copy()
-            image.fill(look.theme.panel)
+            large = surface((size[0] * factor, size[1] * factor))
+            large.fill(look.theme.panel)
             for shape in self._leading:
                 assert isinstance(shape, Shape)
-                draw_shape(image, look.theme, place, shape, np.zeros(2))
-            self._still[key] = image
-        return image
+                draw_shape(large, look.theme, place, shape, np.zeros(2))
+            still = _Still(large, large.copy(), shrunk(large, size) if factor > 1 else large.copy())
+            self._still[key] = still
+        return still
+
+    def _drawn_belts(self, place: Place, state: MachineState, paths: dict[str, BeltPath]) -> dict[str, DrawnBelt]:
+        out = {}
+        for belt in self.machine.belts:
+            path = paths[belt.name]
+            forces = None
+            if state.tension_n is not None:
+                forces = {run: state.tension_n.get((belt.name, run), 0.0) for run in path.runs}
+            out[belt.name] = DrawnBelt(path, place, belt.teeth_on == "left", forces, state.tension_most_n)
+        return out
+
+    def _moving_boxes(
+        self,
+        size: tuple[int, int],
+        factor: int,
+        place: Place,
+        state: MachineState,
+        offsets: dict[str, Array],
+        belts: dict[str, DrawnBelt],
+    ) -> list[pygame.Rect]:
+        """Rectangles of the target that hold all that is drawn over the still image."""
+        u = place.unit
+        boxes: list[pygame.Rect] = []
+
+        def hold(points: Array, room: float) -> None:
+            low, high = points.min(axis=0) - room, points.max(axis=0) + room
+            boxes.append(pygame.Rect(int(low[0]), int(low[1]), int(high[0] - low[0]) + 2, int(high[1] - low[1]) + 2))
+
+        for shape in self._moving:
+            hold(place.at(np.asarray(shape.points, float) + offsets[shape.body][:2]), 15 * u)
+        move = self._work_shift(offsets)
+        for path in (state.asked, state.laid):
+            if path is not None and len(path):
+                hold(place.at(np.asarray(path) + move), 3 * u)
+        if state.started_at is not None:
+            then = self.machine.offsets(state.started_at)[self.machine.tool_body]
+            ends = np.asarray(self.machine.tool_point)[:2] + np.array([then[:2], offsets[self.machine.tool_body][:2]])
+            hold(place.at(ends), 12 * u)
+            for shape in self._moving:
+                if shape.kind == "carriage":
+                    hold(place.at(np.asarray(shape.points, float) + then[:2]), 4 * u)
+        for drawn in belts.values():
+            boxes += drawn.boxes()
+        for wheel in self.machine.wheels.values():
+            x, y = place.at(np.asarray(wheel.centre[:2]) + offsets[wheel.body][:2]).tolist()
+            room = max(wheel.flange_radius_m, 1.8 * wheel.radius_m) * place.scale + 10 * u
+            boxes.append(pygame.Rect(int(x - room), int(y - room), int(2 * room) + 2, int(2 * room) + 2))
+        for belt in self.machine.belts:
+            for clamp in (belt.start, belt.end):
+                if clamp.body != self.machine.tool_body:
+                    hold(place.at(np.asarray(clamp.point)[None, :2] + offsets[clamp.body][:2]), 14 * u)
+        whole = pygame.Rect((0, 0), size)
+        return _without_inner([_outwards(box, factor).clip(whole) for box in boxes])
+
+    def _dashed(self, place: Place, path: Array, move: Array) -> list[list[list[float]]]:
+        """Dashes of a path; kept, as the same path is drawn frame by frame."""
+        key = (path.tobytes(), place, tuple(move.tolist()))
+        if key != self._dashes[0]:
+            pieces = dashes(place.at(path + move), 3.2 * place.unit, 2.6 * place.unit)
+            self._dashes = (key, [piece.tolist() for piece in pieces])
+        return self._dashes[1]
+
+    def _work_shift(self, offsets: dict[str, Array]) -> Array:
+        """From a place on the work, in tool coordinates, to where it is drawn, (2,), m."""
+        tool_point = np.asarray(self.machine.tool_point)[:2]
+        return np.asarray(offsets[self.machine.work_body][:2] + tool_point - self.machine.middle[:2])
 
     def _paths(
         self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
     ) -> None:
-        move = offsets[self.machine.work_body][:2] + np.asarray(self.machine.tool_point)[:2] - self.machine.middle[:2]
+        move = self._work_shift(offsets)
         if state.asked is not None and len(state.asked) > 1:
-            for piece in dashes(place.at(state.asked + move), 3.2 * place.unit, 2.6 * place.unit):
-                pygame.draw.lines(target, look.theme.asked, False, piece.tolist(), max(1, round(1.1 * place.unit)))
+            for piece in self._dashed(place, state.asked, move):
+                pygame.draw.lines(target, look.theme.asked, False, piece, max(1, round(1.1 * place.unit)))
         if state.laid is not None and len(state.laid) > 1:
             points = np.rint(place.at(state.laid + move))
             keep = np.concatenate([[True], np.any(np.diff(points, axis=0) != 0, axis=1)])
@@ -182,12 +268,11 @@ class MachineView:
         place: Place,
         state: MachineState,
         offsets: dict[str, Array],
-        paths: dict[str, BeltPath],
+        belts: dict[str, DrawnBelt],
         angles: dict[str, float],
         group: tuple[int, ...],
-    ) -> dict[str, DrawnBelt]:
+    ) -> None:
         """The belts of one height in the drawing, lower level first, then the marks of all their wheels."""
-        drawn: dict[str, DrawnBelt] = {}
         lowest = min(belt.level for belt in self.machine.belts)
         wheels = []
         for k in group:
@@ -196,41 +281,32 @@ class MachineView:
                 wheel = self.machine.wheels[wrap.wheel]
                 wheels.append((wheel, place.at(np.asarray(wheel.centre)[:2] + offsets[wheel.body][:2]), belt.name))
                 draw_wheel(target, look.theme, place, wheel, wheels[-1][1], angles[wheel.name])
-            drawn[belt.name] = self._belt(target, look, place, state, belt, k, paths[belt.name], belt.level > lowest)
+            self._belt(target, look, place, belt, k, belts[belt.name], belt.level > lowest)
             self._clamps(target, look, place, offsets, k, on_carriage=False)
         for wheel, centre, name in wheels:
             draw_index(target, look.theme, place, wheel, centre, angles[wheel.name], name in state.blurred)
-        return drawn
 
     def _belt(
         self,
         target: pygame.Surface,
         look: Look,
         place: Place,
-        state: MachineState,
         belt: Belt,
         index: int,
-        path: BeltPath,
+        drawn: DrawnBelt,
         upper: bool,
-    ) -> DrawnBelt:
+    ) -> None:
         theme = look.theme
-        forces = None
-        if state.tension_n is not None:
-            forces = {run: state.tension_n.get((belt.name, run), 0.0) for run in path.runs}
-        drawn = DrawnBelt(path, place, belt.teeth_on == "left", forces, state.tension_most_n)
         u = place.unit
         colour = theme.belts[index % len(theme.belts)]
         if upper:
-            drawn.stroke(target, theme.panel, extra=GAP * u)
+            drawn.stroke(target, theme.panel, GAP * u)
         lift = 4.2 if upper else 1.6
         drawn.shadow(target, theme.shadow, ((2.4 if upper else 1.0) * u * 0.6, lift * u * 0.6))
         drawn.teeth(target, colour, self.tooth_pitch_m(belt, place) * place.scale)
         drawn.stroke(target, colour)
-        drawn.stroke(
-            target, theme.belt_backs[index % len(theme.belt_backs)], offset=-0.6 * drawn.side, thick=max(1.0, 0.9 * u)
-        )
+        drawn.line(target, theme.belt_backs[index % len(theme.belt_backs)], -0.6 * drawn.side, max(1.0, 0.9 * u))
         drawn.hollow(target, theme.panel)
-        return drawn
 
     @staticmethod
     def tooth_pitch_m(belt: Belt, place: Place, finest_px: float = 8.0) -> float:
@@ -380,3 +456,18 @@ def _extent(machine: Machine) -> tuple[Array, Array]:
     every = np.concatenate(points)
     margin = 0.004
     return every.min(axis=0) - margin, every.max(axis=0) + margin
+
+
+def _outwards(box: pygame.Rect, factor: int) -> pygame.Rect:
+    """The rectangle of whole target pixels that holds a rectangle of a layer."""
+    left, top = math.floor(box.left / factor), math.floor(box.top / factor)
+    return pygame.Rect(left, top, math.ceil(box.right / factor) - left, math.ceil(box.bottom / factor) - top)
+
+
+def _without_inner(boxes: list[pygame.Rect]) -> list[pygame.Rect]:
+    """The rectangles that do not lie inside one of the largest."""
+    kept: list[pygame.Rect] = []
+    for box in sorted(boxes, key=lambda b: -b.w * b.h):
+        if box.w > 0 and box.h > 0 and not any(large.contains(box) for large in kept[:6]):
+            kept.append(box)
+    return kept

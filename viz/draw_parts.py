@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from functools import lru_cache
 
 import numpy as np
 import pygame
@@ -11,7 +12,7 @@ from beltspring.sim.machine.machine import Shape, Wheel
 from numpy.typing import NDArray
 
 from .canvas import dashes, line_stroke
-from .draw_belts import Place, _darken
+from .draw_belts import Place, darken
 from .theme import Colour, Theme, mix
 
 Array = NDArray[np.float64]
@@ -89,7 +90,8 @@ def _block(
 ) -> None:
     u = place.unit
     if not upright(points):
-        _darken(target, np.rint(points + np.array([1.0, lift]) * u), (theme.shadow,) * 3)
+        below = [(round(x + u), round(y + lift * u)) for x, y in points.tolist()]
+        darken(target, below, (theme.shadow,) * 3, False)
         pygame.draw.polygon(target, fill, np.rint(points).tolist())
         return
     box = rect_of(points)
@@ -157,19 +159,32 @@ def draw_wheel(target: pygame.Surface, theme: Theme, place: Place, wheel: Wheel,
     if wheel.teeth is None:
         pygame.draw.circle(target, theme.pulley, at, max(r - 0.6 * u, 1.0))
     else:
-        target_teeth = wheel.teeth if wheel.teeth * 4 <= 2 * math.pi * r else max(8, wheel.teeth // 2)
-        step = 2 * math.pi / target_teeth
-        turn = (
-            angle
-            + np.repeat(np.arange(target_teeth) * step, 4)
-            + np.tile(np.array([-0.30, -0.22, 0.22, 0.30]) * step, target_teeth)
-        )
+        count = wheel.teeth if wheel.teeth * 4 <= 2 * math.pi * r else max(8, wheel.teeth // 2)
         tip = max(r - 0.25e-3 * place.scale, 1.0)
         root = tip - max(0.76e-3 * place.scale, 1.0 * u)
-        radius = np.tile(np.array([root, tip, tip, root]), target_teeth)
-        outline = np.column_stack([at[0] + radius * np.cos(turn), at[1] - radius * np.sin(turn)])
-        pygame.draw.polygon(target, theme.pulley, np.rint(outline).tolist())
+        pygame.draw.polygon(target, theme.pulley, gear_outline(at, root, tip, count, angle))
     pygame.draw.circle(target, dark, at, max(1.5, 0.36 * r))
+
+
+@lru_cache(maxsize=64)
+def _gear(count: int, half: float) -> tuple[Array, Array, Array]:
+    """Cosine, sine and whether at the tip, (4 count,) each, of a toothed wheel at angle 0."""
+    shares = np.array([-half - 0.08, -half, half, half + 0.08])
+    angle = (np.arange(count)[:, None] + shares).ravel() * (2 * math.pi / count)
+    return np.cos(angle), np.sin(angle), np.tile([0.0, 1.0, 1.0, 0.0], count)
+
+
+def gear_outline(
+    at: tuple[float, float], root: float, tip: float, count: int, angle: float, half: float = 0.22
+) -> list[list[float]]:
+    """Corners of a toothed wheel, px. half: half a tooth's width at its tip, in tooth pitches."""
+    cos, sin, top = _gear(count, half)
+    c, s = math.cos(angle), math.sin(angle)
+    r = root + (tip - root) * top
+    out = np.empty((len(cos), 2))
+    out[:, 0] = at[0] + 0.5 + r * (cos * c - sin * s)
+    out[:, 1] = at[1] + 0.5 - r * (sin * c + cos * s)
+    return out.tolist()  # type: ignore[no-any-return]
 
 
 def draw_index(

@@ -64,6 +64,7 @@ def font(size: int, bold: bool = False) -> pygame.font.Font:
 def forget_fonts() -> None:
     """Drop cached fonts and words; needed after pygame.font.quit, whose fonts are dead."""
     font.cache_clear()
+    _width.cache_clear()
     _cache.clear()
 
 
@@ -82,7 +83,12 @@ def _rendered(text: str, size: int, bold: bool, colour: Colour) -> pygame.Surfac
 
 def width(look: Look, text: str, size: int = 16, bold: bool = False) -> int:
     """Width of the text in px at this look."""
-    return font(look.px(size), bold).size(text)[0]
+    return _width(text, look.px(size), bold)
+
+
+@lru_cache(maxsize=4096)
+def _width(text: str, pixels: int, bold: bool) -> int:
+    return font(pixels, bold).size(text)[0]
 
 
 def draw(

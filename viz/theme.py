@@ -18,6 +18,7 @@ def _rgb(code: str) -> Colour:
     return int(code[1:3], 16), int(code[3:5], 16), int(code[5:7], 16)
 
 
+@lru_cache(maxsize=2048)
 def mix(a: Colour, b: Colour, share: float) -> Colour:
     """Colour between a and b; share 0 gives a, 1 gives b."""
     return tuple(round(x + (y - x) * share) for x, y in zip(a, b, strict=True))  # type: ignore[return-value]
@@ -127,7 +128,7 @@ class Look:
     scale: float = 1.0
 
     def px(self, pixels: float) -> int:
-        return max(1, round(pixels * self.scale))
+        return max(1, int(pixels * self.scale + 0.5))
 
 
 @lru_cache(maxsize=64)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 import pygame
 
 from .. import text
-from ..canvas import Layer, arc_stroke, line_stroke
+from ..canvas import Layer, arc_stroke, framed, line_stroke, shrunk
+from ..draw_parts import gear_outline
 from ..theme import Colour, Look, mix
 from .bench import turn_words
 from .control import Control, Key, Pointer
@@ -95,9 +97,9 @@ class Dial(Control):
         colour = theme.belts[self.colour_index % 3]
         (x, y), radius = self.circle()
         size = 2 * radius + 8
-        layer = Layer((size, size), 4)
+        layer = Layer((size, size), 2)
         layer.surface.fill(theme.panel)
-        _paint_face(layer, look, radius * 4.0, self.angle, self.teeth, colour, hovered or self._hand is not None)
+        _paint_face(layer, look, radius * 2.0, self.angle, self.teeth, colour, hovered or self._hand is not None)
         layer.onto(target, (x - size // 2, y - size // 2))
         top = y + radius
         text.draw(target, look, self.label, x, top + look.px(22), 18, bold=True, colour=colour, align="center")
@@ -124,7 +126,7 @@ def _paint_face(
     """The dial's face in layer pixels: ring of marks, arc swept, pulley, index mark, knob."""
     theme, s = look.theme, layer.surface
     c = np.array(s.get_size()) / 2
-    u = 4.0 * look.scale
+    u = 2.0 * look.scale
     rim = radius * 0.88
     pygame.draw.circle(s, theme.raised, c.tolist(), rim)
     pygame.draw.circle(s, theme.line, c.tolist(), rim, max(1, round(u)))
@@ -144,11 +146,8 @@ def _paint_face(
             s, mix(colour, theme.raised, 0.25), c.tolist(), rim - (12 + 6 * k) * u, max(2, round(1.5 * u))
         )
     body = radius * 0.58
-    step = 2 * math.pi / teeth
-    turn = angle + np.repeat(np.arange(teeth) * step, 4) + np.tile(np.array([-0.34, -0.26, 0.26, 0.34]) * step, teeth)
-    r = np.tile(np.array([0.86, 1.0, 1.0, 0.86]) * body, teeth)
-    outline = np.column_stack([c[0] + r * np.cos(turn), c[1] - r * np.sin(turn)])
-    pygame.draw.polygon(s, theme.pulley, np.rint(outline).tolist())
+    centre = (float(c[0]), float(c[1]))
+    pygame.draw.polygon(s, theme.pulley, gear_outline(centre, 0.86 * body, body, teeth, angle, 0.26))
     pygame.draw.circle(s, mix(theme.panel, theme.page, 0.5), c.tolist(), body * 0.36)
     d = np.array([math.cos(angle), -math.sin(angle)])
     line_stroke(s, c, c + d * body * 0.97, 4.6 * u, mix(theme.panel, theme.page, 0.5))
@@ -161,8 +160,6 @@ def _paint_face(
 
 def draw_key_cap(target: pygame.Surface, look: Look, rect: pygame.Rect, letter: str, down: bool) -> None:
     """A key of the keyboard."""
-    from ..canvas import framed
-
     theme = look.theme
     fill = mix(theme.raised, theme.text, 0.22) if down else theme.raised
     framed(target, rect, look.px(5), fill, theme.line, look.px(1))
@@ -175,24 +172,30 @@ def turn_arrow(
     target: pygame.Surface, look: Look, centre: tuple[int, int], radius: int, sense: int, colour: Colour, ground: Colour
 ) -> None:
     """A turning arrow; sense +1 counter-clockwise, -1 clockwise, 0 a dot at rest."""
-    size = 2 * radius + look.px(8)
+    image = _turn_image(radius, sense, colour, ground, look.scale)
+    target.blit(image, (centre[0] - image.get_width() // 2, centre[1] - image.get_height() // 2))
+
+
+@lru_cache(maxsize=128)
+def _turn_image(radius: int, sense: int, colour: Colour, ground: Colour, scale: float) -> pygame.Surface:
+    size = 2 * radius + max(1, round(8 * scale))
     layer = Layer((size, size), 4)
     layer.surface.fill(ground)
     c = np.array(layer.surface.get_size()) / 2
     r = radius * 4.0
     if sense == 0:
-        pygame.draw.circle(layer.surface, mix(colour, ground, 0.3), c.tolist(), 10 * look.scale)
+        pygame.draw.circle(layer.surface, mix(colour, ground, 0.3), c.tolist(), 10 * scale)
     else:
         start, sweep = (math.radians(15), math.radians(165)) if sense > 0 else (math.radians(165), -math.radians(165))
-        arc_stroke(layer.surface, c.tolist(), r, start, sweep, 8 * look.scale, colour)
+        arc_stroke(layer.surface, c.tolist(), r, start, sweep, 8 * scale, colour)
         end = start + sweep
         tip = c + r * np.array([math.cos(end), -math.sin(end)])
         along = sense * np.array([-math.sin(end), -math.cos(end)])
         out = np.array([math.cos(end), -math.sin(end)])
-        head = 15 * look.scale
+        head = 15 * scale
         pygame.draw.polygon(
             layer.surface,
             colour,
             np.rint([tip + along * head, tip + out * head * 0.75, tip - out * head * 0.75]).tolist(),
         )
-    layer.onto(target, (centre[0] - size // 2, centre[1] - size // 2))
+    return shrunk(layer.surface, layer.size)

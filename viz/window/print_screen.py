@@ -11,7 +11,6 @@ from .. import text
 from ..canvas import ring
 from ..panels import panel, print_key, result_rows
 from ..printed import (
-    LINE_WIDTH_M,
     PaperScale,
     PrintCanvas,
     best_magnification,
@@ -227,7 +226,7 @@ class PrintScreen(Screen):
         paper = pygame.Rect(box.x, box.y, box.w, box.h - foot)
         px_m = paper.w / self.lens_width_m
         scale = lens_scale(paper.center, self.lens_m, px_m, self.magnify.value)
-        width = max(2.0 * look.scale, min(LINE_WIDTH_M * px_m, 5.0 * look.scale))
+        width = max(2.0 * look.scale, min(shown.trace.line_width_m * px_m, 5.0 * look.scale))
         self.lenses[k].draw(target, paper, look, shown, scale, min(self.app.clock.time_s, shown.end_s), width_px=width)
         baseline = box.bottom - look.px(2)
         used = scale_bar(target, look, box.x, baseline, scale.px_m * self.magnify.value, room=90)
