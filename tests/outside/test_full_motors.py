@@ -93,8 +93,8 @@ def test_belt_and_motor_in_series_at_full_detail():
 
 @pytest.mark.parametrize(("torque_nm", "lag_deg"), [(0.1, 0.28955), (0.2, 0.6), (0.3, 0.97181)])
 def test_load_angle_at_rest(torque_nm, lag_deg):
-    # asin(T / T_h) / N_r: a motor held by a load T on its belt. The load takes gravity's place in the model: a steady pull. The belt
-    # is hard, since a strained one asks for half its strain on top (0.05 % of the load at 18 kN).
+    # asin(T / T_h) / N_r: a motor held by a load T on its belt. The load takes gravity's place in the model: a steady pull.
+    # The belt is hard, since a strained one asks for half its strain on top (0.05 % of the load at 18 kN).
     system = rigid_model("moving-bed", MOTORS | {"belts.ea_n": 1_000_000})
     load = np.zeros(system.n)
     load[system.dof_names.index("carriage x")] = torque_nm / R
