@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from ..errors import MachineError
 from ..machine.machine import Body, GuidePlace
 from ..model.guides import guide_stiffness
+from ..model.motor import torque_limit
 from ..parts.design import GuideSpec
 from .beams import GRAVITY_M_S2, STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice, published
@@ -20,7 +21,7 @@ SAG_WARN_M, SAG_STOP_M = 50e-6, 200e-6
 WORTH_SEEING_M = 20e-6
 LOOSEST_SHAFT = "h7"
 GROUND_SHAFTS = ("h6", "h7", "h8")
-FRICTION_SHARE = 0.3
+FRICTION_SHARE = 0.2
 AXES = "XYZ"
 
 
@@ -174,17 +175,29 @@ def _carries_tool(subject: Subject, body: Body) -> bool:
     return any(b.name == subject.machine.tool_body for b in subject.carried(body.name))
 
 
+def drive_force(subject: Subject, axis: int) -> float | None:
+    """Force with which the motors can push the tool along an axis at the speed of the move, N; None with ideal motors."""
+    system = subject.system
+    if system is None:
+        return None
+    force = 0.0
+    for j, motor in enumerate(system.motors):
+        if motor.spec is None:
+            return None
+        turns = abs(float(system.motor_travel[j, axis]))  # rad for each metre
+        force += turns * float(torque_limit(motor.spec, turns * subject.limits.speed_m_s))
+    return force
+
+
 def _guide_preload(subject: Subject) -> list[Finding]:
     out = []
     for body, guide in subject.guided():
-        if body.slide == 2 or guide.friction_n <= 0:
+        force = None if body.slide is None or body.slide == 2 else drive_force(subject, body.slide)
+        if force is None or force <= 0 or guide.friction_n <= FRICTION_SHARE * force:
             continue
-        mass = sum(b.mass_kg for b in subject.carried(body.name))
-        push = mass * subject.limits.acceleration_m_s2
-        share = guide.friction_n / (guide.friction_n + push)
-        if share <= FRICTION_SHARE:
-            continue
-        wheels = f" ({guide.preload_n:g} N preload a wheel)"
+        wheels = f" ({guide.preload_n:g} N preload a wheel)" if guide.preload_n > 0 else ""
+        push = sum(b.mass_kg for b in subject.carried(body.name)) * subject.limits.acceleration_m_s2
+        share = guide.friction_n / force
         out.append(
             Finding(
                 rule="guide-preload",
@@ -193,11 +206,10 @@ def _guide_preload(subject: Subject) -> list[Finding]:
                 value=share,
                 limit=FRICTION_SHARE,
                 unit="ratio",
-                basis=estimate("above a third the motor works against the guide more than it moves the mass"),
+                basis=estimate("beyond a fifth of what the motors can push, rubbing decides where the tool stops"),
                 change="ease the preload (eccentrics, parallelism) or take a guide that runs easier",
-                words=f"of the force that moves the {body.name}, {share * 100:.0f} % is friction: {guide.friction_n:g} N"
-                + (wheels if guide.preload_n > 0 else "")
-                + f" beside {push:.1f} N for the acceleration",
+                words=f"the {body.name}'s guide rubs with {guide.friction_n:g} N{wheels}, {share * 100:.0f} % of "
+                f"the {force:.0f} N the motors can push with; the acceleration itself takes {push:.1f} N",
             )
         )
     return out
@@ -264,7 +276,7 @@ RULES = (
     Rule("single-rod", "do rods come in pairs?", _single_rod),
     Rule("guide-holds", "does every guide hold all but its slide?", _guide_holds),
     Rule("shaft-fit", "do the shafts fit their bushings?", _shaft_fit),
-    Rule("guide-preload", "is friction small beside what moves?", _guide_preload),
+    Rule("guide-preload", "is friction small beside what the motors can push?", _guide_preload),
     Rule("rail-parallel", "are two rails parallel enough?", _rail_parallel),
     Rule("wheel-slot", "do the wheels fit the slots?", _wheel_slot),
 )

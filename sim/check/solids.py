@@ -126,8 +126,9 @@ def shape_solids(machine: Machine) -> list[tuple[str, Solid]]:
                 out.append((shape.body, solid))
         else:
             name = f"motor {shape.name.upper()}'s body" if shape.kind == "motor" else f"the {shape.name}"
-            solid = Solid(name, "shape", _prism(outline, *shape.z_m), "", frozenset({shape.body}))
-            out.append((shape.body, solid))
+            # The beam a carriage runs on is part of its guide, wherever the layout drew it.
+            kind = "guide" if shape.kind == "gantry" and shape.name != "gantry end" else "shape"
+            out.append((shape.body, Solid(name, kind, _prism(outline, *shape.z_m), "", frozenset({shape.body}))))
     return out + guide_solids(machine)
 
 
