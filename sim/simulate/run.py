@@ -72,10 +72,11 @@ def run(
         compiled = GeneratedLoop(system)
         notes += compiled.notes
         advance: Loop = compiled.advance
-        # Compiling is not simulating: a chunk of no steps makes the machine code before the clock starts.
+        # Compiling is not simulating: steps of no length make (or load) the machine code before the clock starts.
         _warm(system, compiled)
     else:
         advance = reference.advance
+    _warm_feed(system, plan)
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
     ended, stopped = "complete", None
@@ -112,6 +113,14 @@ def _warm(system: System, compiled: GeneratedLoop) -> None:
     chunk = Chunk(np.zeros(1), np.zeros(1), feed, feed, feed, np.zeros((1, 3)), np.full(1, -1, dtype=np.int64), 0)
     state = State(np.zeros(system.n), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     compiled.advance(system, state, chunk, np.zeros((0, out_width(system))), Extremes.fresh(system))
+
+
+def _warm_feed(system: System, plan: Plan) -> None:
+    """The compiled part of feeding a loop, on no time at all of the plan's first window."""
+    window = next(iter(plan.windows(WINDOW_S)), None)
+    if window is not None:
+        edges = np.array([window.t0, window.t0])
+        make_chunk(system, window, edges, np.full(2, -1, dtype=np.int64), False, torque_table(system))
 
 
 class _Gather:
