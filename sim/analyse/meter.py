@@ -26,8 +26,9 @@ from .path import NEAR_S, PathError
 Array = NDArray[np.float64]
 
 SAGITTA_M = 1e-7
+SAME_PLACE_M = 1e-12
 CHORDS_A_WAVE = 64
-#: Corners kept of the asked path for pictures; beyond, every other one is let go again and again.
+#: Corners kept of the asked path for pictures; beyond, those that matter least are let go.
 MOST_CORNERS = 200_000
 (ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y) = range(6)
 WIDTH = 6
@@ -49,7 +50,8 @@ def corners(window: Window) -> tuple[Array, Array]:
     if not np.any((kind == ARC) | (kind == BLEND) | (kind == WAVE)):
         return begin, window.asked(begin)
     m, at = window.motion[k], starts[k]
-    way = _way(m, end - at) - _way(m, begin - at)
+    # Chords are even in time, so the fastest one counts; speed has its largest value at an end of a piece.
+    way = np.maximum(_speed(m, end - at), _speed(m, begin - at)) * (end - begin)
     curvature = s.curvature[row[k]]
     chords = np.ones(len(k), np.int64)
     bent = kind == ARC
@@ -80,6 +82,23 @@ def _way(motion: Array, tau: Array) -> Array:
     return np.asarray(motion[:, 0] + tau * (motion[:, 1] + tau * (0.5 * motion[:, 2] + tau * motion[:, 3] / 6.0)))
 
 
+def _fewer(points: Array, grain_m: float) -> Array:
+    """A polyline (k, 2) without every second corner that lies within `grain_m` of the line between its neighbours."""
+    a, p, b = points[:-2:2], points[1:-1:2], points[2::2]
+    run, gap = b - a, p - a
+    square = np.maximum(np.sum(run**2, axis=1), 1e-30)
+    share = np.clip(np.sum(gap * run, axis=1) / square, 0.0, 1.0)
+    off = gap - share[:, None] * run
+    keep = np.ones(len(points), np.bool_)
+    keep[1:-1:2] = np.sum(off**2, axis=1) > grain_m**2
+    return points[keep]
+
+
+def _speed(motion: Array, tau: Array) -> Array:
+    """Speed along a segment after tau, (k,) m/s."""
+    return np.asarray(motion[:, 1] + tau * (motion[:, 2] + 0.5 * tau * motion[:, 3]))
+
+
 @compiled
 def nearest(
     time: Array, point: Array, length: Array, t: Array, tool: Array, asked_length: Array, back_s: float, ahead_s: float,
@@ -91,7 +110,8 @@ def nearest(
         while low < last and time[low + 1] < t[i] - back_s:
             low += 1
         best = 1e30
-        for k in range(low, last + 1):
+        # The piece before counts too: after a rest of any length the tool may hang back on it.
+        for k in range(max(low - 1, 0), last + 1):
             if time[k] > t[i] + ahead_s and best < 1e30:
                 break
             run_x, run_y = point[k + 1, 0] - point[k, 0], point[k + 1, 1] - point[k, 1]
@@ -132,7 +152,7 @@ class PathMeter:
         self._time, self._point, self._length = np.zeros(0), np.zeros((0, 3)), np.zeros(0)
         self._waiting: deque[tuple[Rows, WindowExtremes, PlanWindow]] = deque()
         self._shape: list[Array] = []
-        self._shape_count, self._shape_stride, self._shape_phase = 0, 1, 0
+        self._shape_count, self._shape_grain_m = 0, 1e-6
         self.count, self.across_square, self.along_square = 0, 0.0, 0.0
         self.across_max, self.along_max, self.worst_s = 0.0, 0.0, 0.0
         self._end: Array | None = None
@@ -167,16 +187,21 @@ class PathMeter:
             worst_s=self.worst_s,
             foot_m=trace.off_path[:, FOOT_X : FOOT_Y + 1],
             direction=trace.off_path[:, WAY_X : WAY_Y + 1],
-            asked_m=np.concatenate(self._shape)[:, :2] if self._shape else np.zeros((0, 2)),
+            asked_m=np.concatenate(self._shape) if self._shape else np.zeros((0, 2)),
         )
 
     def _grow(self, times: Array, points: Array) -> None:
         """Add corners to the path, and let go of those that no waiting row can be near to."""
-        if len(self._time):
-            steps = np.hypot(*np.diff(np.concatenate([self._point[-1:], points])[:, :2], axis=0).T)
-            length = self._length[-1] + np.cumsum(steps)
-        else:
-            length = np.append(0.0, np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T)))[: len(points)]
+        # Standing still, or moving in Z only, adds nothing to a path in XY.
+        before = self._point[-1:] if len(self._time) else points[:1] + np.array([np.inf, 0.0, 0.0])
+        steps = np.hypot(*np.diff(np.concatenate([before, points])[:, :2], axis=0).T)
+        far = steps > SAME_PLACE_M
+        times, points, steps = times[far], points[far], steps[far]
+        if not len(points):
+            return
+        if not len(self._time):
+            steps[0] = 0.0
+        length = (self._length[-1] if len(self._time) else 0.0) + np.cumsum(steps)
         since = (self._waiting[0][2].t0 if self._waiting else float(times[0])) - self.back_s
         first = max(int(np.searchsorted(self._time, since)) - 1, 0)
         self._time = np.concatenate([self._time[first:], times])
@@ -185,22 +210,22 @@ class PathMeter:
         self._draw(points)
 
     def _draw(self, points: Array) -> None:
-        """Keep the path's shape for pictures."""
-        part = points[self._shape_phase :: self._shape_stride]
-        self._shape_phase = (self._shape_phase - len(points)) % self._shape_stride
-        self._shape.append(part)
-        self._shape_count += len(part)
+        """Keep the path's shape for pictures, as finely as so many corners allow."""
+        self._shape.append(points[:, :2].copy())
+        self._shape_count += len(points)
         if self._shape_count > MOST_CORNERS:
             whole = np.concatenate(self._shape)
-            self._shape = [whole[::2]]
-            self._shape_phase += self._shape_stride * (len(whole) % 2)
-            self._shape_stride *= 2
-            self._shape_count = len(self._shape[0])
+            while len(whole) > MOST_CORNERS // 2:
+                whole = _fewer(whole, self._shape_grain_m)
+                self._shape_grain_m *= 2.0
+            self._shape, self._shape_count = [whole], len(whole)
 
     def _finish(self) -> None:
         """Measure the oldest window that waits and hand it on."""
         rows, extremes, window = self._waiting.popleft()
-        if len(rows):
+        if not len(rows):
+            rows = replace(rows, off_path=np.zeros((0, WIDTH)))
+        else:
             off = np.zeros((len(rows), WIDTH))
             time, point, length = self._time, self._point, self._length
             if len(time) == 1:

@@ -148,9 +148,9 @@ class KeepThinned:
 
     thinned = True
 
-    def __init__(self, system: System, extreme_names: tuple[str, ...], most_rows: int = MOST_ROWS) -> None:
+    def __init__(self, system: System, extreme_names: tuple[str, ...], most_rows: int | None = None) -> None:
         self.columns = [extreme_names.index(f"tool_{a}") for a in "xy"]
-        self.most_rows, self.stride = most_rows, 1
+        self.most_rows, self.stride = MOST_ROWS if most_rows is None else most_rows, 1
         self.entries: list[_Entry] = []
         self.count = self.waiting = 0
 

@@ -91,14 +91,17 @@ def simulate_prepared(
     """
     step_s = record_spec(ready.scenario).step_s
     keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
-    if ready.scenario.file.move.gcode is None:
+    move = ready.scenario.file.move
+    if move.gcode is None and not motion_limits(ready.scenario).corner_tolerance_m:
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
         analysis = analyse(trace, ready.plan)
     else:
+        # Where corners are rounded a leg's end is no corner of the asked path, and a program's legs bend.
         bins = RippleBins(step_s)
-        meter = PathMeter(ready.plan, keep, (bins,))
+        meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
-        analysis = analyse(trace, ready.plan, meter.error(trace), bins.map())
+        ripples = None if move.gcode is None else bins.map()
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     return Outcome(ready.scenario, ready.machine, ready.system, ready.plan, trace, analysis)
 
