@@ -65,10 +65,27 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
     motors, guides, runs = TH.shape[2], Z.shape[0], RUNS
     X, U, A, T = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(runs + 2 * motors)
     SQ, SW = np.zeros(n), np.zeros(n)
-    C, Y = np.zeros(3 * motors), np.zeros(3 * guides)
+    C, Y = np.zeros(3 * motors), np.zeros(2 * guides)
     ZH, ZE, V, D = np.zeros(guides), np.zeros(guides), np.zeros(guides), np.zeros(6)
     for k in range(H.shape[0]):
         h = H[k]
+        # Bristles at the middle and the end of the step, from the speed foreseen for its middle with the acceleration at
+        # the end of the step before.
+        for i in range(n):
+            U[i] = W[i] + 0.5 * h * A[i]
+        if CARRIES:
+            for j in range(motors):
+                for i in range(n):
+                    U[i] -= J[i, j] * OM[k, 1, j]
+        slide(P, U, V)
+        for g in range(guides):
+            Y[g] = Z[g]
+            Y[guides + g] = level(G, g, V[g])
+            c = 0.5 * h * abs(V[g]) * Y[guides + g]
+            e = decay(c)
+            b = V[g] * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
+            ZH[g] = Z[g] * e + b
+            ZE[g] = ZH[g] * e + b
         for i in range(n):
             X[i] = Q[i]
             U[i] = W[i]
@@ -83,13 +100,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                 if CARRIES:
                     for i in range(n):
                         U[i] -= J[i, j] * OM[k, m, j]
-            if s == 0:
-                slide(P, U, V)
-                for g in range(guides):
-                    Y[g] = Z[g]
-                    Y[guides + g] = level(G, g, V[g])
-                    Y[2 * guides + g] = V[g]
-            elif s == 1:
+            if s == 1:
                 for g in range(guides):
                     Y[g] = ZH[g]
             elif s == 3:
@@ -106,15 +117,6 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                         OUT[rec, n + i] = W[i]
                     for i in range(runs + motors):
                         OUT[rec, 2 * n + i] = T[i]
-                slide(P, A, V)
-                for g in range(guides):
-                    v = Y[2 * guides + g] + 0.5 * h * V[g]
-                    Y[guides + g] = level(G, g, v)
-                    c = 0.5 * h * abs(v) * Y[guides + g]
-                    e = decay(c)
-                    b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
-                    ZH[g] = Z[g] * e + b
-                    ZE[g] = ZH[g] * e + b
             weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
             at = h if s == 2 else 0.5 * h
             for i in range(n):

@@ -78,11 +78,7 @@ def source(system: System) -> tuple[str, Array]:
     body("for k in range(H.shape[0]):", 1)
     body("h = H[k]", 2)
     state.begin_step()
-    for k in frictions:
-        body(f"zs{k} = z{k}", 2)
-        body(f"zh{k} = z{k}", 2)
-        body(f"ze{k} = z{k}", 2)
-        body(f"y_{k} = 0.0", 2)
+    _foresee(pr, system)
     body("for s in range(stages):", 2)
     body("at = 0.0 if s == 0 else (h if s == 3 else 0.5 * h)", 3)
     body("weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333", 3)
@@ -98,23 +94,10 @@ def source(system: System) -> tuple[str, Array]:
         for k in frictions:
             body(f"zs{k} = {at}{k}", 4)
     print_slides(pr, system)
-    if system.frictions:
-        body("if s == 0:")
-    for k, f in enumerate(system.frictions):
-        print_level(pr, k, f, f"v{k}")
     print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
     _look(pr, system, state.carried)
-    for k, f in enumerate(system.frictions):
-        speeds = [f"(u{i} + 0.5 * h * a{i})" for i in range(system.n)]
-        body(f"vm{k} = {pr.dot(f.row, speeds)}", 4)
-        print_level(pr, k, f, f"vm{k}")
-        body(f"zc{k} = 0.5 * h * abs(vm{k}) * y_{k}", 4)
-        body(f"zd{k} = decay(zc{k})", 4)
-        body(f"zg{k} = (1.0 - zd{k}) / zc{k} if zc{k} > 1e-6 else 1.0 - 0.5 * zc{k}", 4)
-        body(f"zh{k} = z{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 4)
-        body(f"ze{k} = zh{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 4)
     state.end_stage()
     state.end_step()
     for k in frictions:
@@ -140,11 +123,14 @@ class _ScalarState:
         for i in range(self.s.n):
             self.pr.add(f"q{i} = Q[{i}]", 1)
             self.pr.add(f"w{i} = W[{i}]", 1)
+            self.pr.add(f"dq{i} = 0.0", 1)
+            self.pr.add(f"dw{i} = 0.0", 1)
 
     def begin_step(self) -> None:
+        # The first stage stands at 0 times the slopes of the step before, which the bristles need.
         for i in range(self.s.n):
-            for name in ("dq", "dw", "sq", "sw"):
-                self.pr.add(f"{name}{i} = 0.0", 2)
+            self.pr.add(f"sq{i} = 0.0", 2)
+            self.pr.add(f"sw{i} = 0.0", 2)
 
     def begin_stage(self) -> None:
         for i in range(self.s.n):
@@ -167,6 +153,26 @@ class _ScalarState:
         for i in range(self.s.n):
             self.pr.add(f"Q[{i}] = q{i}", 1)
             self.pr.add(f"W[{i}] = w{i}", 1)
+
+
+def _foresee(pr: Printer, system: System) -> None:
+    """Bristles at the middle and the end of the step, from the speed foreseen for its middle. No stage waits for them."""
+    if not system.frictions:
+        return
+    body = pr.add
+    if np.any(system.command_inertia):
+        for j in range(len(system.motors)):
+            body(f"om{j} = OM[k, 1, {j}]", 2)
+    speeds = [f"(w{i} + 0.5 * h * dw{i}{_carried(pr, system, i)})" for i in range(system.n)]
+    for k, f in enumerate(system.frictions):
+        body(f"vm{k} = {pr.dot(f.row, speeds)}", 2)
+        print_level(pr, k, f, f"vm{k}", 2)
+        body(f"zc{k} = 0.5 * h * abs(vm{k}) * y_{k}", 2)
+        body(f"zd{k} = decay(zc{k})", 2)
+        body(f"zg{k} = (1.0 - zd{k}) / zc{k} if zc{k} > 1e-6 else 1.0 - 0.5 * zc{k}", 2)
+        body(f"zs{k} = z{k}", 2)
+        body(f"zh{k} = z{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
+        body(f"ze{k} = zh{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
 
 
 def _carried(pr: Printer, system: System, i: int) -> str:

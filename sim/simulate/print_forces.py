@@ -126,14 +126,14 @@ def _frictions(pr: Printer, system: System, forces: Terms) -> None:
         _spread(pr, forces, f.row, f"b{k}", -1.0)
 
 
-def print_level(pr: Printer, k: int, f: FrictionElement, speed: str) -> None:
+def print_level(pr: Printer, k: int, f: FrictionElement, speed: str, indent: int) -> None:
     """sigma0 / g at a speed of guide k: constant for plain Coulomb friction, else by the Stribeck curve."""
     if f.static_n == f.coulomb_n:
-        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", pr.indent + 1)
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m / f.coulomb_n)}", indent)
     else:
-        pr.add(f"yc{k} = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", pr.indent + 1)
+        pr.add(f"yc{k} = {speed} * {pr.p(1.0 / f.stribeck_m_s)}", indent)
         level = f"({pr.p(f.coulomb_n)} + {pr.p(f.static_n - f.coulomb_n)} * decay(yc{k} * yc{k}))"
-        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", pr.indent + 1)
+        pr.add(f"y_{k} = {pr.p(f.sigma0_n_m)} / {level}", indent)
 
 
 def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms) -> None:
