@@ -12,7 +12,7 @@ from typing import Literal
 
 from ..errors import ScenarioError
 from ..scenario.fields import tidy
-from ..scenario.motion import default_size_mm
+from ..scenario.motion import OWN_CHOICES, default_size_mm
 from ..scenario.schema import Scenario
 from ..scenario.units import to_si
 from .catalogue import Part
@@ -60,8 +60,9 @@ def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
         c.value_or(("move", "size_mm"), default_size_mm(scenario), "60 mm, on a small machine half of the reach")
     else:
         c.idle(("move", "size_mm"), "a program has its own size")
-    if file.move.pattern != "step":
-        c.idle(("move", "axis"), "only the pattern step takes an axis")
+    if file.move.pattern not in ("step", "chirp"):
+        c.idle(("move", "axis"), "only the patterns step and chirp take an axis")
+    _choices_of_the_pattern(c, file.move.pattern)
     return Design(
         title=file.title,
         layout=file.layout,
@@ -84,6 +85,17 @@ def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
         origins=c.origins(),
         notices=list(dict.fromkeys(c.notices)),
     )
+
+
+def _choices_of_the_pattern(c: Completion, pattern: str | None) -> None:
+    """What only some patterns can be told: filled for those, said to be idle for the others."""
+    for name in dict.fromkeys(name for own in OWN_CHOICES.values() for name in own):
+        users = [p for p, own in OWN_CHOICES.items() if name in own]
+        if pattern in users:
+            c.value_or(("move", name), OWN_CHOICES[pattern][name], "", "default")
+        else:
+            one = f"only the pattern {users[0]} takes it"
+            c.idle(("move", name), one if len(users) == 1 else f"only the patterns {' and '.join(users)} take it")
 
 
 def _mass(c: Completion, table: str) -> float | None:

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ProgramError, ScenarioError
-from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
+from ..scenario.motion import MotionLimits, MoveSpec, PatternChoices, ShaperSpec
 from .axes import AxisLimits
 from .jerk import CURVE_SHARE, JerkPlanner
 from .legs import LegBook
 from .lookahead import CURVE_CAP
-from .patterns import Pattern, PatternChoices, Task, make_pattern
+from .patterns import Pattern, Task, make_pattern
 from .plan import Leg
 from .program import Program
 from .segments import Point, Segments

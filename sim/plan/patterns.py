@@ -7,27 +7,12 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from ..errors import ScenarioError
-from ..scenario.motion import MotionLimits, MoveSpec
+from ..scenario.motion import MotionLimits, MoveSpec, PatternChoices
 from .axes import AxisLimits
 from .segments import Point, SegmentList, Segments
-
-
-@dataclass(frozen=True)
-class PatternChoices:
-    """What some patterns can be told beside size and repeats.
-
-    levels: of the ladders; the lowest is run at 1/levels of the limit, the highest at the limit.
-    level_rise_m: how far Z rises between them, where there is room.  row_spacing_m: of the raster.
-    from_hz, to_hz, sweep_s: of the chirp.
-    """
-
-    levels: int = 5
-    level_rise_m: float = 1e-3
-    row_spacing_m: float = 2e-3
-    from_hz: float = 10.0
-    to_hz: float = 120.0
-    sweep_s: float = 10.0
 
 
 @dataclass(frozen=True)
@@ -264,11 +249,11 @@ def chirp(task: Task) -> Pattern:
     for before, after in itertools.pairwise(frequencies):
         edges.append(min(acceleration(before), acceleration(after)))
     edges.append(0.0)
-    shares = [n / 200 for n in range(201)]
+    peaks = np.array(edges)
     widest = max(
-        0.5 * (a + (b - a) * u) * (1.0 - math.cos(math.tau * u)) / (math.tau * f) ** 2
-        for f, a, b in zip(frequencies, edges[:-1], edges[1:], strict=True)
-        for u in shares
+        float((0.5 * (peaks[:-1] + np.diff(peaks) * u) / (math.tau * np.array(frequencies)) ** 2).max())
+        * (1.0 - math.cos(math.tau * u))
+        for u in (n / 200 for n in range(201))
     )
     start = task.point(-widest * direction[0], -widest * direction[1])
     path = task.path(start)

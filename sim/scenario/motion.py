@@ -6,6 +6,7 @@ explicit factor.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -14,6 +15,7 @@ from .schema import Scenario
 from .units import to_si
 
 Axis = Literal["x", "y", "xy"]
+Three = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,33 @@ class MoveSpec:
 
 
 @dataclass(frozen=True)
+class PatternChoices:
+    """What some patterns can be told beside size and repeats.
+
+    levels: of the ladders; the lowest is run at 1/levels of the limit, the highest at the limit.
+    level_rise_m: how far Z rises between them, where there is room.  row_spacing_m: of the raster.
+    from_hz, to_hz, sweep_s: of the chirp.
+    """
+
+    levels: int = 5
+    level_rise_m: float = 1e-3
+    row_spacing_m: float = 2e-3
+    from_hz: float = 10.0
+    to_hz: float = 120.0
+    sweep_s: float = 10.0
+
+
+_LADDER: dict[str, float] = {"levels": 5, "level_rise_mm": 1}
+# Which keys of [move] only some patterns take, and their values where nobody writes them, in file units.
+OWN_CHOICES: dict[str, dict[str, float]] = {
+    "acceleration-ladder": _LADDER,
+    "speed-ladder": _LADDER,
+    "raster": {"row_spacing_mm": 2},
+    "chirp": {"from_hz": 10, "to_hz": 120, "sweep_ms": 10_000},
+}
+
+
+@dataclass(frozen=True)
 class RecordSpec:
     """How the trace is kept. step_s: time between recorded rows.  keep: what stays in memory, one of names.KEEPS."""
 
@@ -83,6 +112,16 @@ def motion_limits(scenario: Scenario) -> MotionLimits:
     )
 
 
+def axis_limits(scenario: Scenario) -> tuple[Three, Three]:
+    """The limits of [motion.axes]: speeds of X, Y, Z (m/s) and accelerations (m/s2), infinite where none is written."""
+    axes = scenario.file.motion.axes
+    speeds = (axes.x_speed_mm_s, axes.y_speed_mm_s, axes.z_speed_mm_s)
+    accelerations = (axes.x_acceleration_mm_s2, axes.y_acceleration_mm_s2, axes.z_acceleration_mm_s2)
+    vx, vy, vz = (math.inf if v is None else to_si(v, "mm/s") for v in speeds)
+    ax, ay, az = (math.inf if a is None else to_si(a, "mm/s2") for a in accelerations)
+    return (vx, vy, vz), (ax, ay, az)
+
+
 def shapers(scenario: Scenario) -> dict[str, ShaperSpec]:
     """The shapers of [motion.shaper] by axis, "x" before "y"; an axis without one is left out."""
     table = scenario.file.motion.shaper
@@ -99,9 +138,11 @@ def default_size_mm(scenario: Scenario) -> float:
 
 
 def move_spec(scenario: Scenario) -> MoveSpec:
-    """The move of [move]; a program's path is relative to the scenario's folder (else the working one)."""
+    """The move of [move]; a program's path is relative to the scenario's folder, or to the working one if it was set
+    from the command line."""
     move = scenario.file.move
-    program = None if move.gcode is None else (scenario.folder or Path()) / move.gcode
+    folder = Path() if scenario.where(("move", "gcode")).kind == "set" else scenario.folder or Path()
+    program = None if move.gcode is None else folder / move.gcode
     size_mm = move.size_mm if move.size_mm is not None else default_size_mm(scenario)
     return MoveSpec(
         move.pattern,
@@ -111,6 +152,28 @@ def move_spec(scenario: Scenario) -> MoveSpec:
         move.axis,
         to_si(move.settle_ms, "ms"),
         to_si(move.line_width_mm, "mm"),
+    )
+
+
+def move_choice(scenario: Scenario, name: str) -> float:
+    """A key of [move] that only some patterns take, in file units: as written, else its usual value."""
+    written: float | None = getattr(scenario.file.move, name)
+    return written if written is not None else next(own[name] for own in OWN_CHOICES.values() if name in own)
+
+
+def pattern_choices(scenario: Scenario) -> PatternChoices:
+    """What [move] says to patterns that have choices of their own."""
+
+    def chosen(name: str, unit: str) -> float:
+        return to_si(move_choice(scenario, name), unit)
+
+    return PatternChoices(
+        levels=int(move_choice(scenario, "levels")),
+        level_rise_m=chosen("level_rise_mm", "mm"),
+        row_spacing_m=chosen("row_spacing_mm", "mm"),
+        from_hz=chosen("from_hz", "Hz"),
+        to_hz=chosen("to_hz", "Hz"),
+        sweep_s=chosen("sweep_ms", "ms"),
     )
 
 

@@ -11,6 +11,7 @@ from . import names
 from .changes import Layered
 from .fields import Key, tidy
 from .index import Path, key_at, keys_of, leaves, table_at
+from .motion import OWN_CHOICES
 from .schema import ScenarioFile, Where
 from .words import missing, named, nearest, problem, unknown_key, value_rule
 
@@ -143,10 +144,18 @@ def _ties(file: ScenarioFile, layered: Layered) -> list[tuple[Path, str]]:
         found.append((("move", "gcode"), "write either pattern or gcode, not both"))
     if move.pattern is not None and move.size_mm is not None:
         x_mm, y_mm = file.space.x_mm, file.space.y_mm
-        one_axis = {"x": x_mm, "y": y_mm}.get(move.axis) if move.pattern == "step" else None
+        one_axis = {"x": x_mm, "y": y_mm}.get(move.axis) if move.pattern in ("step", "chirp") else None
         most = one_axis if one_axis is not None else min(x_mm, y_mm)
         if move.size_mm > most:
             found.append((("move", "size_mm"), f"must be at most {tidy(most)}, the reach given in [space]"))
+    if move.pattern == "chirp":
+        usual = OWN_CHOICES["chirp"]
+        lowest = move.from_hz if move.from_hz is not None else usual["from_hz"]
+        highest = move.to_hz if move.to_hz is not None else usual["to_hz"]
+        if highest <= lowest and move.to_hz is not None:
+            found.append((("move", "to_hz"), f"must be above from_hz = {tidy(lowest)}: a chirp rises"))
+        elif highest <= lowest:
+            found.append((("move", "from_hz"), f"must be below to_hz = {tidy(highest)}: a chirp rises"))
     for name in ("carriage", "gantry", "bed"):
         table = getattr(file, name)
         sliding, breaking = table.friction_n, table.friction_static_n

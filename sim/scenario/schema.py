@@ -261,12 +261,24 @@ class Shapers(Table):
     y: Shaper | None = None
 
 
+class Axes(Table):
+    """Limits of single axes, beside those along the path: a screw that lifts is slower than a belt."""
+
+    x_speed_mm_s: float | None = key.number("mm/s", 0.1, 10_000, "speed of X alone; no limit of its own if not given")
+    y_speed_mm_s: float | None = key.number("mm/s", 0.1, 10_000, "speed of Y alone; no limit of its own if not given")
+    z_speed_mm_s: float | None = key.number("mm/s", 0.1, 10_000, "speed of Z alone; no limit of its own if not given")
+    x_acceleration_mm_s2: float | None = key.number("mm/s2", 1, 1_000_000, "acceleration of X alone, likewise")
+    y_acceleration_mm_s2: float | None = key.number("mm/s2", 1, 1_000_000, "acceleration of Y alone, likewise")
+    z_acceleration_mm_s2: float | None = key.number("mm/s2", 1, 1_000_000, "acceleration of Z alone, likewise")
+
+
 class Motion(Table):
     speed_mm_s: float = key.number("mm/s", 0.1, 10_000, "speed along the path", 100)
     acceleration_mm_s2: float = key.number("mm/s2", 1, 1_000_000, "acceleration along the path", 2000)
     jerk_mm_s3: float = key.number("mm/s3", 0, 1e12, "change of acceleration; 0 = no limit", 0)
     corner_speed_step_mm_s: float = key.number("mm/s", 0, 1000, "jump of velocity at a corner; 0 = full stop", 5)
     corner_tolerance_mm: float = key.number("mm", 0, 10, "how far a blended corner may stay off it; 0 = no blending", 0)
+    axes: Axes = Axes()
     shaper: Shapers | None = None
 
 
@@ -275,7 +287,15 @@ class Move(Table):
     gcode: str | None = key.text(1000, "motion program, relative to the scenario's folder; in place of a pattern")
     size_mm: float | None = key.number("mm", 0.1, 3000, "size of the pattern, about the middle of the reach")
     repeats: int = key.count(1, 10_000, "how often the pattern is run", 1)
-    axis: Literal["x", "y", "xy"] = key.one_of(lambda: ("x", "y", "xy"), "direction of the pattern step", "x")
+    axis: Literal["x", "y", "xy"] = key.one_of(
+        lambda: ("x", "y", "xy"), "direction of the patterns step and chirp", "x"
+    )
+    levels: int | None = key.count(1, 100, "levels of a ladder; the highest is run at the limit of [motion]")
+    level_rise_mm: float | None = key.number("mm", 0, 100, "how far Z rises from one level of a ladder to the next")
+    row_spacing_mm: float | None = key.number("mm", 0.05, 500, "distance of a raster's rows")
+    from_hz: float | None = key.number("Hz", 0.5, 1000, "lowest frequency of a chirp, where it begins")
+    to_hz: float | None = key.number("Hz", 0.5, 1000, "highest frequency of a chirp, where it ends")
+    sweep_ms: float | None = key.number("ms", 100, 120_000, "how long a chirp takes from one to the other")
     settle_ms: float = key.number("ms", 0, 60_000, "rest after the move", 350)
     line_width_mm: float = key.number("mm", 0.05, 5, "width of the printed line", 0.45)
 

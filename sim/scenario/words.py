@@ -109,8 +109,11 @@ def unknown_key(path: Path, value: Any) -> str:
     name, table = path[-1], path[:-1]
     if isinstance(value, dict) and not table:
         return _unknown_table(name)
-    here = [*keys_of(table), *(p[-1] for p in tables() if p and p[:-1] == table)]
+    inner = [p[-1] for p in tables() if p and p[:-1] == table]
+    here = [*keys_of(table), *inner]
     rule = f"unknown key {named(name)}"
+    if isinstance(value, dict) and (near := nearest(name, inner)):
+        return f"unknown table [{spelled(path)}]; did you mean [{dotted((*table, near))}]?"
     unit = _other_unit(name, value, here)
     if unit:
         return f"{rule}; {unit}"
@@ -127,6 +130,9 @@ def unknown_key(path: Path, value: Any) -> str:
 def _unknown_table(name: str) -> str:
     top = [p[0] for p in tables() if len(p) == 1] + ["variant"]
     near = nearest(name, top)
+    inside = next((dotted(p) for p in tables() if len(p) == 2 and p[1] == name.lower()), None)
+    if inside:
+        return f"unknown table [{named(name)}]; did you mean [{inside}]?"
     return f"unknown table [{named(name)}]; " + (f"did you mean [{near}]?" if near else f"allowed: {', '.join(top)}")
 
 

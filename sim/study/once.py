@@ -19,9 +19,10 @@ from ..model.build import build_model
 from ..model.modes import Mode, modes
 from ..model.system import System
 from ..parts.design import Design
+from ..plan.axes import AxisLimits
 from ..plan.build import MotionPlan, build_plan
 from ..plan.plan import Plan
-from ..scenario.motion import motion_limits, move_spec, record_spec, shapers
+from ..scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, record_spec, shapers
 from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
@@ -122,9 +123,10 @@ def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> O
 def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
     """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
     limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
+    choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
 
     def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
-        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto)
+        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes)
 
     plan = made(mode_of_axis(system))
     if not any(spec.frequency_hz == "auto" for spec in wanted.values()):

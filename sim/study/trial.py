@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from ..analyse.ringing import AXES, SHORTEST_S, find_ringdowns, worst
 from ..model.motor import torque_limit
 from ..model.system import System
+from ..plan.axes import AxisLimits
 from ..plan.build import build_plan
 from ..plan.plan import Plan
-from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
+from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
 from ..simulate.run import run
 from ..trace import Trace, WindowExtremes
 from .once import Prepared, mode_of_axis
@@ -93,8 +94,11 @@ class Bench:
 
     def plan(self, limits: MotionLimits) -> Plan:
         """The move under other limits."""
-        auto = mode_of_axis(self.ready.system)
-        return build_plan(limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=auto)
+        scenario = self.ready.scenario
+        return build_plan(
+            limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=mode_of_axis(self.ready.system),
+            choices=pattern_choices(scenario), axes=AxisLimits(*axis_limits(scenario)),
+        )  # fmt: skip
 
     def try_out(self, limits: MotionLimits, value: float, exact: bool = False) -> Trial:
         """One trial. exact: measure ringing as `run` reports it even where it is far from the limit."""

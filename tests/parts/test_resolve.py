@@ -14,6 +14,7 @@ from beltspring.sim.parts.completed import completed_toml
 from beltspring.sim.parts.design import Design, Origin
 from beltspring.sim.parts.resolve import resolve
 from beltspring.sim.scenario.load import scenario_of, with_changes, with_variant
+from beltspring.sim.scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, shapers
 
 AB = ("a", "b")
 
@@ -149,6 +150,35 @@ def test_settings_that_do_nothing_are_told_not_refused(small: dict[str, Any]) ->
     assert [text.partition(":")[0] for text in d.notices] == [
         "frame.material does nothing here",
         "move.axis does nothing here",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("pattern", "own"),
+    [
+        ("square", {}),
+        ("acceleration-ladder", {"levels": 5, "level_rise_mm": 1}),
+        ("speed-ladder", {"levels": 5, "level_rise_mm": 1}),
+        ("raster", {"row_spacing_mm": 2}),
+        ("chirp", {"from_hz": 10, "to_hz": 120, "sweep_ms": 10_000}),
+    ],
+)
+def test_a_pattern_shows_its_own_choices_and_no_others(small: dict[str, Any], pattern: str, own: dict) -> None:
+    choices = ("levels", "level_rise_mm", "row_spacing_mm", "from_hz", "to_hz", "sweep_ms")
+    d = design(small, move={"pattern": pattern})
+    shown = {o.key.removeprefix("move."): (o.value, o.origin) for o in d.origins if o.key.startswith("move.")}
+    assert {k: v for k, v in shown.items() if k in choices} == {k: (v, "default") for k, v in own.items()}
+    # Written for a pattern that does not take it, a choice is said to do nothing.
+    d = design(small, move={"pattern": pattern, "levels": 3})
+    idle = "move.levels does nothing here: only the patterns acceleration-ladder and speed-ladder take it"
+    assert (idle in d.notices) == ("levels" not in own)
+
+
+def test_axis_limits_are_shown_where_they_are_written(small: dict[str, Any]) -> None:
+    assert not [o for o in design(small).origins if o.key.startswith("motion.axes")]
+    d = design(small, motion={"axes": {"z_speed_mm_s": 12}})
+    assert [(o.key, o.value, o.origin) for o in d.origins if o.key.startswith("motion.axes")] == [
+        ("motion.axes.z_speed_mm_s", 12, "file")
     ]
 
 
@@ -288,6 +318,32 @@ def test_the_completed_file_loads_to_the_same_design(small: dict[str, Any], choi
     assert same(resolve(again, AB), d)
     assert again.variants == scenario.variants
     assert completed_toml(again, resolve(again, AB)).count("\n") >= text.count("\n")
+
+
+MOVES = [
+    {"move": {"pattern": "chirp", "axis": "xy", "from_hz": 15.5, "to_hz": 90, "sweep_ms": 4000}},
+    {"move": {"pattern": "speed-ladder", "levels": 7, "level_rise_mm": 0.3}},
+    {"move": {"pattern": "raster", "row_spacing_mm": 0.8}, "motion": {"axes": {"z_speed_mm_s": 12.5}}},
+    {"motion": {
+        "axes": {"x_acceleration_mm_s2": 2500, "y_speed_mm_s": 90},
+        "shaper": {"x": {"kind": "ei", "frequency_hz": "auto"}, "y": {"kind": "zv", "frequency_hz": 33}},
+    }},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("choice", MOVES, ids=str)
+def test_the_completed_file_asks_for_the_same_motion(small: dict[str, Any], choice: dict[str, Any]) -> None:
+    scenario = scenario_of(small | choice, "bench.toml")
+    again = scenario_of(tomllib.loads(completed_toml(scenario, resolve(scenario, AB))), "completed.toml")
+    for part in (motion_limits, axis_limits, shapers, move_spec, pattern_choices):
+        assert part(again) == part(scenario)
+    written = [leaf for table in choice.values() for leaf in _leaves(table)]
+    assert written
+    assert {leaf for leaf in written if leaf not in _leaves(again.tree)} == set()
+
+
+def _leaves(tree: dict[str, Any]) -> list[tuple[str, Any]]:
+    return [leaf for k, v in tree.items() for leaf in (_leaves(v) if isinstance(v, dict) else [(k, v)])]
 
 
 def test_a_completed_file_keeps_what_the_machine_computes_open(small: dict[str, Any]) -> None:

@@ -35,6 +35,8 @@ def test_out_of_range_names_file_table_key_value_and_range(small: dict[str, Any]
         ("motion", "acceleration_mm_s", "acceleration_mm_s2"),
         ("carriage", "nozzle_bellow_guide_mm", "nozzle_below_guide_mm"),
         ("frame", "stiffnes_x_n_per_mm", "stiffness_x_n_per_mm"),
+        ("move", "row_spaceing_mm", "row_spacing_mm"),
+        ("move", "level_raise_mm", "level_rise_mm"),
     ],
 )
 def test_the_nearest_spelling_is_offered(small: dict[str, Any], table: str, key: str, meant: str) -> None:
@@ -62,6 +64,8 @@ def test_the_nearest_spelling_is_offered(small: dict[str, Any], table: str, key:
         ("motors", "holding_torque_ncm", 40, "write holding_torque_nm = 0.4"),
         ("motors", "inductance_h", 0.003, "write inductance_mh = 3"),
         ("move", "settle_s", 0.35, "write settle_ms = 350"),
+        ("move", "sweep_s", 8, "write sweep_ms = 8000"),
+        ("move", "to_khz", 0.2, "write to_hz = 200"),
         ("belts", "damping_percent", 3, "write damping = 0.03"),
     ],
 )  # fmt: skip
@@ -75,6 +79,22 @@ def test_another_unit_is_converted_in_the_advice_only(
     assert len(found) == 1, "a key written in another unit is not missing as well"
     assert found[0].endswith(way_on)
     assert f"[{table}] {key} = " in found[0]
+
+
+def test_limits_of_axes_are_spelled_out(small: dict[str, Any]) -> None:
+    small["motion"] = {"axis": {"z_speed_mm_s": 12}}
+    assert told(small) == ["bench.toml [motion.axis]: unknown table [motion.axis]; did you mean [motion.axes]?"]
+    assert told(small | {"motion": {}, "axes": {"z_speed_mm_s": 12}}) == [
+        "bench.toml [axes]: unknown table [axes]; did you mean [motion.axes]?"
+    ]
+    small["motion"] = {"axes": {"z_speed_mm_min": 720, "w_speed_mm_s": 3, "x_acceleration": 3000}}
+    assert told(small) == [
+        "bench.toml [motion.axes] z_speed_mm_min = 720: unknown key z_speed_mm_min; this quantity is not written in "
+        "mm/min here; write z_speed_mm_s = 12",
+        "bench.toml [motion.axes] w_speed_mm_s = 3: unknown key w_speed_mm_s; did you mean z_speed_mm_s?",
+        "bench.toml [motion.axes] x_acceleration = 3000: unknown key x_acceleration; the unit belongs in the key; write "
+        "x_acceleration_mm_s2",
+    ]
 
 
 def test_a_key_without_its_unit(small: dict[str, Any]) -> None:

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
 import pytest
+from beltspring.sim.errors import ScenarioError
 from beltspring.sim.scenario import names
 from beltspring.sim.scenario.load import scenario_of
-from beltspring.sim.scenario.motion import ShaperSpec, motion_limits, move_spec, reach, record_spec, shapers
+from beltspring.sim.scenario.motion import (
+    PatternChoices,
+    ShaperSpec,
+    axis_limits,
+    motion_limits,
+    move_spec,
+    pattern_choices,
+    reach,
+    record_spec,
+    shapers,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -56,3 +68,37 @@ def test_the_usual_size_fits_a_small_machine(small: dict[str, Any]) -> None:
     assert move_spec(scenario_of(small)).size_m == pytest.approx(0.060)
     small["space"] = {"x_mm": 50, "y_mm": 80, "z_mm": 50}
     assert move_spec(scenario_of(small)).size_m == pytest.approx(0.025)
+
+
+def test_choices_of_patterns_become_si(small: dict[str, Any]) -> None:
+    assert pattern_choices(scenario_of(small)) == PatternChoices()
+    small["move"] |= {
+        "levels": 8, "level_rise_mm": 0.4, "row_spacing_mm": 1.5, "from_hz": 20, "to_hz": 90, "sweep_ms": 4000,
+    }  # fmt: skip
+    found = pattern_choices(scenario_of(small))
+    assert (found.levels, found.from_hz, found.to_hz) == (8, 20.0, 90.0)
+    assert (found.level_rise_m, found.row_spacing_m, found.sweep_s) == pytest.approx((4e-4, 1.5e-3, 4.0))
+
+
+def test_limits_of_single_axes(small: dict[str, Any]) -> None:
+    none = (math.inf, math.inf, math.inf)
+    assert axis_limits(scenario_of(small)) == (none, none)
+    small["motion"] = {"axes": {"z_speed_mm_s": 12, "x_acceleration_mm_s2": 3000}}
+    speeds, accelerations = axis_limits(scenario_of(small))
+    assert speeds == (math.inf, math.inf, pytest.approx(0.012))
+    assert accelerations == (pytest.approx(3.0), math.inf, math.inf)
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ({"to_hz": 10}, "[move] to_hz = 10: must be above from_hz = 10: a chirp rises"),
+        ({"from_hz": 60, "to_hz": 40.5}, "[move] to_hz = 40.5: must be above from_hz = 60: a chirp rises"),
+        ({"from_hz": 300}, "[move] from_hz = 300: must be below to_hz = 120: a chirp rises"),
+    ],
+)
+def test_a_chirp_rises(small: dict[str, Any], written: dict[str, float], told: str) -> None:
+    with pytest.raises(ScenarioError) as caught:
+        scenario_of(small | {"move": {"pattern": "chirp"} | written}, "bench.toml")
+    assert caught.value.problems == [f"bench.toml {told}"]
+    assert scenario_of(small | {"move": {"pattern": "square"} | written}), "to other patterns it does not matter"
