@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import sqrtm
 
 from ..machine.machine import Body, Machine
 from .guides import guide_stiffness
@@ -103,9 +102,15 @@ def local_damping(ratio: float, m: Array, k: Array) -> Array:
     """D = 2 zeta sqrt(M K) with the local matrix root, made symmetric: M^1/2 (M^-1/2 K M^-1/2)^1/2 M^1/2, (6, 6)."""
     if ratio == 0.0:
         return np.zeros_like(k)
-    root = np.real(sqrtm(m))
+    root = _root(m)
     inverse = np.linalg.inv(root)
-    return quiet(2 * ratio * root @ np.real(sqrtm(inverse @ k @ inverse)) @ root)
+    return quiet(2 * ratio * root @ _root(inverse @ k @ inverse) @ root)
+
+
+def _root(symmetric: Array) -> Array:
+    """Square root of a symmetric matrix without negative eigenvalues, by its eigenvectors."""
+    values, vectors = np.linalg.eigh((symmetric + symmetric.T) / 2)
+    return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
 
 
 def quiet(matrix: Array) -> Array:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import eig
 
 from .mode_words import words_of
 from .system import Array, System
@@ -32,7 +31,7 @@ def modes(system: System, tool: Array | None = None) -> list[Mode]:
         return []
     m, k, d = system.mass, system.linear_stiffness(q), system.linear_damping(q)
     a = np.block([[np.zeros((n, n)), np.eye(n)], [-np.linalg.solve(m, k), -np.linalg.solve(m, d)]])
-    values, vectors = eig(a)
+    values, vectors = np.linalg.eig(a)
     found = []
     for value, vector in zip(values, vectors.T, strict=True):
         if value.imag <= 1e-6 * abs(value) or abs(value) < 1.0:

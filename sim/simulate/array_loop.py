@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import connected_components
 
 from ..model.system import Array, System
 from . import straight
@@ -214,5 +213,7 @@ def linked(inverse: Array) -> NDArray[np.bool_]:
 
 def largest(kept: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Coordinates of the largest block of a matrix with these entries."""
-    _, group = connected_components(kept, directed=False)
-    return np.flatnonzero(group == np.bincount(group).argmax())
+    reach = kept | np.eye(len(kept), dtype=bool)
+    for _ in range(len(kept).bit_length()):  # who is reached in 2, 4, 8, ... steps
+        reach = reach @ reach
+    return np.flatnonzero(reach[reach.sum(axis=1).argmax()])

@@ -9,16 +9,18 @@ directly: parsed by Python's own `ast`, one instruction an operator, into the fu
 makes `block(P, X, F)`, callable from compiled code with float64 arrays of one dimension. Statements are assignments to
 a name, set once, or to an element of an array; the expressions know + - * /, max, min, abs, floor. Indices are numbers.
 Elements are read once: a block must not read what it has written. Besides, `a0, a1, ... = matrix(P, start, f0, f1, ...)`
-multiplies by a matrix kept in P column by column, each column filled up to a multiple of eight entries.
+multiplies by a matrix kept in P column by column, each column filled up to a multiple of eight entries. With numba
+switched off the block is plain Python.
 """
 
 from __future__ import annotations
 
 import ast
+import math
 from typing import Any
 
 from llvmlite import ir
-from numba import types
+from numba import config, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
@@ -31,6 +33,8 @@ INDEX = ir.IntType(64)
 
 def straight(text: str, arrays: tuple[str, ...]) -> Any:
     """The block as a function for compiled code; `arrays` names its arguments. Raises SyntaxError for what it cannot do."""
+    if getattr(config, "DISABLE_JIT", False):
+        return _plain(text, arrays)
     lines = ast.parse(text).body
 
     @intrinsic(prefer_literal=False)
@@ -45,6 +49,25 @@ def straight(text: str, arrays: tuple[str, ...]) -> Any:
             return context.get_dummy_value()
 
         return types.void(types.StarArgTuple(given)), generate  # type: ignore[no-untyped-call]
+
+    return block
+
+
+def _plain(text: str, arrays: tuple[str, ...]) -> Any:
+    """The block as plain Python."""
+    tree = ast.parse(text)
+    for line in tree.body:
+        match line:
+            case ast.Assign(targets=[ast.Tuple(elts=targets)], value=ast.Call(args=given)):
+                given.insert(2, ast.Constant(len(targets)))
+    code = compile(ast.fix_missing_locations(tree), "<straight arithmetic>", "exec")
+
+    def matrix(p: Any, start: int, rows: int, *factors: float) -> Any:
+        high = -(-rows // LANES) * LANES
+        return sum(f * p[start + j * high : start + j * high + rows] for j, f in enumerate(factors))
+
+    def block(*given: Any) -> None:
+        exec(code, {"matrix": matrix, "floor": math.floor}, dict(zip(arrays, given, strict=True)))
 
     return block
 

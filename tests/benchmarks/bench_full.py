@@ -1,0 +1,224 @@
+"""How fast full detail runs, how exact it is, and how that stands beside general-purpose tools, all in one run.
+
+    python -m tests.benchmarks.bench_full            from the repository's folder; needs PyPI scikit-sundae
+
+The machine is the shipped desk-corexy-full: 26 coordinates, a square of 60 mm with a full stop at each corner. Ratios are
+of times taken in one run on one core, best of several; on a shared computer absolute figures vary, ratios much less.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from beltspring.sim.model.statics import equilibrium
+from beltspring.sim.model.system import System
+from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.generated import GeneratedLoop, source
+from beltspring.sim.simulate.prepare import torque_table
+from beltspring.sim.simulate.run import run
+from beltspring.sim.simulate.steps import grid, longest_step
+from numba import carray, njit, types
+from numba.extending import intrinsic
+from numpy.typing import NDArray
+
+from tests.benchmarks.cvode import ADAMS, BDF, Cvode
+from tests.benchmarks.sparse_loop import accelerate, advance, lists_of
+from tests.support import Stretch, model_of, plan_of, shipped, square_points, trapezoids
+
+Array = NDArray[np.float64]
+NAME = "desk-corexy-full"
+STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "motors.supply_v": 48}
+SMOOTH: dict[str, Any] = {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed")}
+
+
+def seconds(work: Callable[[], object], times: int = 7) -> float:
+    """Best time of several, s."""
+    best = np.inf
+    for _ in range(times):
+        began = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - began)
+    return best
+
+
+def show(what: str, value: str, reach: str = "") -> None:
+    print(f"{what:<62}{value:>16}   {reach}", flush=True)
+
+
+def chunks_of(system: System, plan: Any, dt_s: float) -> list[Chunk]:
+    """What the loops are fed, window by window."""
+    table = torque_table(system)
+    windows = list(plan.windows(1.0))
+    return [
+        make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is windows[-1], table=table)  # records every millisecond
+        for w in windows
+    ]
+
+
+def ours(system: System, loop: GeneratedLoop, chunks: list[Chunk], start: Array) -> Array:
+    """q at every millisecond, (rows, n)."""
+    state, parts = State(start.copy(), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0), []
+    for chunk in chunks:
+        out = np.empty((chunk.rows, out_width(system)))
+        loop.advance(system, state, chunk, out, Extremes.fresh(system))
+        parts.append(out[:, : system.n])
+    return np.concatenate(parts)
+
+
+def generic(system: System, lists: Any, chunks: list[Chunk], start: Array) -> Array:
+    """The same by the sparse loop."""
+    q, w, parts = start.copy(), np.zeros(system.n), []
+    for c in chunks:
+        out = np.empty((c.rows, system.n))
+        advance(*lists, q, w, c.lengths, c.theta, c.omega, c.limit, c.record, out)
+        parts.append(out)
+    return np.concatenate(parts)
+
+
+@intrinsic
+def doubles(typing_context, address):  # type: ignore[no-untyped-def]
+    """A pointer to doubles at an address: numba takes arrays from outside as constants, and these change."""
+
+    def generate(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
+        return builder.inttoptr(arguments[0], context.get_value_type(signature.return_type))
+
+    return types.CPointer(types.float64)(types.int64), generate
+
+
+class ByCvode:
+    """The whole move by CVODE, friction off. printed: the right side is the block of the generated loop instead of the
+    sparse lists, so that only the way of stepping differs."""
+
+    def __init__(self, system: System, motion: list[Stretch], start: Array, printed: bool) -> None:
+        self.system, self.motion, self.start = system, motion, start
+        n, m, r = system.n, len(system.motors), len(system.runs)
+        lists = lists_of(system)
+        high = max(len(lists[0]) - 1, n)
+        self.began, self.command, self.room = np.zeros(1), np.zeros((4, m)), np.zeros((6, high))
+        self.command[3] = [motor.limit_nm for motor in system.motors]  # the move stays below the voltage limit
+        b_at, c_at, r_at = (x.ctypes.data for x in (self.began, self.command, self.room))
+        if printed:
+            text, parameters = source(system)
+            space: dict[str, Any] = {}
+            exec(compile(text.replace("cache=True, ", ""), "<kernel>", "exec"), space)
+            push = space["push"]
+            self.parameters = parameters
+            p_at, p_size = parameters.ctypes.data, len(parameters)
+
+        @njit
+        def by_lists(t, y, out):  # type: ignore[no-untyped-def]
+            c, room = carray(doubles(c_at), (4, m)), carray(doubles(r_at), (6, high))
+            d = t - carray(doubles(b_at), 1)[0]
+            th, om = c[0] + d * (c[1] + 0.5 * d * c[2]), c[1] + d * c[2]
+            accelerate(
+                *lists,
+                y[:n],
+                y[n:],
+                th,
+                om,
+                c[3],
+                room[3, :n],
+                room[4, :n],
+                room[:3, : len(lists[0]) - 1],
+            )
+            out[:n] = y[n:]
+            out[n:] = room[3, :n]
+
+        @njit(fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
+        def by_block(t, y, out):  # type: ignore[no-untyped-def]
+            c, room = carray(doubles(c_at), (4, m)), carray(doubles(r_at), (6, high))
+            d = t - carray(doubles(b_at), 1)[0]
+            told = room[0]
+            for j in range(m):
+                told[j] = c[0, j] + d * (c[1, j] + 0.5 * d * c[2, j])
+                told[m + j] = c[1, j] + d * c[2, j]
+                told[2 * m + j] = c[3, j]
+            push(carray(doubles(p_at), p_size), y[:n], y[n:], told, told, out[n:], room[1])
+            for i in range(n):
+                out[i] = y[n + i]
+
+        self.rate = by_block if printed else by_lists
+        assert 3 * m <= high
+        assert r + 2 * m <= high
+
+    def solver(self, rtol: float, method: int) -> Callable[[], Array]:
+        """A function that gives q at every millisecond, (rows, n)."""
+        n, s = self.system.n, self.system
+        y = np.concatenate([self.start, np.zeros(n)])
+        cvode = Cvode(self.rate, y, rtol, rtol * 1e-3, method)
+
+        def go() -> Array:
+            y[:] = np.concatenate([self.start, np.zeros(n)])
+            rows, k = [y[:n].copy()], 1
+            for move in self.motion:
+                self.command[0] = s.motor_travel @ (move.p - s.middle)
+                self.command[1], self.command[2] = s.motor_travel @ move.v, s.motor_travel @ move.a
+                self.began[0] = move.t0
+                cvode.restart(move.t0, move.t1)
+                while k * 1e-3 <= move.t1 - 1e-9:
+                    cvode.go(k * 1e-3)
+                    rows.append(y[:n].copy())
+                    k += 1
+                cvode.go(move.t1)
+                if abs(k * 1e-3 - move.t1) < 1e-9:
+                    rows.append(y[:n].copy())
+                    k += 1
+            return np.array(rows)
+
+        return go
+
+
+def tool_error(system: System, one: Array, other: Array) -> float:
+    """Largest distance of the tool between two runs, m."""
+    rows = min(len(one), len(other))
+    return float(np.abs(system.tool_at(one[:rows]) - system.tool_at(other[:rows])).max())
+
+
+def main() -> None:
+    print(f"{NAME}, full detail; times on one core of a shared computer, best of several")
+    scenario = shipped(NAME, STOPS | SMOOTH)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    file = scenario.file
+    motion = trapezoids(
+        square_points(system.middle, (file.move.size_mm or 0) / 1e3), file.motion.speed_mm_s / 1e3,
+        file.motion.acceleration_mm_s2 / 1e3, file.move.settle_ms / 1e3,
+    )  # fmt: skip
+    start = equilibrium(system, plan.start)
+    dt = longest_step(system, 1e-3)
+    loop, lists, chunks = GeneratedLoop(system), lists_of(system), chunks_of(system, plan, dt)
+    show("coordinates, step, motion", f"{system.n}, {dt * 1e6:.0f} us, {plan.duration_s:.2f} s")
+
+    mine = ours(system, loop, chunks, start)
+    lists_rate, block_rate = (ByCvode(system, motion, start, printed) for printed in (False, True))
+    exact = lists_rate.solver(1e-12, ADAMS)()
+    show("tool error of the generated loop, against CVODE at 1e-12", f"{tool_error(system, mine, exact) * 1e9:.2f} nm",
+         "<= 10 nm")  # fmt: skip
+    sparse = generic(system, lists, chunks, start)
+    show("generated and sparse loop apart", f"{tool_error(system, mine, sparse) * 1e9:.1e} nm")
+
+    own = seconds(lambda: ours(system, loop, chunks, start), 15)
+    peer = seconds(lambda: generic(system, lists, chunks, start))
+    steps = sum(len(c.lengths) for c in chunks)
+    stepping = min(run(system, plan).wall_s for _ in range(9))
+    whole = seconds(lambda: run(system, plan), 5)
+    show("generated loop", f"{own / steps * 1e9:.0f} ns/step", f"{plan.duration_s / own:.0f} x real time")
+    show(
+        "run(), sampling of the plan and records included", f"{plan.duration_s / stepping:.0f} x", ">= 150 x real time"
+    )
+    show("  and before it: equilibrium and step rule", f"{(whole - stepping) * 1e3:.0f} ms")
+    show("our own generic sparse loop", f"{peer / steps * 1e9:.0f} ns/step", f"{peer / own:.1f} x slower; >= 4")
+    for rate, word in ((lists_rate, "sparse lists"), (block_rate, "printed block")):
+        for method, way in ((ADAMS, "Adams"), (BDF, "BDF")):
+            for rtol in (1e-4, 1e-5, 1e-6, 1e-8):
+                go = rate.solver(rtol, method)
+                far, taken = tool_error(system, go(), exact), seconds(go, 3)
+                show(f"CVODE {way} {rtol:.0e}, right side from the {word}", f"{taken * 1e3:.0f} ms",
+                     f"{taken / own:.0f} x slower at {far * 1e9:.2g} nm; >= 45 x")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
