@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Machine
-from .solids import Solid, box_gap, distance, shape_solids, span_solids, wheel_solids
+from .solids import Solid, apart, box_gap, distance, shape_solids, span_solids, wheel_solids
 
 Array = NDArray[np.float64]
 
 CARE_M = 0.005  # pairs that stay farther apart than this are not looked at closely
 GRID = (7, 7, 3)  # poses along X, Y, Z
 FINEST_STEP_M = 5e-5  # of the search for the nearest pose
+REFINE_BELOW_M = 0.002
 TOUCHING_M = 1e-6
 
 
@@ -76,30 +77,60 @@ class Scene:
 
 
 def poses(machine: Machine, counts: tuple[int, int, int] = GRID) -> list[Array]:
-    """Tool positions over the reach, (3,) m each, its corners among them."""
-    axes = [np.linspace(low, high, n) for (low, high), n in zip(machine.reach, counts, strict=True)]
+    """Tool positions over the reach, (3,) m each, its corners among them; one count: the middle."""
+    axes = [
+        np.linspace(low, high, n) if n > 1 else np.array([(low + high) / 2])
+        for (low, high), n in zip(machine.reach, counts, strict=True)
+    ]
     return [np.array(p) for p in itertools.product(*axes)]
 
 
 def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
-    """Every belt span and what comes within `care_m` of it, each pair where it is nearest; nearest pairs first."""
+    """Every belt span and what comes within `care_m` of it, each pair where it is nearest; nearest pairs first.
+
+    The nearest, and pairs within REFINE_BELOW_M, are followed to their nearest pose; others keep the best of the grid.
+    """
     scene = Scene(machine)
+    pairs, heights = _candidates(scene, care_m)
     best: dict[tuple[int, int], tuple[float, Array]] = {}
-    for tool in poses(machine):
+    # Heights matter only where one of a pair moves up or down; most belts never do.
+    for tool in poses(machine, GRID if heights else (*GRID[:2], 1)):
         solids = scene.solids(tool)
-        count = sum(s.kind == "span" for s in solids)
-        low = np.array([s.bounds[0] for s in solids])
-        high = np.array([s.bounds[1] for s in solids])
-        for i in range(count):
-            apart = np.maximum(0.0, np.maximum(low - high[i], low[i] - high))
-            for j in np.flatnonzero((apart**2).sum(axis=1) < care_m**2):
-                if j <= i or meant_to_touch(solids[i], solids[j]):
-                    continue
-                d, _, _ = distance(solids[i].points, solids[j].points)
-                if d < best.get((i, int(j)), (care_m, tool))[0]:
-                    best[i, int(j)] = (d, tool)
-    found = [_refined(scene, pair, d, tool) for pair, (d, tool) in best.items()]
+        for i, j in pairs:
+            if box_gap(solids[i].bounds, solids[j].bounds) >= care_m:
+                continue
+            d, _ = apart(solids[i], solids[j])
+            if d < best.get((i, j), (care_m, tool))[0]:
+                best[i, j] = (d, tool)
+    nearest = min((d for d, _ in best.values()), default=0.0)
+    found = []
+    for pair, (d, tool) in best.items():
+        if d < max(REFINE_BELOW_M, nearest + TOUCHING_M):
+            found.append(_refined(scene, pair, tool))
+        else:
+            a, b = scene.solid(pair[0], tool), scene.solid(pair[1], tool)
+            found.append(Nearest(a, b, d, 0.0, tool, apart(a, b)[1]))
     return sorted(found, key=lambda n: n.gap_m)
+
+
+def _candidates(scene: Scene, care_m: float) -> tuple[list[tuple[int, int]], bool]:
+    """Pairs whose boxes, swept over the whole reach, come near each other; and whether any of them moves in height.
+
+    Bodies shift in proportion to the tool, so what a solid sweeps lies within its boxes at the corners of the reach (a
+    span's tangent points stray from that by micrometres where it is not parallel to the travel; a millimetre is added).
+    """
+    corners = [scene.solids(tool) for tool in poses(scene.machine, (2, 2, 2))]
+    low = np.min([[s.bounds[0] for s in solids] for solids in corners], axis=0)
+    high = np.max([[s.bounds[1] for s in solids] for solids in corners], axis=0)
+    tall = np.array([np.ptp(s.bounds, axis=0)[2] for s in corners[0]])
+    rises = high[:, 2] - low[:, 2] > tall + 1e-6
+    spans = sum(s.kind == "span" for s in corners[0])
+    pairs = []
+    for i in range(spans):
+        between = np.maximum(0.0, np.maximum(low - high[i], low[i] - high))
+        near = np.flatnonzero((between**2).sum(axis=1) < (care_m + 1e-3) ** 2)
+        pairs += [(i, int(j)) for j in near if j > i and not meant_to_touch(corners[0][i], corners[0][j])]
+    return pairs, any(rises[i] or rises[j] for i, j in pairs)
 
 
 def meant_to_touch(a: Solid, b: Solid) -> bool:
@@ -107,7 +138,7 @@ def meant_to_touch(a: Solid, b: Solid) -> bool:
     return bool(a.touches & b.touches)
 
 
-def _refined(scene: Scene, pair: tuple[int, int], d: float, tool: Array) -> Nearest:
+def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
     """The nearest pose of a pair, by steps along the axes that halve until they are small."""
     i, j = pair
 
@@ -115,8 +146,7 @@ def _refined(scene: Scene, pair: tuple[int, int], d: float, tool: Array) -> Near
         a, b = scene.solid(i, place), scene.solid(j, place)
         if box_gap(a.bounds, b.bounds) > 2 * CARE_M:
             return np.inf, place, a, b
-        d, near_a, near_b = distance(a.points, b.points)
-        return d, (near_a + near_b) / 2, a, b
+        return *apart(a, b), a, b
 
     low, high = (np.array(ends) for ends in zip(*scene.machine.reach, strict=True))
     step = (high - low) / (2 * (np.array(GRID) - 1))

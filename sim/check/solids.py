@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 
 CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at most, never too small
 CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a shape
+BOX_M = 1e-9
 RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
 
 
@@ -39,10 +41,17 @@ class Solid:
     belt: str = ""
     touches: frozenset[str] = field(default=frozenset())
 
-    @property
+    @cached_property
     def bounds(self) -> tuple[Array, Array]:
         """Smallest and largest coordinates, (3,) m each."""
         return self.points.min(axis=0), self.points.max(axis=0)
+
+    @cached_property
+    def is_box(self) -> bool:
+        """Whether it is its own bounding box: level spans along X or Y, members, rods of square section."""
+        low, high = self.bounds
+        at_an_end = (np.abs(self.points - low) < BOX_M) | (np.abs(self.points - high) < BOX_M)
+        return len(self.points) == 8 and bool(at_an_end.all())
 
 
 def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[Solid]:
@@ -179,6 +188,15 @@ def _prism(outline: Array, z0: float, z1: float) -> Array:
 def box_points(low: Array, high: Array) -> Array:
     """Corners (8, 3) of a box."""
     return np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
+
+
+def apart(a: Solid, b: Solid) -> tuple[float, Array]:
+    """(distance m, a point half-way between the nearest points (3,) m) of two solids."""
+    if a.is_box and b.is_box:
+        low, high = np.maximum(a.bounds[0], b.bounds[0]), np.minimum(a.bounds[1], b.bounds[1])
+        return box_gap(a.bounds, b.bounds), (low + high) / 2
+    d, near_a, near_b = distance(a.points, b.points)
+    return d, (near_a + near_b) / 2
 
 
 def box_gap(a: tuple[Array, Array], b: tuple[Array, Array]) -> float:
