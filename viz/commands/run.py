@@ -47,7 +47,20 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
         print_json(judged)
     elif not args.quiet:
         show(run_summary(outcome, judged, args.out))
+        show_what_stops(outcome)
     return exit_code(outcome)
+
+
+def show_what_stops(outcome: Any) -> None:
+    """One line when a rule of `check` stops the design."""
+    from beltspring.sim.check.check import check
+    from rich.text import Text
+
+    from ..console import show
+
+    line = check(outcome.scenario, outcome).stop_line
+    if line is not None:
+        show(Text(), Text(line, style="bold red"))
 
 
 def exit_code(outcome: Any) -> int:
