@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 _ROUNDED_LIMIT = 400
 MOST_DASHES, MOST_JOINTS = 10_000, 40_000
-_rounded: OrderedDict[tuple[int, int, int, Colour], pygame.Surface] = OrderedDict()
+_rounded: OrderedDict[tuple[int, Colour], pygame.Surface] = OrderedDict()
 
 
 def surface(size: tuple[int, int]) -> pygame.Surface:
@@ -60,7 +60,7 @@ def rounded(target: pygame.Surface, rect: pygame.Rect, radius: int, colour: Colo
     if radius < 2:
         target.fill(colour, rect)
         return
-    key = (rect.w, rect.h, radius, colour)
+    key = (radius, colour)
     image = _rounded.get(key)
     if image is None:
         image = _rounded_corner_image(radius, colour)

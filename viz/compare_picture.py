@@ -8,7 +8,7 @@ import pygame
 
 from . import text
 from .canvas import surface
-from .overlay_plot import OverlayPlot
+from .overlay_plot import OverlayPlot, leg_window
 from .panels import panel, result_rows
 from .printed import PrintCanvas, corner_scale, draw_line, magnification_words, nice_magnification, scale_bar
 from .shown import Shown
@@ -168,7 +168,9 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
         "µm, distance from the asked path, left of it positive",
         "shaded: speeding up or slowing down",
     )
-    OverlayPlot().draw(target, box, look, [(n.replace("\t", " "), s) for n, s in zip(names, shown, strict=True)], None)
+    named = [(n.replace("\t", " "), s) for n, s in zip(names, shown, strict=True)]
+    slowest = max(shown, key=lambda s: s.end_s)
+    OverlayPlot().draw(target, box, look, named, None, window=leg_window(slowest, scales.worst_s))
     at = f"machines, printed corners and “error now” at {text.number(scales.worst_s * 1e3)} ms, where the largest error of all is"
     text.draw(target, look, text.fit(look, at, area.w, 14), margin, size[1] - look.px(13), 14, colour=look.theme.dim)
     return target

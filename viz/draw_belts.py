@@ -279,7 +279,7 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> pygame.Rect:
     return pygame.Rect(left, top, math.ceil(x1) - left, math.ceil(y1) - top)
 
 
-@lru_cache(maxsize=96)
+@lru_cache(maxsize=16)
 def _tooth_strip(along_x: bool, height: int, pitch: float, width: int, colour: Colour) -> pygame.Surface:
     """A long row of teeth on a see-through ground: one blit of it is much cheaper than filling tooth by tooth."""
     size = (STRIP, max(1, height)) if along_x else (max(1, height), STRIP)

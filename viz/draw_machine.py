@@ -7,6 +7,7 @@ belt that really passed them, motors by their rotor angle. Equal input gives equ
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from dataclasses import dataclass, field
 from itertools import takewhile
 from typing import Literal
@@ -14,12 +15,13 @@ from typing import Literal
 import numpy as np
 import pygame
 from beltspring.sim.machine.machine import Belt, Machine, Shape
-from beltspring.sim.machine.routing import Arc, BeltPath, belt_path
+from beltspring.sim.machine.routing import BeltPath, belt_path
 from numpy.typing import NDArray
 
 from .canvas import arrow, dashes, shrunk, surface
 from .draw_belts import GAP, DrawnBelt, Place
 from .draw_labels import Labels
+from .draw_order import belt_angles, drawing_order, extent_of, still_bodies
 from .draw_parts import (
     draw_clamp,
     draw_dashed_outline,
@@ -33,6 +35,7 @@ from .theme import Look
 Array = NDArray[np.float64]
 Wording = Literal["none", "letters", "full"]
 
+STILL_PIXELS = 16_000_000  # of still images kept, 64 MB
 UNITS_ACROSS = 340.0  # the machine's larger side, in drawing units
 
 
@@ -64,22 +67,30 @@ class _Still:
     work: pygame.Surface
     small: pygame.Surface
 
+    @property
+    def pixels(self) -> int:
+        """How much memory it takes, px."""
+        return sum(s.get_width() * s.get_height() for s in (self.large, self.work, self.small))
+
+
+# Shared by all views, as a new result of the same machine stands before the same frame, bed and rails.
+_stills: OrderedDict[tuple[object, ...], _Still] = OrderedDict()
+
 
 class MachineView:
-    """One machine, ready to be drawn at any size. Keeps only images that follow from machine, size and theme."""
+    """One machine, ready to be drawn at any size."""
 
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
-        self.low, self.high = _extent(machine)
+        self.low, self.high = extent_of(machine)
         self.shapes = sorted(machine.shapes, key=lambda s: s.level)
-        self._order = _drawing_order(machine, self.shapes)
-        still = _still_bodies(machine)
+        self._order = drawing_order(machine, self.shapes)
+        still = still_bodies(machine)
         # The lowest shapes that never move in the picture: these are kept as an image.
         self._leading = list(takewhile(lambda s: isinstance(s, Shape) and s.body in still, self._order))
         self._moving = [shape for shape in self.shapes if shape not in self._leading]
         self._dashes: tuple[tuple[object, ...], list[list[list[float]]]] = ((), [])
         self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
-        self._still: dict[tuple[object, ...], _Still] = {}
 
     @property
     def aspect(self) -> float:
@@ -167,18 +178,20 @@ class MachineView:
 
     def _background(self, size: tuple[int, int], place: Place, look: Look, factor: int) -> _Still:
         """Everything that never moves, as images; made once for a size and a theme."""
-        key = (size, look.theme.name, factor)
-        still = self._still.get(key)
-        if still is None:
-            if len(self._still) > 6:
-                self._still.clear()
-            large = surface((size[0] * factor, size[1] * factor))
-            large.fill(look.theme.panel)
-            for shape in self._leading:
-                assert isinstance(shape, Shape)
-                draw_shape(large, look.theme, place, shape, np.zeros(2))
-            still = _Still(large, large.copy(), shrunk(large, size) if factor > 1 else large.copy())
-            self._still[key] = still
+        key = (tuple(self._leading), place, size, look.theme.name, factor)
+        still = _stills.get(key)
+        if still is not None:
+            _stills.move_to_end(key)
+            return still
+        large = surface((size[0] * factor, size[1] * factor))
+        large.fill(look.theme.panel)
+        for shape in self._leading:
+            assert isinstance(shape, Shape)
+            draw_shape(large, look.theme, place, shape, np.zeros(2))
+        still = _Still(large, large.copy(), shrunk(large, size) if factor > 1 else large.copy())
+        _stills[key] = still
+        while len(_stills) > 1 and sum(s.pixels for s in _stills.values()) > STILL_PIXELS:
+            _stills.popitem(last=False)
         return still
 
     def _drawn_belts(self, place: Place, state: MachineState, paths: dict[str, BeltPath]) -> dict[str, DrawnBelt]:
@@ -376,86 +389,6 @@ class MachineView:
             words.crossing(self.machine, offsets)
             words.belt_levels(self.machine)
         target.set_clip(before)
-
-
-def belt_angles(path: BeltPath, reference: BeltPath) -> dict[str, float]:
-    """How far each wheel of a belt has turned since the reference pose, rad, by the belt that rolled over it.
-
-    Belt coordinates count from the start clamp. The tooth under the wheel's first contact point has coordinate s; when
-    s grows by ds, belt has passed backwards, which turns a wheel met with sense +1 clockwise by ds / r; the contact
-    point itself moves round the wheel by the change of its angle.
-    """
-    now, then = _arc_starts(path), _arc_starts(reference)
-    out = {}
-    for wheel, (s, arc) in now.items():
-        s0, arc0 = then[wheel]
-        sense = math.copysign(1.0, arc.sweep_rad)
-        turned = (arc.start_rad - arc0.start_rad + math.pi) % (2 * math.pi) - math.pi
-        out[wheel] = turned - sense * (s - s0) / arc.radius_m
-    return out
-
-
-def _arc_starts(path: BeltPath) -> dict[str, tuple[float, Arc]]:
-    s = 0.0
-    out = {}
-    for piece in path.pieces:
-        if isinstance(piece, Arc):
-            out[piece.wheel] = (s, piece)
-        s += piece.length_m
-    return out
-
-
-def _drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[int, ...] | Literal["paths"]]:
-    """Shapes by level; the paths right above the bed; belts (numbers) right above the bodies that carry their wheels.
-
-    So a belt below the beam stays below it in the picture, yet no belt disappears under the bed it pulls. The carriage
-    comes last, by another way.
-    """
-    bed_level = max((s.level for s in shapes if s.kind == "bed"), default=0)
-    belts: dict[int, list[int]] = {}
-    for k, belt in enumerate(machine.belts):
-        bodies = {machine.wheels[w.wheel].body for w in belt.wraps} | {belt.start.body, belt.end.body}
-        tall = ("carriage", "tool", "column")
-        level = max((s.level for s in shapes if s.body in bodies and s.kind not in tall), default=bed_level)
-        belts.setdefault(max(level, bed_level), []).append(k)
-    order: list[Shape | tuple[int, ...] | Literal["paths"]] = []
-    levels = sorted({s.level for s in shapes} | set(belts))
-    for level in levels:
-        order += [s for s in shapes if s.level == level and s.kind not in ("carriage", "tool")]
-        if level == bed_level:
-            order.append("paths")
-        if level in belts:
-            order.append(tuple(sorted(belts[level], key=lambda k: (machine.belts[k].level, -k))))
-    return order
-
-
-def _still_bodies(machine: Machine) -> frozenset[str]:
-    """Bodies that never move in the view from above."""
-    still: set[str] = set()
-    for body in machine.bodies:
-        on_still = body.parent is None or body.parent in still
-        if on_still and body.slide not in (0, 1):
-            still.add(body.name)
-    return frozenset(still)
-
-
-def _extent(machine: Machine) -> tuple[Array, Array]:
-    """Corners (2,), m, of everything that is drawn, over the whole reach."""
-    points = []
-    (x0, x1), (y0, y1), (z0, _) = machine.reach
-    for x in (x0, x1):
-        for y in (y0, y1):
-            offsets = machine.offsets(np.array([x, y, z0]))
-            points += [np.asarray(s.points, float) + offsets[s.body][:2] for s in machine.shapes]
-            points += [
-                np.asarray(w.centre)[None, :2]
-                + offsets[w.body][:2]
-                + np.array([[-1], [1]]) * (w.flange_radius_m + 0.002)
-                for w in machine.wheels.values()
-            ]
-    every = np.concatenate(points)
-    margin = 0.004
-    return every.min(axis=0) - margin, every.max(axis=0) + margin
 
 
 def _outwards(box: pygame.Rect, factor: int) -> pygame.Rect:

@@ -13,6 +13,24 @@ from .plots import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time
 from .shown import Shown
 from .theme import Colour, Look
 
+MOST_LEGS = 24  # a program has thousands of lines: then the whole move is shown
+
+
+def leg_window(shown: Shown, now_s: float) -> tuple[float, float] | None:
+    """From shortly before the start of the leg of `now_s` to its end, s; None where legs are many."""
+    legs = shown.legs
+    if not legs or len(legs) > MOST_LEGS:
+        return None
+    index = max((k for k, (_, start, _) in enumerate(legs) if start <= now_s + 1e-9), default=0)
+    _, start, end = legs[index]
+    before = 0.12 * max(end - start, 0.1)
+    return max(0.0, start - before), max(end, start + 0.05)
+
+
+def leg_name(shown: Shown, now_s: float) -> str:
+    """Name of the leg of `now_s`."""
+    return max(((start, name) for name, start, _ in shown.legs if start <= now_s + 1e-9), default=(0.0, ""))[1]
+
 
 class OverlayPlot(TimePlot):
     """Sideways error of all compared designs over one time axis, each named at its right end."""

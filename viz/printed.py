@@ -224,6 +224,11 @@ class PrintCanvas:
         self._layer: Layer | None = None
         self._laid = 0
 
+    def forget(self) -> None:
+        """Let go of the images; the next drawing makes them again."""
+        self._key = self._base = self._dashes = self._layer = None
+        self._laid = 0
+
     def draw(
         self,
         target: pygame.Surface,

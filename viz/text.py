@@ -21,7 +21,7 @@ Align = Literal["left", "right", "center"]
 
 MINUS = "−"
 THIN = "\u202f"  # narrow no-break space: the thin space that the typeface has
-_CACHE_LIMIT = 3000
+_CACHE_LIMIT = 1500
 _cache: OrderedDict[tuple[str, int, bool, Colour], pygame.Surface] = OrderedDict()
 
 

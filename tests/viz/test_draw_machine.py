@@ -11,7 +11,8 @@ import pytest
 from beltspring.sim.machine.routing import belt_path
 from beltspring.viz import text
 from beltspring.viz.draw_belts import DrawnBelt, Place
-from beltspring.viz.draw_machine import MachineState, MachineView, belt_angles
+from beltspring.viz.draw_machine import MachineState, MachineView
+from beltspring.viz.draw_order import belt_angles
 from beltspring.viz.theme import look
 from hypothesis import given
 from hypothesis import strategies as st

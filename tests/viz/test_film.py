@@ -8,6 +8,7 @@ import av
 import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
+from beltspring.viz.cli import main
 from beltspring.viz.film import clock_times, film_jobs, write_film
 from PIL import Image
 
@@ -64,3 +65,38 @@ def test_what_cannot_be_filmed(desk, tmp_path, monkeypatch):
     with pytest.raises(InputError, match="beltspring\\[video\\]"):
         film_jobs([desk], tmp_path / "x.mp4")
     assert list(tmp_path.iterdir()) == []
+
+
+class TestCommand:
+    def test_a_film_in_a_folder(self, tmp_path, capsys, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        assert main(["film", "spring-mass", "--to-ms", "30", "--out", "made", "--file", "film.gif"]) == 0
+        assert "film.gif" in capsys.readouterr().out
+        assert sorted(p.name for p in (tmp_path / "made").iterdir()) == ["film.gif"]
+        assert main(["film", "spring-mass", "--to-ms", "30", "--out", "made"]) == 2
+        assert "--replace" in capsys.readouterr().err
+        assert main(["film", "spring-mass", "--to-ms", "30", "--out", "made", "--file", "film.gif", "--replace"]) == 0
+
+    @pytest.mark.parametrize(
+        ("words", "said"),
+        [
+            (["--speed", "3"], "1/1000 to 1"),
+            (["--speed", "fast"], "1/1000 to 1"),
+            (["--file", "x.avi"], ".mp4 or .gif"),
+            (["--file", "none/x.mp4"], "no folder"),
+            (["--from-ms", "99999"], "before the end"),
+            (["--speed", "1/1000"], "600 s"),
+            (["--screen", "wall"], "wall"),
+        ],
+    )
+    def test_wrong_words_are_told_and_nothing_is_written(self, tmp_path, capsys, monkeypatch, words, said):
+        monkeypatch.chdir(tmp_path)
+        assert main(["film", "spring-mass", *words]) == 2
+        assert said in capsys.readouterr().err
+        assert list(tmp_path.iterdir()) == []
+
+    def test_an_existing_file_is_kept(self, tmp_path, capsys, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        (tmp_path / "film.mp4").write_text("mine")
+        assert main(["film", "spring-mass"]) == 2
+        assert (tmp_path / "film.mp4").read_text() == "mine"

@@ -3,7 +3,7 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, limits, modes, order, parts, run, show, watch
+from . import check, compare, film, limits, modes, order, parts, run, show, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -14,6 +14,7 @@ COMMANDS: tuple[Command, ...] = (
     check.COMMAND,
     limits.COMMAND,
     order.COMMAND,
+    film.COMMAND,
     show.COMMAND,
     parts.COMMAND,
 )

@@ -174,6 +174,7 @@ class App(Input):
     def show(self, screen: Screen) -> None:
         """Bring a screen into view."""
         if screen is not self.screen:
+            self.screen.left()
             self.screen = screen
             self._dirty = True
             self.clock.set_end(self.session.shown.end_s)

@@ -8,7 +8,7 @@ import pygame
 
 from .. import text
 from ..compare_picture import Scales, column_rects, draw_column, strip_rect
-from ..overlay_plot import OverlayPlot
+from ..overlay_plot import OverlayPlot, leg_name, leg_window
 from ..panels import panel
 from ..printed import PrintCanvas
 from ..shown import Shown
@@ -130,6 +130,10 @@ class CompareScreen(Screen):
             return [numbered[k] for k in PAIRS[self.pair.value]]
         return numbered
 
+    def left(self) -> None:
+        for canvas in self.canvases:
+            canvas.forget()
+
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(18)
         self.strip = pygame.Rect(rect.x, rect.y - look.px(6), rect.w, look.px(40))
@@ -168,20 +172,11 @@ class CompareScreen(Screen):
         theme = look.theme
         scales = self.scales(look)
         right = (self.pair if self.app.narrow and len(self.fleet.columns) == 3 else self.change).rect.x
-        words = equal_words(self.app.session, self.difference)
-        if self.difference.name == "Scenarios as opened":
-            words = "each with its own move, on one clock"
         room = right - self.pick.rect.right - look.px(40)
-        if room > look.px(80):
-            text.draw(
-                target,
-                look,
-                text.fit(look, words, room, 16),
-                self.pick.rect.right + look.px(20),
-                self.strip.centery + look.px(5),
-                16,
-                colour=theme.dim,
-            )
+        words = self._equal(look, room)
+        if words:
+            x, baseline = self.pick.rect.right + look.px(20), self.strip.centery + look.px(5)
+            text.draw(target, look, words, x, baseline, 16, colour=theme.dim)
         controls: list[Control] = [self.pick, self.change]
         if self.app.narrow and len(self.fleet.columns) == 3:
             controls.append(self.pair)
@@ -191,6 +186,23 @@ class CompareScreen(Screen):
                 self._column(target, look, rect, k, column, scales)
         with inside(target, self.lower):
             self._plot(target, look)
+
+    def _equal(self, look: Look, room: float) -> str:
+        """What is equal in all designs, as much of it as there is room for."""
+        if self.difference.name == "Scenarios as opened":
+            return text.fit(look, "each with its own move, on one clock", room, 16)
+        words = ""
+        for part in equal_words(self.app.session, self.difference):
+            longer = f"{words}, {part}" if words else f"all else equal: {part}"
+            if text.width(look, longer, 16) > room:
+                break
+            words = longer
+        return words
+
+    def window(self, now_s: float) -> tuple[float, float] | None:
+        """What the plot shows: the leg of the clock and its ring-down; None for the whole move if legs are many."""
+        shown = self.clock_shown
+        return leg_window(shown, now_s) if shown is not None else None
 
     def _column(
         self, target: pygame.Surface, look: Look, rect: pygame.Rect, k: int, column: Column, scales: Scales | None
@@ -244,18 +256,26 @@ class CompareScreen(Screen):
     def _plot(self, target: pygame.Surface, look: Look) -> None:
         numbered = [(k, c) for k, c in enumerate(self.fleet.columns) if c.shown is not None]
         detail = self.app.session.shown.result.design.detail
+        shown = self.clock_shown
+        window = self.window(self.app.clock.time_s)
+        leg = f"; {leg_name(shown, self.app.clock.time_s)}" if shown is not None and window is not None else ""
         many = {2: "both", 3: "all three"}.get(len(numbered), "it")
         box = panel(
             target,
             look,
             self.lower,
             "Sideways error",
-            [f"µm from the asked path, to its left positive; one clock for {many}; detail {detail}", f"µm; {detail}"],
+            [
+                f"µm from the asked path, to its left positive; one clock for {many}{leg}; detail {detail}",
+                f"µm; {detail}",
+            ],
             "shaded: speeding up or slowing down",
         )
         if numbered:
             designs = [(c.design.label.replace("\t", " "), c.shown) for _, c in numbered if c.shown is not None]
-            self.plot.draw(target, box, look, designs, self.app.clock.time_s, colours=[k for k, _ in numbered])
+            now = self.app.clock.time_s
+            colours = [k for k, _ in numbered]
+            self.plot.draw(target, box, look, designs, now, window=self.window(now), colours=colours)
 
     def _tip(self, time_s: float) -> str:
         values = [

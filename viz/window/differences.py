@@ -123,8 +123,8 @@ def number_design(setting: Setting, session: Session, value: float) -> Design:
     return Design(label, {**session.changes, setting.key: setting.file_value(value)})
 
 
-def equal_words(session: Session, difference: Difference) -> str:
-    """What is equal in all designs: "square 60 mm at 150 mm/s, carriage 320 g, pretension 16 N"."""
+def equal_words(session: Session, difference: Difference) -> list[str]:
+    """What is equal in all designs: "square 60 mm at 150 mm/s", "carriage 320 g", "pretension 16 N", ..."""
     parts = [str(session.shown.result.plan.description)]
     names = {
         "motion.acceleration_mm_s2": "{} mm/s²",
@@ -145,4 +145,4 @@ def equal_words(session: Session, difference: Difference) -> str:
         value = setting.shown(session.value(setting.key))
         if value is not None:
             parts.append(pattern.format(text.plain(value)))
-    return "all else equal: " + ", ".join(parts)
+    return parts

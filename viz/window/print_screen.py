@@ -133,6 +133,10 @@ class PrintScreen(Screen):
             self.lens_m = other.lens_m.copy()
             self.magnify.value, self.span.value = other.magnify.value, other.span.value
 
+    def left(self) -> None:
+        for canvas in (self.paper, *self.lenses):
+            canvas.forget()
+
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(16)
         left = round((rect.w - gap) * 0.5)

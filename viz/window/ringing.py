@@ -51,6 +51,9 @@ class RingingScreen(Screen):
         names = {"print": "printed line", "lower": "lower panel", "deviation": "tool deviation"}
         return {names.get(k, k): r for k, r in self.rects.items() if k != "settings" or not self.app.narrow}
 
+    def left(self) -> None:
+        self.paper.forget()
+
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(16)
         narrow, low = self.app.narrow, self.app.low

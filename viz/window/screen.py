@@ -96,6 +96,9 @@ class Screen:
     def entered(self) -> None:
         """The screen comes into view."""
 
+    def left(self) -> None:
+        """Another screen comes into view: large images may go."""
+
     def result_changed(self) -> None:
         """A new result is shown."""
 

@@ -1,0 +1,137 @@
+"""Ten minutes of somebody working the window quickly, off screen: no exception, no growing memory. Not a test of pytest.
+
+    python tests/benchmarks/soak_window.py [--minutes 10] [--seed 1]
+
+Random but repeatable: keys, drags, wheels, clicks, sheets, screens, sizes. Reach: memory grows by at most 50 MB after
+the first minute.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+import time
+
+import pygame
+from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.window.app import App
+from beltspring.viz.window.runs import run_changed
+
+SIZES = ((1280, 800), (1600, 1000), (1024, 680), (1920, 1080))
+KEYS = (
+    *(pygame.K_SPACE, pygame.K_LEFT, pygame.K_RIGHT, pygame.K_HOME, pygame.K_END, pygame.K_UP, pygame.K_DOWN),
+    *(pygame.K_LEFTBRACKET, pygame.K_RIGHTBRACKET, pygame.K_t, pygame.K_s, pygame.K_TAB, pygame.K_TAB, pygame.K_RETURN),
+    *(pygame.K_BACKSPACE, pygame.K_q, pygame.K_w, pygame.K_o, pygame.K_p, pygame.K_1, pygame.K_2, pygame.K_3),
+    *(pygame.K_4, pygame.K_F1, pygame.K_ESCAPE, pygame.K_ESCAPE, pygame.K_ESCAPE),
+)
+MOST_GROWTH_MB = 50.0
+
+
+def memory_mb() -> float:
+    """Resident memory of this process, MB (Linux; elsewhere the peak, which only grows)."""
+    try:
+        with open("/proc/self/status", encoding="ascii") as status:
+            return next(int(line.split()[1]) / 1024 for line in status if line.startswith("VmRSS"))
+    except OSError:
+        import resource
+
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+class Worker:
+    """Makes up what a hurried person does."""
+
+    def __init__(self, app: App, seed: int) -> None:
+        self.app = app
+        self.chance = random.Random(seed)
+        self.pos = (100, 100)
+
+    def events(self) -> list[pygame.event.Event]:
+        """A handful of events for one step."""
+        chance = self.chance.random()
+        if chance < 0.35:
+            return self._keys()
+        if chance < 0.75:
+            return self._drag()
+        if chance < 0.9:
+            return [
+                self._move(),
+                pygame.event.Event(pygame.MOUSEWHEEL, x=0, y=self.chance.choice((-1, 1)), flipped=False),
+            ]
+        if chance < 0.93:
+            return [pygame.event.Event(pygame.TEXTINPUT, text=self.chance.choice("0123456789. kg"))]
+        return []
+
+    def _move(self) -> pygame.event.Event:
+        shown = [c for c in self.app._controls if c.rect.w > 0]
+        control = self.chance.choice(shown)
+        # Saving, exporting and opening files is not what is soaked here.
+        if control.name in ("save", "save file", "export", "open path", "open"):
+            control = self.app.tabs[0]
+        self.pos = (
+            self.chance.randint(control.rect.left, max(control.rect.left, control.rect.right - 1)),
+            self.chance.randint(control.rect.top, max(control.rect.top, control.rect.bottom - 1)),
+        )
+        return pygame.event.Event(pygame.MOUSEMOTION, pos=self.pos, rel=(0, 0), buttons=(0, 0, 0))
+
+    def _drag(self) -> list[pygame.event.Event]:
+        out = [self._move(), pygame.event.Event(pygame.MOUSEBUTTONDOWN, pos=self.pos, button=1)]
+        x, y = self.pos
+        for _ in range(self.chance.randint(0, 6)):
+            x, y = x + self.chance.randint(-40, 40), y + self.chance.randint(-15, 15)
+            out.append(pygame.event.Event(pygame.MOUSEMOTION, pos=(x, y), rel=(0, 0), buttons=(1, 0, 0)))
+        out.append(pygame.event.Event(pygame.MOUSEBUTTONUP, pos=(x, y), button=1))
+        self.pos = (x, y)
+        return out
+
+    def _keys(self) -> list[pygame.event.Event]:
+        mod = pygame.KMOD_SHIFT if self.chance.random() < 0.2 else 0
+        key = self.chance.choice(KEYS)
+        if self.chance.random() < 0.15:
+            mod, key = (
+                pygame.KMOD_CTRL,
+                self.chance.choice((pygame.K_1, pygame.K_2, pygame.K_3, pygame.K_4, pygame.K_z)),
+            )
+        up = pygame.event.Event(pygame.KEYUP, key=key, mod=mod)
+        return [pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode="", scancode=0), up]
+
+
+def main() -> int:
+    """Work the window; 0 if memory stayed in bounds."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--minutes", type=float, default=10.0)
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args()
+    result = run_changed(load_scenario("desk-corexy"), {})
+    app = App([result], size=SIZES[0])
+    surface = pygame.Surface(app.size, 0, 32)
+    worker = Worker(app, args.seed)
+    app.step(0.0, [], surface)
+    begun = time.monotonic()
+    first, steps, told, high = 0.0, 0, 0, 0.0
+    while (spent := time.monotonic() - begun) < 60 * args.minutes:
+        if steps % 1500 == 1499:
+            app.resize(worker.chance.choice(SIZES))
+            surface = pygame.Surface(app.size, 0, 32)
+        app.step(1 / 60, worker.events(), surface)
+        if not app.alive:
+            app.alive = True
+        steps += 1
+        if spent > min(60.0, 20 * args.minutes) and not first:
+            first = memory_mb()
+        if spent > (told + 1) * 30:
+            told += 1
+            now = memory_mb()
+            high = max(high, now)
+            print(f"{spent:5.0f} s, {steps} steps, {now:.0f} MB", flush=True)
+    app.close()
+    grown = max(high, memory_mb()) - first
+    print(
+        f"{steps} steps without an exception; memory grew by {grown:.1f} MB after the first minute, reach {MOST_GROWTH_MB:.0f}"
+    )
+    return 0 if grown <= MOST_GROWTH_MB else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
