@@ -29,13 +29,18 @@ def advise(
     """The setting that matters most at a place.
 
     frequency_hz: what the machine rings at by axis, where that is known.  shaky: whether a belt went slack or a motor
-    lost steps. A first guess to try and simulate again, not a promise: the error is taken to shrink with the
-    acceleration.
+    lost steps. The acceleration named is a first guess to try and simulate again: the error shrinks with it where ramps
+    are long against the period, and however they fall in with it a ramp leaves at most 2 a / w^2 of one mode ringing
+    (textbook shock spectrum of a rectangular pulse).
     """
     if place.error_m < INVISIBLE_M:
         return Advice(None, "hardly to be seen; leave it")
     goal = SEEN_M if place.error_m > SEEN_M else INVISIBLE_M
-    share = max(goal / place.error_m, 0.1)
+    rings = frequency_hz.get(place.axis)
+    share = goal / place.error_m
+    if rings is not None:
+        share = min(share, 0.5 * goal * (2 * math.pi * rings) ** 2 / limits.acceleration_m_s2)
+    share = max(share, 0.1)
     slower = f"acceleration_mm_s2 = {_rounded(1e3 * limits.acceleration_m_s2 * share)}"
     if place.machine_share < 0.5:
         if limits.corner_tolerance_m > 0.3 * place.error_m:
@@ -47,7 +52,6 @@ def advise(
             return Advice("motion.acceleration_mm_s2", f"{slower}, or a shorter shaper: shaping rounds corners")
     if shaky:
         return Advice("motion.acceleration_mm_s2", f"{slower}: belts go slack or motors lose steps")
-    rings = frequency_hz.get(place.axis)
     if place.axis not in shapers and rings is not None:
         return Advice(
             f"motion.shaper.{place.axis}", f"a zv shaper on {place.axis.upper()} at {rings:.3g} Hz, or {slower}"

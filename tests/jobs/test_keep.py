@@ -98,7 +98,7 @@ def test_memory_does_not_grow_with_the_job(following, monkeypatch):
         tracemalloc.stop()
         return most
 
-    assert peak(36) < 1.35 * peak(12)
+    assert peak(24) < 1.3 * peak(8)
 
 
 def test_auto_thins_long_programs_only(following):
