@@ -138,22 +138,24 @@ def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
     return tuple(joints)
 
 
-def _carried(machine: Machine, name: str) -> list[Body]:
-    """A body and everything that hangs on it."""
-    names = {name}
+def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
+    """A body and everything that hangs on it, each with the axes along which it slides free of that body."""
+    free: dict[str, set[int]] = {name: set()}
     for body in machine.bodies:
-        if body.parent in names:
-            names.add(body.name)
-    return [body for body in machine.bodies if body.name in names]
+        if body.parent in free:
+            free[body.name] = free[body.parent] | ({body.slide} if body.slide in (0, 1) else set())
+    return free
 
 
 def _local_mass(machine: Machine, name: str, point: Array) -> Array:
-    """Mass matrix (6, 6) at a point of everything a joint carries, as one rigid body."""
+    """Mass matrix (6, 6) at a point of everything a joint carries; what slides free of it along an axis has no mass there."""
     m = np.zeros((6, 6))
-    for body in _carried(machine, name):
+    for carried, free in _carried(machine, name).items():
+        body = machine.body(carried)
         t = np.eye(6)
         t[:3, 3:] = -cross(np.array(body.centre) - point)
-        m += t.T @ np.diag([body.mass_kg] * 3 + list(body.inertia)) @ t
+        own = [0.0 if axis in free else body.mass_kg for axis in range(3)]
+        m += t.T @ np.diag([*own, *body.inertia]) @ t
     return m
 
 
