@@ -28,7 +28,7 @@ def equilibrium(system: System, tool: Array) -> Array:
     for _ in range(200):
         _, acceleration, _, _ = forces(q, np.zeros(system.n), theta, still, limit, z, z)
         push = system.mass @ acceleration
-        step = np.linalg.solve(system.linear_stiffness(q), push)
+        step = np.linalg.solve(system.linear_stiffness(q) + _detents(system, q), push)
         q = q + step
         if np.abs(step).max() < 1e-15 or np.abs(push).max() < 1e-12 * scale:
             return np.asarray(q)
@@ -37,3 +37,14 @@ def equilibrium(system: System, tool: Array) -> Array:
     raise RunError(
         "no static equilibrium was found: raise belts.pretension_n or look for a guide that cannot carry the weight"
     )
+
+
+def _detents(system: System, q: Array) -> Array:
+    """Stiffness (n, n) of the detents at q, where they push away as much as where they hold: a step that is too short
+    finds the rest that holds, one with their true sign would look for the unstable one."""
+    k = np.zeros((system.n, system.n))
+    for motor in system.motors:
+        if motor.row is not None and motor.spec is not None and motor.detent_nm:
+            waves = 4 * motor.spec.rotor_teeth
+            k += abs(waves * motor.detent_nm * np.cos(waves * float(motor.row @ q))) * np.outer(motor.row, motor.row)
+    return k

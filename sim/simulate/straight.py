@@ -144,7 +144,8 @@ class _Emitter:
                 return self.b.fneg(self.value(inner))
             case ast.BinOp(left=left, op=op, right=right):
                 emit = {ast.Add: self.b.fadd, ast.Sub: self.b.fsub, ast.Mult: self.b.fmul, ast.Div: self.b.fdiv}
-                return emit[type(op)](self.value(left), self.value(right))
+                if type(op) in emit:
+                    return emit[type(op)](self.value(left), self.value(right))
             case ast.Call(func=ast.Name(id="max"), args=[one, two]):
                 a, b = self.value(one), self.value(two)
                 return self.b.select(self.b.fcmp_ordered(">", a, b), a, b)

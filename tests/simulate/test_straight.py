@@ -1,0 +1,72 @@
+"""Straight blocks: the compiled arithmetic is that of Python, and what is no straight arithmetic is refused."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from beltspring.sim.simulate import straight
+from numba import njit
+
+TEXT = """
+a = X[0] * 2.0 - X[1] / (P[0] + 3.0)
+b = max(a, X[2]) + min(a, 0.5) * abs(-X[1])
+c = floor(b * 1.5) - -a
+Y[0] = a
+Y[1] = b + c
+m0, m1, m2 = matrix(P, 1, a, b)
+Y[2] = m0
+Y[3] = m1 * m2
+"""
+NAMES = ("P", "X", "Y")
+
+
+def parameters(rng: np.random.Generator) -> np.ndarray:
+    return np.concatenate([rng.uniform(1, 2, 1), rng.uniform(-1, 1, 16)])
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_compiled_is_python(seed):
+    # Python's own arithmetic on the same text is the measure; the matrix is numpy's.
+    rng = np.random.default_rng(seed)
+    p, x, y = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4)
+    block = straight.straight(TEXT, NAMES)
+
+    @njit
+    def go(p, x, y):
+        block(p, x, y)
+
+    go(p, x, y)
+    a = x[0] * 2 - x[1] / (p[0] + 3)
+    b = max(a, x[2]) + min(a, 0.5) * abs(-x[1])
+    c = np.floor(b * 1.5) + a
+    m = p[1:].reshape(2, 8).T[:3] @ np.array([a, b])
+    assert y == pytest.approx([a, b + c, m[0], m[1] * m[2]], rel=1e-14, abs=1e-14)
+
+
+def test_without_numba_it_is_plain_python(monkeypatch):
+    rng = np.random.default_rng(7)
+    p, x, y, z = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4), np.zeros(4)
+    block = straight.straight(TEXT, NAMES)
+
+    @njit
+    def go(p, x, y):
+        block(p, x, y)
+
+    go(p, x, y)
+    monkeypatch.setattr(straight.config, "DISABLE_JIT", True)
+    straight.straight(TEXT, NAMES)(p, x, z)
+    assert z == pytest.approx(y, rel=1e-14, abs=1e-14)
+
+
+@pytest.mark.parametrize(
+    "text", ["for i in range(3): Y[0] = X[0]", "Y[0] = unknown", "Y[0] = X[0] ** 2", "Y[i] = X[0]", "Y[0] = Z[0]"]
+)
+def test_what_is_not_straight_is_refused(text):
+    block = straight.straight(text, NAMES)
+
+    @njit
+    def go(p, x, y):
+        block(p, x, y)
+
+    with pytest.raises(SyntaxError, match="not an assignment|no straight arithmetic|not an element"):
+        go(np.zeros(1), np.zeros(1), np.zeros(1))
