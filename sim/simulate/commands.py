@@ -48,10 +48,10 @@ def make_chunk(
     table: `torque_table(system)`.
     """
     position, velocity = window.command(edges[:-1], edges[1:])
-    # One more step of zero length at the end of the window, all three samples at the limit from the left.
-    position = np.concatenate([position, np.repeat(position[-1:, 2:3], 3, axis=1)])
-    velocity = np.concatenate([velocity, np.repeat(velocity[-1:, 2:3], 3, axis=1)])
-    theta, omega, limit = motor_side(position, velocity, system.middle, system.motor_travel, table, TABLE_TOP_RAD_S)
+    # With one more step of no length at the end of the window.
+    theta, omega, limit, tool = motor_side(
+        position, velocity, system.middle, system.motor_travel, table, TABLE_TOP_RAD_S
+    )
     increment = np.array([m.increment_rad for m in system.motors])
     if np.any(increment):
         # Damping and the torque limit go by the mean speed: only the angle comes in steps.
@@ -68,7 +68,7 @@ def make_chunk(
         theta=theta,
         omega=omega,
         limit=limit,
-        tool=np.ascontiguousarray(position[:, 0]),
+        tool=tool,
         record=record,
         rows=rows,
     )

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from ..model.motor import torque_limit
 from ..model.system import System
+from ..plan.compiled import compiled, formula
 
 Array = NDArray[np.float64]
 
@@ -25,7 +25,7 @@ def torque_table(system: System) -> Array:
     return np.array(rows)
 
 
-@njit(cache=True, nogil=True)
+@formula
 def mean_step(a: float, b: float) -> float:
     """Mean of the nearest whole number along the way from a to b.
 
@@ -40,7 +40,7 @@ def mean_step(a: float, b: float) -> float:
     return first + ((m * y - 0.5 * m * m) - (k * x - 0.5 * k * k)) / (y - x)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def quantised(theta: Array, increment: Array) -> None:
     """Turn angles (n, 3, m) into whole microsteps, in place: for each sample the mean over its share of the step.
 
@@ -58,28 +58,38 @@ def quantised(theta: Array, increment: Array) -> None:
             theta[i, 2, j] = size * mean_step(high, b)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def motor_side(
     position: Array, velocity: Array, middle: Array, travel: Array, table: Array, top: float
-) -> tuple[Array, Array, Array]:
-    """(angle, speed, torque limit), each (n, 3, m), from tool position and velocity (n, 3, 3); travel: (m, 3) rad/m."""
+) -> tuple[Array, Array, Array, Array]:
+    """(angle, speed, torque limit), each (n + 1, 3, m), and tool position (n + 1, 3) at the start of each step.
+
+    position, velocity: of the tool, (n, 3, 3).  travel: (m, 3) rad/m.  The last step is one of no length that stands at
+    the end of the one before, all three samples at the limit from the left.
+    """
     n, m = position.shape[0], travel.shape[0]
     points = table.shape[1]
     scale = (points - 1) / top
-    theta = np.empty((n, 3, m))
-    omega = np.empty((n, 3, m))
-    limit = np.empty((n, 3, m))
-    for i in range(n):
+    theta = np.empty((n + 1, 3, m))
+    omega = np.empty((n + 1, 3, m))
+    limit = np.empty((n + 1, 3, m))
+    tool = np.empty((n + 1, 3))
+    for i in range(n + 1):
+        row = min(i, n - 1)
         for s in range(3):
+            sample = s if i < n else 2
+            if s == 0:
+                for a in range(3):
+                    tool[i, a] = position[row, sample, a]
             for j in range(m):
                 angle = 0.0
                 speed = 0.0
                 for a in range(3):
-                    angle += travel[j, a] * (position[i, s, a] - middle[a])
-                    speed += travel[j, a] * velocity[i, s, a]
+                    angle += travel[j, a] * (position[row, sample, a] - middle[a])
+                    speed += travel[j, a] * velocity[row, sample, a]
                 theta[i, s, j] = angle
                 omega[i, s, j] = speed
                 at = min(abs(speed) * scale, points - 1.000001)
                 k = int(at)
                 limit[i, s, j] = table[j, k] + (at - k) * (table[j, k + 1] - table[j, k])
-    return theta, omega, limit
+    return theta, omega, limit, tool
