@@ -1,6 +1,6 @@
 """How fast full detail runs, how exact it is, and how that stands beside general-purpose tools, all in one run.
 
-    python -m tests.benchmarks.bench_full            from the repository's folder; needs PyPI scikit-sundae
+    python -m tests.benchmarks.bench_full            from the repository's folder; needs PyPI mujoco, scikit-sundae
 
 The machine is the shipped desk-corexy-full: 26 coordinates, a square of 60 mm with a full stop at each corner. Ratios are
 of times taken in one run on one core, best of several; on a shared computer absolute figures vary, ratios much less.
@@ -10,9 +10,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from beltspring.sim.machine.build import machine_of as from_design
+from beltspring.sim.machine.machine import Machine
+from beltspring.sim.model.build import build_model
+from beltspring.sim.model.facts import run_facts
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
@@ -26,7 +31,9 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.cvode import ADAMS, BDF, Cvode
 from tests.benchmarks.sparse_loop import accelerate, advance, lists_of
-from tests.support import Stretch, model_of, plan_of, shipped, square_points, trapezoids
+from tests.full.machines import desk
+from tests.outside.test_full_mujoco import world
+from tests.support import Stretch, machine_of, model_of, plan_of, shipped, square_points, trapezoids
 
 Array = NDArray[np.float64]
 NAME = "desk-corexy-full"
@@ -218,6 +225,73 @@ def main() -> None:
                 far, taken = tool_error(system, go(), exact), seconds(go, 3)
                 show(f"CVODE {way} {rtol:.0e}, right side from the {word}", f"{taken * 1e3:.0f} ms",
                      f"{taken / own:.0f} x slower at {far * 1e9:.2g} nm; >= 45 x")  # fmt: skip
+
+    against_mujoco()
+
+
+def against_mujoco() -> None:
+    """Free swinging of the linear, undamped machine of the check of 26 frequencies: both by classical RK4 at one step."""
+    import mujoco
+
+    machine = bare_desk()
+    full = build_model(machine)
+    system = replace(
+        full,
+        gravity=np.zeros(full.n),
+        joints=tuple(replace(j, damping=np.zeros((6, 6))) for j in full.joints),
+        runs=tuple(replace(r, lag_s=0.0) for r in full.runs),
+        motors=tuple(replace(m, damping_nm_s=0.0, detent_nm=0.0) for m in full.motors),
+        frictions=(),
+    )
+    dt, steps, push = 125e-6, 8000, 1e-3  # s; a second; m/s given to the carriage along X
+    assert dt <= longest_step(system, 1e-3)
+    text = world(machine, {(f.belt, f.name): f.stiffness_n_m for f in run_facts(system)})
+    text = text.replace('<option gravity="0 0 0">', f'<option gravity="0 0 0" integrator="RK4" timestep="{dt}">')
+    model = mujoco.MjModel.from_xml_string(text)
+    data = mujoco.MjData(model)
+    slide = mujoco.mj_name2id(model, mujoco.mjtObj.mjOBJ_JOINT, "carriage0")
+    body = model.jnt_bodyid[slide]
+
+    def theirs() -> Array:
+        mujoco.mj_resetData(model, data)
+        data.qvel[model.jnt_dofadr[slide]] = push
+        out = np.empty((steps // 8, 3))
+        for k in range(len(out)):
+            mujoco.mj_step(model, data, nstep=8)
+            out[k] = data.xipos[body]
+        return out
+
+    loop, m = GeneratedLoop(system), len(system.motors)
+    limit = np.broadcast_to(np.array([x.limit_nm for x in system.motors]), (steps + 1, 3, m)).copy()
+    still = np.zeros((steps + 1, 3, m))
+    record = np.full(steps + 1, -1, dtype=np.int64)
+    record[8::8] = np.arange(steps // 8)
+    chunk = Chunk(np.arange(steps + 1) * dt, np.append(np.full(steps, dt), 0.0), still, still, limit,
+                  np.zeros((steps + 1, 3)), record, steps // 8)  # fmt: skip
+    x = system.dof_names.index("carriage x")
+
+    def mine() -> Array:
+        state = State(np.zeros(system.n), np.zeros(system.n), np.zeros(0), 0.0)
+        state.w[x] = push
+        out = np.empty((chunk.rows, out_width(system)))
+        loop.advance(system, state, chunk, out, Extremes.fresh(system))
+        return out[:, x : x + 3]
+
+    centre = np.array(machine.body("carriage").centre)
+    swing, apart = np.abs(mine()).max(), np.abs(mine() - (theirs() - centre)).max()
+    own, other = seconds(mine, 15), seconds(theirs, 5)
+    show("free swinging, apart from MuJoCo's", f"{apart * 1e9:.2g} nm", f"of {swing * 1e6:.2g} um")
+    show("MuJoCo, RK4 at the same step", f"{other / steps * 1e6:.1f} us/step", f"{other / own:.0f} x slower; >= 45 x")
+
+
+def bare_desk() -> Machine:
+    """The machine of the check of 26 frequencies: belts, idlers and rods without mass."""
+    design = machine_of(desk("corexy", {"belts.mass_g_m": 0, "idlers.inertia_g_mm2": 0, "motors.detent_nm": 0})).design
+    light = {
+        name: replace(table, guide=replace(table.guide, line_mass_kg_m=0.0))
+        for name, table in (("carriage", design.carriage), ("gantry", design.gantry))
+    }
+    return from_design(replace(design, **light))  # type: ignore[arg-type]
 
 
 if __name__ == "__main__":
