@@ -30,17 +30,15 @@ def cross(r: Array) -> Array:
 class Kinematics:
     """names: of the n coordinates.  rows: by body, (6, total).  slides: coordinate number of each sliding body.
 
-    loose: bodies that have six coordinates of their own.  hold_z: whether what slides in Z is held (the dynamics) or
-    free on its guide (the static sag of a bed).
+    loose: bodies that have six coordinates of their own. What slides in Z is held.
     """
 
-    def __init__(self, machine: Machine, hold_z: bool = True) -> None:
+    def __init__(self, machine: Machine) -> None:
         self.machine = machine
         self.full = machine.design.detail == "full"
         self.names: list[str] = [f"rotor {m.name}" for m in machine.motors if m.spec is not None]
         self.slides: dict[str, int] = {}
         self.loose: dict[str, int] = {}
-        self.hold_z = hold_z
         for body in machine.bodies:
             self._name(body)
         self.n = len(self.names)
@@ -58,7 +56,7 @@ class Kinematics:
         if body.parent is None:
             return self.machine.design.feet is not None
         if body.slide is not None:
-            return body.guide is not None and not (body.slide == 2 and self.hold_z)
+            return body.guide is not None and body.slide != 2
         return bool(body.sway)
 
     def _name(self, body: Body) -> None:
@@ -134,8 +132,6 @@ class Kinematics:
                 slide = self.machine.body(name).slide
                 if name not in self.loose and slide is not None:
                     travel[index, axis] = moved[name][slide]
-            if not self.hold_z:
-                continue
             # What stands on a held Z slide does not travel in the model: the program only moves it quasi-statically.
             for start in self.loose.values():
                 travel[start + 2, axis] = 0.0

@@ -91,17 +91,16 @@ class Gantry(Guided):
 
 class Bed(Guided):
     z_drives: int = key.count(1, 4, "screws or belts that lift the bed", 1)
-    z_drive: str = key.one_of(lambda: names.Z_DRIVES, "what lifts the bed", "screw", full_only=True)
+    z_drive: str = key.one_of(lambda: names.Z_DRIVES, "what lifts the bed", "screw")
     z_stiffness_n_per_mm: float | None = key.number(
         "N/mm",
         1,
         10_000_000,
         "stiffness of one screw or belt that lifts the bed; computed if not given",
-        full_only=True,
     )
     arms: str | None = key.part("frames", "the two arms under a lifted plate; the frame's own part when not given")
     guide_gap_mm: float = key.number(
-        "mm", 0, 500, "from the edge of a lifted plate to the rods or rails it is held by", 15, full_only=True
+        "mm", 0, 500, "from the edge of a lifted plate to the rods or rails it is held by", 15
     )
     plate: str = key.part("plates", "what the bed plate is made of", "aluminium")
     plate_mm: float | None = key.number("mm", 0.5, 50, "thickness of the bed plate", overrides="plate")
