@@ -85,15 +85,15 @@ def _bed_sag(subject: Subject) -> list[Finding]:
     width, depth = size_m(subject)
     if found.sides == 1:
         words = (
-            f"held at one edge, the bed of {body.mass_kg * 1e3:.0f} g hangs by {found.tip_m * 1e6:.0f} um at the other, "
-            f"{depth * 1e3:.0f} mm away: {found.arms_m * 1e6:.0f} um from its arms bending, {found.guide_m * 1e6:.0f} um from "
+            f"held at one edge, the bed of {body.mass_kg * 1e3:.0f} g hangs by {found.tip_m * 1e6:.0f} µm at the other, "
+            f"{depth * 1e3:.0f} mm away: {found.arms_m * 1e6:.0f} µm from its arms bending, {found.guide_m * 1e6:.0f} µm from "
             "its guide tilting"
         )
         change = "a second Z drive with rods on the other side (bed.z_drives = 2), bearings further apart, or a lighter plate"
     else:
         words = (
             f"between its drives at both sides, {width * 1e3:.0f} mm apart, the bed of {body.mass_kg * 1e3:.0f} g sags by "
-            f"{found.tip_m * 1e6:.0f} um: {found.arms_m * 1e6:.0f} um from its arms, {found.guide_m * 1e6:.0f} um from its guides"
+            f"{found.tip_m * 1e6:.0f} µm: {found.arms_m * 1e6:.0f} µm from its arms, {found.guide_m * 1e6:.0f} µm from its guides"
         )
         change = "stiffer arms under the plate (bed.arms), or a lighter plate"
     return [
@@ -131,7 +131,7 @@ def _bed_tilt(subject: Subject) -> list[Finding]:
                 "a quarter of a 0.2 mm layer; levelling takes away what the empty bed does, not what the print adds"
             ),
             change="a second Z drive (bed.z_drives = 2), bearings further apart, or stiffer arms",
-            words=f"a print of {load * 1e3:.0f} g tips the bed's free edge down by another {found.tip_m * 1e6:.0f} um while it "
+            words=f"a print of {load * 1e3:.0f} g tips the bed's free edge down by another {found.tip_m * 1e6:.0f} µm while it "
             "grows",
             places=_spot(subject),
         )
@@ -156,7 +156,7 @@ def _z_drives(subject: Subject) -> list[Finding]:
             basis=practice("above 250 mm two Z drives, with four rods"),
             change="bed.z_drives = 2 and a pair of rods at each side",
             words=f"one Z drive lifts a bed of {side * 1e3:.0f} mm at one edge"
-            + (f", and its other edge hangs by {found.tip_m * 1e6:.0f} um" if found is not None and hangs else ""),
+            + (f", and its other edge hangs by {found.tip_m * 1e6:.0f} µm" if found is not None and hangs else ""),
             places=_spot(subject),
         )
     ]

@@ -267,11 +267,11 @@ def _skew(subject: Subject) -> list[Finding]:
                 limit=RIPPLE_M * 1e6,
                 unit="um",
                 basis=estimate(
-                    "half of the 20 um that a wall certainly shows; an offset e over a span s costs e^2 / 2s (geometry)"
+                    "half of the 20 µm that a wall certainly shows; an offset e over a span s costs e^2 / 2s (geometry)"
                 ),
                 change="bring clamps and wheels into line and to one height, so that changing spans lie along the travel"
                 + (" (belts.carriage_raise_mm)" if belt.spec.carriage_raise_m else ""),
-                words=f"belt {belt.name} needs {change * 1e6:.0f} um more length in one place of the reach than in another, "
+                words=f"belt {belt.name} needs {change * 1e6:.0f} µm more length in one place of the reach than in another, "
                 f"as its spans are not parallel to the travel: its tension swings by {strain_n:.1f} N"
                 + (f", more than its pretension of {belt.spec.pretension_n:g} N" if slack else ""),
                 places=(Place((float(worst[0]), float(worst[1])), _tuple(worst)),),

@@ -71,7 +71,7 @@ def _torque_margin(subject: Subject) -> list[Finding]:
                 basis=practice("leave a third of the torque for friction, warm windings and what nobody thought of"),
                 change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
                 words=f"motor {motor.name} gives {min(share, 9.99) * 100:.0f} % of the torque it has at that speed; it lags by "
-                f"{lag_deg:.2f} degrees at most, {off_um:.0f} um at the belt (at 1.8 degrees it slips)",
+                f"{lag_deg:.2f} degrees at most, {off_um:.0f} µm at the belt (at 1.8 degrees it slips)",
                 places=_places(subject, motor),
             )
         )

@@ -61,11 +61,11 @@ def _frame_sway(subject: Subject) -> list[Finding]:
                 value=moved * 1e6,
                 limit=SEEN_M * 1e6,
                 unit="um",
-                basis=practice("20 um of ripple is certainly seen on a wall"),
+                basis=practice("20 µm of ripple is certainly seen on a wall"),
                 change="stiffer corners (frame.joints), thicker profile, panels or diagonals, a lower frame, "
                 "or a lower motion.acceleration_mm_s2",
                 words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
-                f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} um and then rings",
+                f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} µm and then rings",
             )
         )
     return out

@@ -73,7 +73,7 @@ def _rod_sag(subject: Subject) -> list[Finding]:
                 ),
                 change=f"rods of {wanted_mm:.0f} mm or more, a shorter span, or profile rails on a beam",
                 words=f"{load * 1e3:.0f} g on {guide.lines} rods of {guide.rod_diameter_m * 1e3:g} mm over "
-                f"{place.span_m * 1e3:.0f} mm, ends {guide.ends}, sag by {sag * 1e6:.0f} um in the middle and bounce at "
+                f"{place.span_m * 1e3:.0f} mm, ends {guide.ends}, sag by {sag * 1e6:.0f} µm in the middle and bounce at "
                 f"{bounce:.0f} Hz",
                 places=_spot(subject, place),
             )
@@ -161,9 +161,9 @@ def _shaft_fit(subject: Subject) -> list[Finding]:
                     "ISO 286-2 limits of shafts; ball bushings are made for h6 (handbook value, from memory)"
                 ),
                 change=f"ground and hardened shafts of {better or LOOSEST_SHAFT} or better, h6 best",
-                words=f"{guide.shaft} shafts of {guide.rod_diameter_m * 1e3:g} mm may be {most * 1e6:.0f} um under size: "
-                f"{least * 1e6:.0f} to {most * 1e6:.0f} um of play in a ball bushing. Over {place.spacing_m * 1e3:.0f} mm they "
-                f"let the {body.name} rock by {angle * 1e6:.0f} urad, {angle * arm * 1e6:.0f} um at {spot}"
+                words=f"{guide.shaft} shafts of {guide.rod_diameter_m * 1e3:g} mm may be {most * 1e6:.0f} µm under size: "
+                f"{least * 1e6:.0f} to {most * 1e6:.0f} µm of play in a ball bushing. Over {place.spacing_m * 1e3:.0f} mm they "
+                f"let the {body.name} rock by {angle * 1e6:.0f} µrad, {angle * arm * 1e6:.0f} µm at {spot}"
                 + ("; drawn bar is also soft, and the balls dent it" if soft else ""),
                 places=_spot(subject, place),
             )
@@ -227,7 +227,7 @@ def _rail_parallel(subject: Subject) -> list[Finding]:
             severity = "stop" if measured > loose else "warn"
         elif measured is not None:
             continue
-        state = "not measured yet" if measured is None else f"{measured * 1e6:.0f} um as measured"
+        state = "not measured yet" if measured is None else f"{measured * 1e6:.0f} µm as measured"
         out.append(
             Finding(
                 rule="rail-parallel",
@@ -238,12 +238,12 @@ def _rail_parallel(subject: Subject) -> list[Finding]:
                 unit="um",
                 basis=published("Schneeberger MINIRAIL: 0.00015 Q preloaded (V1), 0.00025 Q without preload (V0)"),
                 change=(
-                    f"measure it, and keep it within {tight * 1e6:.0f} um ({loose * 1e6:.0f} um without preload)"
+                    f"measure it, and keep it within {tight * 1e6:.0f} µm ({loose * 1e6:.0f} µm without preload)"
                     if measured is None
-                    else f"shim the rails to {tight * 1e6:.0f} um, take blocks without preload (to {loose * 1e6:.0f} um), "
+                    else f"shim the rails to {tight * 1e6:.0f} µm, take blocks without preload (to {loose * 1e6:.0f} µm), "
                     "or let one rail float on its screws"
                 ),
-                words=f"two rails {place.apart_m * 1e3:.0f} mm apart may differ in height by {tight * 1e6:.0f} um; {state}",
+                words=f"two rails {place.apart_m * 1e3:.0f} mm apart may differ in height by {tight * 1e6:.0f} µm; {state}",
                 places=_spot(subject, place),
             )
         )

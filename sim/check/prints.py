@@ -46,10 +46,10 @@ def _print_heat(subject: Subject) -> list[Finding]:
             limit=bears,
             unit="degC",
             basis=practice(material.numbers["service_degc"].source.text),
-            change="a material that bears more (ABS 85 degC), less motors.current_a, a cooler room or a plate of metal "
+            change="a material that bears more (ABS 85 °C), less motors.current_a, a cooler room or a plate of metal "
             "between motor and print",
-            words=f"{held}, printed in {spec.material}, gets about {warm:.0f} degC warm ({air:g} degC air and {rise:.0f} K "
-            f"from the motor, our estimate) and softens above {bears:g} degC",
+            words=f"{held}, printed in {spec.material}, gets about {warm:.0f} °C warm ({air:g} °C air and {rise:.0f} K "
+            f"from the motor, our estimate) and softens above {bears:g} °C",
             caution="Motors and beds burn fingers; do not leave a hot machine unattended.",
         )
     ]
@@ -74,7 +74,7 @@ def _print_creep(subject: Subject) -> list[Finding]:
                 unit="um",
                 basis=practice("creep halves a print's stiffness in the long run"),
                 change="thicker walls, a fibre-filled material or panels; tension the belts again after the first weeks",
-                words=f"new, the frame sways by {found[0] * 1e6:.0f} um along {'XY'[axis]}; crept, by twice that",
+                words=f"new, the frame sways by {found[0] * 1e6:.0f} µm along {'XY'[axis]}; crept, by twice that",
             )
         )
     return out

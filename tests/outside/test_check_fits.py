@@ -58,7 +58,7 @@ def test_the_check_of_a_machine_says_the_same():
     subject = Subject(load_scenario("desk-corexy", ["bed.shaft=h10"]))
     (found,) = next(r for r in RULES if r.name == "shaft-fit").judge(subject)
     assert found.value == pytest.approx(58)
-    assert f"{58e-6 / 0.080 * 1e6:.0f} urad" in found.words
+    assert f"{58e-6 / 0.080 * 1e6:.0f} µrad" in found.words
 
 
 def test_finest_tolerance_that_keeps_a_play():

@@ -12,6 +12,7 @@ from ..result import RunResult
 from ..shown import Shown
 from ..theme import THEMES, Look, look
 from .buttons import Button, Tab
+from .check_sheet import CheckSheet
 from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock import Clock
 from .clock_bar import ClockBar
@@ -160,6 +161,7 @@ class App(Input):
         ]
         other = "Light" if self.theme_name == "dark" else "Dark"
         self.bar_buttons = [
+            Button("check", "Check", self.show_check, "What of this design will not work, and what to change (K)."),
             Button("open", "Open", self.show_open, "Another scenario (Ctrl+O)."),
             Button("save", "Save", self.show_save, "Save the changed settings as a new scenario file (Ctrl+S)."),
             Button("export", "Export", self.show_export, "A picture or a film of this screen (E)."),
@@ -187,6 +189,9 @@ class App(Input):
 
     def show_keys(self) -> None:
         self.open_sheet(KeysSheet(self))
+
+    def show_check(self) -> None:
+        self.open_sheet(CheckSheet(self))
 
     def show_open(self) -> None:
         self.open_sheet(OpenSheet(self))

@@ -257,6 +257,8 @@ class Input:
             self.toggle_theme()
         elif key.key == pygame.K_e:
             self.show_export()
+        elif key.key == pygame.K_k:
+            self.show_check()
         elif key.key == pygame.K_s and self.narrow:
             self.toggle_drawer()
         elif key.key == pygame.K_F11:

@@ -26,6 +26,7 @@ KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
         ("Ctrl+1 to 4", "the four screens"),
         ("Ctrl+O, Ctrl+S", "open, save as a new file"),
         ("E", "export a picture or a film"),
+        ("K", "check the design"),
         ("Tab, Shift+Tab", "next or previous control"),
         ("T", "dark or light"),
         ("S", "settings drawer (narrow window)"),
