@@ -60,7 +60,10 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
     return spaced(
         head,
         Text("\n".join(analysis.sentences)),
+        _motion_notes(outcome),
         _ripples_table(outcome),
+        _levels_table(analysis),
+        _answers_table(outcome),
         _ringing_table(judged, analysis),
         _drives_table(judged),
         _belts_table(judged),
@@ -77,6 +80,8 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
             axis.upper(), number(entry["peak_um"], least=0.001), number(entry["frequency_hz"]),
             number(entry["damping_ratio"], 2), number(entry["fades_to_5_percent_ms"]), (found and found.leg) or NONE,
         )  # fmt: skip
+    # Names of legs may be long; the words before them must not give way.
+    made.columns[0].no_wrap, made.columns[-1].no_wrap = True, False
     path, along = judged["path_error_um"], judged["along_um"]
     made.add_section()
     made.add_row(
@@ -86,6 +91,52 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
         "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm"
     )
     return made
+
+
+def _motion_notes(outcome: Any) -> Text | None:
+    """What the plan has to say: codes skipped, feeds lowered, and what shapers cost."""
+    from beltspring.sim.plan.rounding import shaping_notes
+
+    said = [*outcome.plan.notes, *shaping_notes(outcome.plan)]
+    return Text("\n".join(said).replace(" um ", " µm ")) if said else None
+
+
+def _levels_table(analysis: Any) -> Table | None:
+    """A ladder, level by level: what rings after its legs."""
+    if not analysis.levels:
+        return None
+    quantity = analysis.levels[0].level.quantity
+    unit = "mm/s²" if quantity == "acceleration" else "mm/s"
+    made = table("Level", f"{quantity} {unit}", "X peak µm", "Y peak µm", "X Hz", "Y Hz")
+    for one in analysis.levels:
+        peaks = [number(_times(one.peak_m.get(axis), 1e6), least=0.001) for axis in "xy"]
+        tones = [number(one.frequency_hz.get(axis)) for axis in "xy"]
+        made.add_row(str(one.level.number), number(one.level.value * 1e3, 4), *peaks, *tones)
+    return made
+
+
+def _answers_table(outcome: Any) -> Renderable | None:
+    """A chirp: where the response peaks, and the model's own mode there."""
+    from beltspring.sim.study.response import answers
+
+    found = answers(outcome)
+    if not found:
+        return None
+    made = table("Response", "peak Hz", "µm per m/s²", "model's Hz", "off by", "mode")
+    for one in found:
+        made.add_row(
+            one.axis.upper(), number(one.peak.frequency_hz), number(one.peak.gain_s2 * 1e6),
+            number(one.mode and one.mode.frequency_hz), NONE if one.off is None else f"{100 * one.off:+.1f} %",
+            one.mode.words if one.mode else "none near",
+        )  # fmt: skip
+    made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
+    if all(one.off is not None and abs(one.off) <= 0.02 for one in found):
+        return made
+    why = (
+        "The modes are those of small motions without friction: guides that stick raise a peak, slack belts and a motor "
+        "pushed far off lower it. Sweep again at another acceleration to see it move."
+    )
+    return Group(made, Text(why, style="dim"))
 
 
 #: Of the worst places of a program, so many are listed; the picture and ripples.json have them all.

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from ..plan.plan import Plan
 from ..trace import Trace
+from .levels import LevelRinging, level_ringing
 from .path import PathError, path_error
 from .reading import read
+from .response import Response, responses
 from .ringing import AXES, Ringdown, Ringing, find_ringdowns, worst
 from .ripples import RippleMap
 from .spectrum import Spectrum, spectrum
@@ -20,7 +22,7 @@ class Analysis:
     ringing: by axis "x", "y"; None where that axis never stands still after a leg.  ringdowns: those looked at.
     spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
-    important first.  ripples: path error along the path, of programs.
+    important first.  ripples: path error along the path, of programs.  levels: of a ladder.  responses: to a chirp.
     """
 
     ringing: dict[str, Ringing | None]
@@ -32,6 +34,8 @@ class Analysis:
     ripple_speed_m_s: float | None
     sentences: tuple[str, ...]
     ripples: RippleMap | None = None
+    levels: tuple[LevelRinging, ...] = ()
+    responses: tuple[Response, ...] = ()
 
     @property
     def reading(self) -> str:
@@ -52,6 +56,9 @@ def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: Ri
     spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None
     if path is None:
         path = path_error(trace, plan)
+    levels, answered = level_ringing(trace, plan), responses(trace, plan)
+    if answered:
+        spacing = None  # a sweep prints no wall
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
@@ -60,6 +67,8 @@ def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: Ri
         ringing_axis=top.axis if top is not None else None,
         ripple_spacing_m=spacing,
         ripple_speed_m_s=speed if spacing is not None else None,
-        sentences=read(trace, ringing, path, spacing, speed),
+        sentences=read(trace, ringing, path, spacing, speed, levels, answered),
         ripples=ripples,
+        levels=levels,
+        responses=answered,
     )

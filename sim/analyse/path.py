@@ -26,6 +26,9 @@ CHORD_M = 5e-5
 FEWEST_CHORDS = 256
 MOST_CHORDS = 20_000
 BLOCK = 64
+#: A place on the path a millimetre on counts as this many millimetres farther away: where a path comes back over itself
+#: or through a point again, the tool is on the pass it was asked for, though another may lie nearer by its deviation.
+ORDER = 0.01
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,8 @@ def path_error(trace: Trace, plan: Plan) -> PathError:
         from .meter import measure
 
         return measure(trace, plan)
+    if any(leg.sweep_hz is not None for leg in plan.legs):
+        return _off_the_line(trace, plan.legs[0].direction[:2])
     path = asked_path(trace, plan)
     reach = NEAR_S + max(plan.shaper_delay_s[:2], default=0.0)
     t, tool, asked = trace.t_s, trace.tool[:, :2], trace.asked[:, :2]
@@ -79,6 +84,18 @@ def path_error(trace: Trace, plan: Plan) -> PathError:
         pieces = slice(max(min(first, len(path.time_s) - 2), 0), min(last, len(path.time_s) - 1))
         across[part], length = _nearest(path, pieces, tool[part], asked_length[part])
         along[part] = asked_length[part] - length
+    return _judged(t, across, along)
+
+
+def _off_the_line(trace: Trace, direction: tuple[float, float]) -> PathError:
+    """Of a chirp, which goes to and fro on one line by as little as it shakes: distance from that line, lag along it."""
+    x, y = direction
+    late = trace.asked[:, :2] - trace.tool[:, :2]
+    return _judged(trace.t_s, np.abs(late[:, 0] * y - late[:, 1] * x), late[:, 0] * x + late[:, 1] * y)
+
+
+def _judged(t: Array, across: Array, along: Array) -> PathError:
+    """Both errors at these times with their extremes and time-weighted means."""
     weight = np.gradient(t) if len(t) > 1 else np.ones(len(t))
     weight = weight / weight.sum()
     return PathError(
@@ -164,6 +181,6 @@ def _nearest(path: AskedPath, pieces: slice, tool: Array, asked_length: Array) -
     distance = np.hypot(gap[:, :, 0], gap[:, :, 1])
     length = path.length_m[pieces][None, :] + along * np.sqrt(square)[None, :]
     # Where the path runs back over itself several places are equally near: the one nearest in order is meant.
-    choice = np.argmin(distance + 1e-6 * np.abs(length - asked_length[:, None]), axis=1)
+    choice = np.argmin(distance + ORDER * np.abs(length - asked_length[:, None]), axis=1)
     rows = np.arange(len(tool))
     return distance.min(axis=1), length[rows, choice]

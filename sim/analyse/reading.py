@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from ..trace import Slip, Trace
+from .levels import LevelRinging
 from .path import PathError
+from .response import Response
 from .ringing import Ringing
 
 # Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
@@ -18,17 +20,25 @@ def read(
     path: PathError,
     spacing_m: float | None,
     speed_m_s: float | None,
+    levels: tuple[LevelRinging, ...] = (),
+    responses: tuple[Response, ...] = (),
 ) -> tuple[str, ...]:
     """Sentences, the most important first: how the run ended, what went wrong, what rings, how far off the path.
 
-    spacing_m, speed_m_s: of the ripples on a printed wall, None where nothing rings.
+    spacing_m, speed_m_s: of the ripples on a printed wall, None where nothing rings.  levels: of a ladder.
+    responses: to a chirp; what rings on after it is then beside the point.
     """
     out: list[str] = []
     if trace.stopped_at_s is not None:
         out.append(f"The run ended early, at {trace.stopped_at_s:.3f} s: {trace.ended}.")
     out += _slips(trace)
     out += _slack(trace)
-    out.append(_ringing(ringing, spacing_m, speed_m_s))
+    if responses:
+        out += [_response(r) for r in responses]
+    else:
+        out.append(_ringing(ringing, spacing_m, speed_m_s))
+    if levels:
+        out.append(_levels(levels))
     out.append(
         f"The tool strays from the asked path by at most {length(path.across_max_m)} "
         f"({length(path.across_rms_m)} rms, {length(path.along_max_m)} at most along it)."
@@ -81,6 +91,40 @@ def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_
     if peak > SEEN_M:
         return sentence + f" At {length(peak)} they are plain to see."
     return sentence + f" At {length(peak)} a glossy wall shows them."
+
+
+def _levels(levels: tuple[LevelRinging, ...]) -> str:
+    """How far up the ladder one may go before the ringing is plain to see."""
+    over = next((n for n, level in enumerate(levels) if level.loudest_m > SEEN_M), None)
+    top = levels[-1]
+    if over is None:
+        return f"The ringing stays below {length(SEEN_M)} on every level; at {at_level(top)} it is {length(top.loudest_m)}."
+    first = levels[over]
+    if over == 0:
+        return f"Even on the lowest level, {at_level(first)}, the ringing is plain to see: {length(first.loudest_m)}."
+    return (
+        f"Up to {at_level(levels[over - 1])} the ringing stays below {length(SEEN_M)}; at {at_level(first)} it is "
+        f"{length(first.loudest_m)}, plain to see."
+    )
+
+
+def at_level(found: LevelRinging) -> str:
+    """The limit a level is run at, with its unit."""
+    unit = "mm/s²" if found.level.quantity == "acceleration" else "mm/s"
+    return f"{found.level.value * 1e3:.4g} {unit}"
+
+
+def _response(found: Response) -> str:
+    name = found.axis.upper()
+    if not found.peaks:
+        more = ", and still rises where it ends: sweep further with to_hz" if found.still_rising else ""
+        return f"{name} has no resonance between the ends of the sweep{more}."
+    first, *others = found.peaks
+    also = f", and also at {' and '.join(f'{p.frequency_hz:.3g}' for p in others)} Hz" if others else ""
+    return (
+        f"{name} answers the sweep most at {first.frequency_hz:.3g} Hz, where it swings {length(first.gain_s2)} for each m/s² "
+        f"of acceleration{also}."
+    )
 
 
 def _clause(r: Ringing) -> str:

@@ -27,6 +27,7 @@ SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not
 LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
 SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
 FADED = 0.05  # "fades" means: falls to 5 % of where it began
+TELLING = 0.4  # a ring-down this large, as a share of the largest, may tell the frequency in its place
 MOST_FITS = 6  # ring-downs looked at closely for each axis, largest first
 CLEAN = 0.05  # a fit that leaves less than this describes the whole ring-down, and its rest is the rest
 
@@ -71,12 +72,12 @@ class Ringing:
 def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
     """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
     out: list[Ringdown] = []
-    breaks = _Breaks(plan, trace.windows)
+    breaks = Breaks(plan, trace.windows)
     ends = [leg.end_s for leg in plan.legs]
     for axis, name in enumerate(AXES):
         column = trace.extreme_names.index(f"tool_{name}")
         spans = []
-        for group in _still_groups(trace.windows, axis, plan):
+        for group in still_groups(trace.windows, axis, plan):
             low = min(float(w.low[column]) for w in group)
             high = max(float(w.high[column]) for w in group)
             spans.append((high - low, group[0].t0, group[-1].t1, low, high))
@@ -84,7 +85,7 @@ def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
         for _, start, end, low, high in sorted(long_enough or spans, key=lambda s: -s[0])[:MOST_FITS]:
             before = bisect_right(ends, start + 1e-6) - 1
             leg = plan.legs[before] if before >= 0 else None
-            out.append(_ringdown(trace, axis, leg, (start, end), (low, high), breaks))
+            out.append(ringdown(trace, axis, leg, (start, end), (low, high), breaks))
     return sorted(out, key=lambda r: (r.start_s, r.axis))
 
 
@@ -95,7 +96,7 @@ def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
         return None
     top = mine[0]
     # A disturbed or too short ring-down tells no frequency; the next largest of the axis then speaks for it.
-    told = [r for r in mine if r.fit is not None and r.peak_m >= 0.1 * top.peak_m]
+    told = [r for r in mine if r.fit is not None and r.peak_m >= TELLING * top.peak_m]
     clear = [r for r in told if r.fit is not None and r.fit.residual <= 0.1]
     best = clear[0] if clear else min(told, key=lambda r: r.fit.residual if r.fit else 1.0, default=None)
     mode = best.fit.modes[0] if best is not None and best.fit is not None else None
@@ -112,7 +113,7 @@ def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
     )
 
 
-def _still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
+def still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
     """Runs of touching windows in which the axis stands still after a leg has ended."""
     groups: list[list[WindowExtremes]] = []
     for window in windows:
@@ -130,7 +131,7 @@ def _still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[
     return [g for g in groups if g]
 
 
-class _Breaks:
+class Breaks:
     """Times at which the commanded acceleration jumps: as the windows kept them, else read from the plan if needed."""
 
     def __init__(self, plan: Plan, windows: list[WindowExtremes]) -> None:
@@ -157,13 +158,13 @@ class _Breaks:
             yield np.concatenate(([window.t0], window.breakpoints))
 
 
-def _ringdown(
+def ringdown(
     trace: Trace,
     axis: int,
     leg: Leg | None,
     span: tuple[float, float],
     extremes: tuple[float, float],
-    breaks: _Breaks,
+    breaks: Breaks,
 ) -> Ringdown:
     start, end = span
     seen_until = min(end, start + LONGEST_S)

@@ -97,7 +97,7 @@ def build_plan(
         book, words, start = LegBook(), f"program {move.program.name}, at most {speed[3:]}", (0.0, 0.0, 0.0)
     else:
         pattern = _pattern(limits, move, reach, choices or PatternChoices(), axes)
-        book, words, start = LegBook(pattern.leg_names), f"{pattern.words} {speed}", pattern.start
+        book, words, start = LegBook(pattern.labels), f"{pattern.words} {speed}", pattern.start
 
     def stream() -> Iterator[Block]:
         planner: SpeedPlanner = TrapezoidPlanner(limits.corner_speed_step_m_s)

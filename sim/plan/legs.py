@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .compiled import compiled, for_size, formula
-from .plan import Array, Leg
+from .plan import Array, Leg, LegLabel
 from .segments import ARC, BLEND, HOLD, WAVE, Point
 from .windows import Block
 
@@ -89,10 +89,10 @@ def gather(
 
 
 class LegBook:
-    """Gathers legs from a stream of blocks. names: of a pattern's legs, in order; without, legs are named by line."""
+    """Gathers legs from a stream of blocks. labels: of a pattern's legs, in order; without, legs are named by line."""
 
-    def __init__(self, names: Sequence[str] | None = None) -> None:
-        self.names = names
+    def __init__(self, labels: Sequence[LegLabel] | None = None) -> None:
+        self.labels = labels
         self.left_out = 0
         self._rows = np.zeros((0, WIDTH))
         self._open = np.full((1, WIDTH), -1.0)
@@ -109,7 +109,7 @@ class LegBook:
         )  # fmt: skip
         self._open = rows[n - 1 : n].copy()
         self._rows = np.concatenate([self._rows, rows[: n - 1]])
-        if self.names is None and len(self._rows) > 2 * MOST_LEGS:
+        if self.labels is None and len(self._rows) > 2 * MOST_LEGS:
             self._prune()
 
     def _prune(self) -> None:
@@ -124,7 +124,7 @@ class LegBook:
         if self._open[0, NUMBER] >= 0.0:
             self._rows = np.concatenate([self._rows, self._open])
             self._open[0, NUMBER] = -1.0
-        if self.names is None:
+        if self.labels is None:
             self._prune()
         return [self._leg(row) for row in self._rows.tolist()]
 
@@ -134,10 +134,10 @@ class LegBook:
             begin = end = row[TOP_AT]
             speed = row[TOP]
         line = int(row[LINE_NUMBER])
-        name = f"line {line}" if self.names is None else self.names[int(row[NUMBER])]
+        label = LegLabel(f"line {line}") if self.labels is None else self.labels[int(row[NUMBER])]
         return Leg(
-            name, row[START], row[END], begin, end, _point(row, DIRECTION), speed, _point(row, FIRST_POINT),
-            _point(row, LAST_POINT), bool(row[CURVED]), line or None,
+            label.name, row[START], row[END], begin, end, _point(row, DIRECTION), speed, _point(row, FIRST_POINT),
+            _point(row, LAST_POINT), bool(row[CURVED]), line or None, label.level, label.sweep_hz,
         )  # fmt: skip
 
 

@@ -6,12 +6,14 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
 from ..errors import ScenarioError
 from ..scenario.motion import MotionLimits, MoveSpec, PatternChoices
 from .axes import AxisLimits
+from .plan import LegLabel, Level
 from .segments import Point, SegmentList, Segments
 
 
@@ -45,7 +47,7 @@ class Pattern:
     words: str
     start: Point
     segments: Segments
-    leg_names: list[str]
+    labels: list[LegLabel]
 
 
 # More would fill the memory; a program of any length streams.
@@ -71,7 +73,7 @@ def make_pattern(task: Task) -> Pattern:
 
 
 def _pattern(words: str, start: Point, path: SegmentList) -> Pattern:
-    return Pattern(words, start, path.done(), path.names)
+    return Pattern(words, start, path.done(), path.labels)
 
 
 def _mm(metres: float) -> str:
@@ -91,11 +93,11 @@ def step(task: Task) -> Pattern:
     return _pattern(f"step {_mm(task.move.size_m)} along {task.move.axis}", start, path)
 
 
-def _square(task: Task, path: SegmentList, prefix: str) -> None:
+def _square(task: Task, path: SegmentList, prefix: str, level: Level | None = None) -> None:
     """Once round: right, to the rear, left, to the front, at the height the path is at."""
     half = 0.5 * task.move.size_m
     for n, (x, y) in enumerate(((half, -half), (half, half), (-half, half), (-half, -half))):
-        path.name_leg(f"{prefix}leg {n + 1}" if prefix else f"leg {len(path.names) + 1}")
+        path.name_leg(f"{prefix}leg {n + 1}" if prefix else f"leg {len(path.labels) + 1}", level)
         path.line_to(task.middle[0] + x, task.middle[1] + y)
 
 
@@ -121,7 +123,7 @@ def zigzag(task: Task) -> Pattern:
     path = task.path(start)
     for n in range(task.move.repeats):
         for x, y in points[1:] if n % 2 == 0 else points[-2::-1]:
-            path.name_leg(f"leg {len(path.names) + 1}")
+            path.name_leg(f"leg {len(path.labels) + 1}")
             path.line_to(*task.point(x, y))
     return _pattern(f"zigzag {_mm(task.move.size_m)}", start, path)
 
@@ -150,21 +152,21 @@ def star(task: Task) -> Pattern:
             bend, heading = 15 * (n + 1), math.radians(30 * n)
             x, y = reach * math.cos(heading), reach * math.sin(heading)
             path.depositing = True
-            path.name_leg(f"out to the corner of {bend} degrees")
+            path.name_leg(f"to the {bend} degree corner")
             path.line_to(*task.point(x, y))
-            path.name_leg(f"after the corner of {bend} degrees")
+            path.name_leg(f"after the {bend} degree corner")
             if bend == 180:
                 path.line_to(*start)
                 continue
             turned = heading + math.radians(bend)
             path.line_to(*task.point(x + reach * math.cos(turned), y + reach * math.sin(turned)))
             path.depositing = False
-            path.name_leg(f"back from the corner of {bend} degrees")
+            path.name_leg(f"back from the {bend} degree corner")
             path.line_to(*start)
     return _pattern(f"star of corners, {_mm(task.move.size_m)}", start, path)
 
 
-def _ladder(task: Task, what: str, unit: str, limit: float) -> Pattern:
+def _ladder(task: Task, what: Literal["acceleration", "speed"], unit: str, limit: float) -> Pattern:
     """The same square on rising levels; on each, one limit is that level's share of the whole."""
     half, levels = 0.5 * task.move.size_m, task.choices.levels
     start = task.point(-half, -half)
@@ -178,7 +180,8 @@ def _ladder(task: Task, what: str, unit: str, limit: float) -> Pattern:
             path.speed_m_s = share * limit
         path.depositing = True
         for _ in range(task.move.repeats):
-            _square(task, path, f"level {level} ({1e3 * share * limit:g} {unit}), ")
+            prefix = f"level {level} ({1e3 * share * limit:g} {unit}), "
+            _square(task, path, prefix, Level(level, what, share * limit))
         if level < levels and rise > 0.0:
             path.depositing = False
             path.name_leg(f"up to level {level + 1}")
@@ -258,7 +261,7 @@ def chirp(task: Task) -> Pattern:
     start = task.point(-widest * direction[0], -widest * direction[1])
     path = task.path(start)
     for n in range(task.move.repeats):
-        path.name_leg(f"sweep {n + 1}")
+        path.name_leg(f"sweep {n + 1}", sweep_hz=(choices.from_hz, choices.to_hz))
         for frequency_hz, first, last in zip(frequencies, edges[:-1], edges[1:], strict=True):
             square_w = (math.tau * frequency_hz) ** 2
             path.wave(direction, frequency_hz, first / square_w, last / square_w)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,12 +13,30 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class Level:
+    """A level of a ladder. number: from 1.  quantity: the limit it is run at.  value: of that limit, m/s2 or m/s."""
+
+    number: int
+    quantity: Literal["acceleration", "speed"]
+    value: float
+
+
+@dataclass(frozen=True)
+class LegLabel:
+    """What a pattern says of one of its legs; see `Leg`."""
+
+    name: str
+    level: Level | None = None
+    sweep_hz: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
 class Leg:
     """One straight or curved piece of a pattern, or one line of a program, between two corners.
 
     start_s, end_s: when its motion begins and ends, before shaping.  cruise_from_s, cruise_to_s: between its ramps.
     direction: (3,) unit vector at its end.  cruise_speed_m_s: speed between its ramps.  name: "leg 1", "line 12".
-    start, end: (3,) m.
+    start, end: (3,) m.  level: of a ladder.  sweep_hz: lowest and highest frequency, if it goes to and fro as a chirp.
     """
 
     name: str
@@ -32,6 +50,8 @@ class Leg:
     end: tuple[float, float, float]
     curved: bool = False
     source_line: int | None = None
+    level: Level | None = None
+    sweep_hz: tuple[float, float] | None = None
 
 
 class PlanWindow(Protocol):

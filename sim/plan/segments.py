@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .compiled import formula
+from .plan import LegLabel, Level
 
 Array = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -126,13 +127,15 @@ class SegmentList:
     def __init__(self, start: Point, speed_m_s: float, acceleration_m_s2: float) -> None:
         self.at = start
         self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
-        self.names: list[str] = []
+        self.labels: list[LegLabel] = []
         self.depositing = True
         self._rows, self._count = Segments.empty(16), 0
 
-    def name_leg(self, name: str) -> None:
+    def name_leg(
+        self, name: str, level: Level | None = None, sweep_hz: tuple[float, float] | None = None
+    ) -> None:
         """What follows belongs to a new leg of this name."""
-        self.names.append(name)
+        self.labels.append(LegLabel(name, level, sweep_hz))
 
     def _row(self, kind: int) -> int:
         i, rows = self._count, self._rows
@@ -140,7 +143,7 @@ class SegmentList:
             rows = self._rows = Segments.join([rows, Segments.empty(len(rows))])
         rows.kind[i], rows.geo[i, 0:3] = kind, self.at
         rows.speed_m_s[i], rows.acceleration_m_s2[i] = self.speed_m_s, self.acceleration_m_s2
-        rows.depositing[i], rows.leg[i] = self.depositing, max(len(self.names) - 1, 0)
+        rows.depositing[i], rows.leg[i] = self.depositing, max(len(self.labels) - 1, 0)
         self._count += 1
         return i
 

@@ -83,9 +83,9 @@ def test_star_has_corners_at_steps_of_15_degrees() -> None:
     plan = make("star")
     turns = {}
     for a, b in itertools.pairwise(plan.legs):
-        if found := re.fullmatch(r"out to the corner of (\d+) degrees", a.name):
+        if found := re.fullmatch(r"to the (\d+) degree corner", a.name):
             turns[int(found[1])] = math.degrees(math.acos(np.clip(np.dot(a.direction, b.direction), -1, 1)))
-            assert b.name == f"after the corner of {found[1]} degrees"
+            assert b.name == f"after the {found[1]} degree corner"
     assert sorted(turns) == list(range(15, 181, 15))
     for degrees, turn in turns.items():
         assert turn == pytest.approx(degrees, abs=1e-4)
@@ -106,6 +106,9 @@ def test_ladders_rise_level_by_level(what: str) -> None:
             assert float(found[2]) == pytest.approx(top * level / 4, abs=0.5)
     top = 4.0 if what == "acceleration" else 0.15
     assert [reached[n] for n in (1, 2, 3, 4)] == pytest.approx([0.25 * top, 0.5 * top, 0.75 * top, top])
+    levels = [leg.level for leg in plan.legs if leg.level is not None]
+    assert {(v.number, v.quantity) for v in levels} == {(n, what) for n in (1, 2, 3, 4)}
+    assert {round(v.value / top, 9) for v in levels} == {0.25, 0.5, 0.75, 1.0}
     heights = sorted(
         {round(1e3 * leg.start[2], 6) for leg in plan.legs if "level" in leg.name and "up" not in leg.name}
     )

@@ -42,7 +42,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
         judged = summary(outcome)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)
-    notices(args, outcome.design.notices, getattr(outcome.plan, "notes", ()), outcome.trace.notes)
+    notices(args, outcome.design.notices, outcome.plan.notes if args.json else (), outcome.trace.notes)
     if args.json:
         print_json(judged)
     elif not args.quiet:
