@@ -107,7 +107,15 @@ def build(d: Design) -> Machine:
             Shape("gantry", "gantry", c.box(x - 0.014, mid[1] - 0.022, x + 0.014, mid[1] + 0.034), 0.0, 4, "gantry end")
             for x in (rail_left, rail_right)
         ),
-        Shape("motor", "gantry", c.square(motor_x[0], motor_x[1], c.motor_body_m(d, "x")), 0.0, 5, "x"),
+        Shape(
+            "motor",
+            "gantry",
+            c.square(motor_x[0], motor_x[1], c.motor_body_m(d, "x")),
+            0.0,
+            5,
+            "x",
+            c.motor_z(deck_z, d),
+        ),
         *c.carriage_shapes(d, mid, guide_z, z),
     ]
     return Machine(
