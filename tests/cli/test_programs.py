@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import signal
 import time
 from pathlib import Path
@@ -86,6 +87,47 @@ def test_ctrl_c_leaves_a_whole_result_that_says_so(process, tmp_path):
     assert rows[-1, 0] < summary["duration_s"] - 1
     assert {p.name for p in (tmp_path / "out").iterdir()} >= {"picture.png", "ripples.png", "ripples.json"}
     assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
+
+
+def on_a_terminal(arguments: list[str], folder: Path) -> tuple[int, str]:
+    """Run the command with standard error on a terminal of its own; exit code and what the terminal was sent."""
+    import os
+    import pty
+    import subprocess
+    import sys
+
+    ours, theirs = pty.openpty()
+    code = "import sys; from beltspring.viz.cli import main; sys.exit(main())"
+    running = subprocess.Popen(
+        [sys.executable, "-c", code, *arguments], cwd=folder, env={**os.environ, "TERM": "xterm"},
+        stdout=subprocess.DEVNULL, stderr=theirs,
+    )  # fmt: skip
+    os.close(theirs)
+    told = b""
+    while True:
+        try:
+            part = os.read(ours, 65536)
+        except OSError:  # the other end is closed
+            break
+        if not part:
+            break
+        told += part
+    os.close(ours)
+    return running.wait(timeout=60), told.decode(errors="replace")
+
+
+def test_progress_with_time_left_only_on_a_terminal_and_never_when_quiet(process, tmp_path):
+    (tmp_path / "job.gcode").write_text(rings(600, 30))
+    job = ["run", "desk-corexy", "--set", "move.gcode=job.gcode"]
+    code, told = on_a_terminal(job, tmp_path)
+    assert code == 0
+    assert re.search(r"simulated \d+ of \d+ s", told)
+    assert re.search(r"\d:\d\d:\d\d", told)  # time left
+    assert on_a_terminal([*job, "--quiet"], tmp_path) == (0, "")
+    # In a pipe there are notes at most (here: that the program replaces the pattern).
+    _, err = process(*job).communicate(timeout=120)
+    assert b"simulated" not in err
+    assert all(line.startswith(b"note: ") for line in err.splitlines())
 
 
 class Impatient(console.Watcher):
