@@ -145,3 +145,25 @@ def test_the_gantry_of_a_moving_bed_stands_half_way_up():
     assert machine.gantry_height_m is not None
     assert 0 < machine.gantry_height_m < machine.design.frame_size.height_m
     assert any(w.startswith("frame top rocks about X on its columns") for w in words({}, "moving-bed"))
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 6])
+def test_feet_bear_the_machine_together(count):
+    # Statics: what the feet bear adds up to the weight, and balances it about the mass centre.
+    scenario = desk("corexy", {"feet.count": count, "frame.part": "rigid", "motors.part": "ideal",
+                               "carriage.guide": "rigid", "gantry.guide": "rigid", "bed.guide": "rigid"})  # fmt: skip
+    machine = machine_of(scenario)
+    assert len(machine.feet_points) == count
+    s = model_of(scenario)
+    q = equilibrium(s, s.middle)
+    at = s.dof_names.index("base x")
+    feet = np.array(machine.feet_points) - np.array(machine.body("base").centre)
+    sunk = q[at + 2] + np.cross(q[at + 3 : at + 6], feet)[:, 2]
+    spec = machine.design.feet
+    assert spec is not None
+    weight = 9.80665 * sum(b.mass_kg for b in machine.bodies)
+    assert -spec.vertical_n_m * sunk.sum() == pytest.approx(weight, rel=1e-6)
+    centre = sum(b.mass_kg * np.array(b.centre) for b in machine.bodies) / sum(b.mass_kg for b in machine.bodies)
+    push = -spec.vertical_n_m * sunk
+    aside = np.array(machine.feet_points)[:, :2] - centre[:2]
+    assert np.abs(push @ aside).max() < 1e-3 * weight * np.ptp(aside, axis=0).max()

@@ -131,6 +131,6 @@ def build(d: Design) -> Machine:
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
         frame_point=(centre_x, mid[1], guide_z),
-        feet_points=c.corners(d, (centre_x, mid[1]), guide_z - size.height_m - 0.020),
+        feet_points=c.feet(d, (centre_x, mid[1]), guide_z - size.height_m - 0.020),
         shapes=tuple(shapes),
     )

@@ -245,11 +245,22 @@ def motor_z(face_z: float, d: Design) -> tuple[float, float]:
     return face_z - longest, face_z
 
 
-def corners(d: Design, centre_xy: tuple[float, float], z: float) -> tuple[Point, ...]:
-    """The four corners of the frame at a height."""
+def feet(d: Design, centre_xy: tuple[float, float], z: float) -> tuple[Point, ...]:
+    """Where the machine stands, at a height: the corners, and what more there is along its left and right side.
+
+    Three feet stand under both front corners and the middle of the rear.
+    """
     x, y = centre_xy
     w, h = d.frame_size.width_m / 2, d.frame_size.depth_m / 2
-    return ((x - w, y - h, z), (x + w, y - h, z), (x + w, y + h, z), (x - w, y + h, z))
+    count = 4 if d.feet is None else d.feet.count
+    if count == 3:
+        return ((x - w, y - h, z), (x + w, y - h, z), (x, y + h, z))
+    right = count // 2
+    return tuple(
+        (x + side * w, y - h + 2 * h * i / (n - 1), z)
+        for side, n in ((-1, count - right), (1, right))
+        for i in range(n)
+    )
 
 
 def outline(d: Design, centre_xy: tuple[float, float], body: str, top_z: float) -> Shape:

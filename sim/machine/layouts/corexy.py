@@ -148,6 +148,6 @@ def build(d: Design) -> Machine:
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
         frame_point=(mid[0], y_mid, guide_z),
-        feet_points=c.corners(d, (mid[0], y_mid), guide_z - size.height_m - 0.020),
+        feet_points=c.feet(d, (mid[0], y_mid), guide_z - size.height_m - 0.020),
         shapes=tuple(shapes),
     )

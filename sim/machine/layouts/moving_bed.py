@@ -188,7 +188,7 @@ def build(d: Design) -> Machine:
         work_body="bed",
         reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
         frame_point=(mid[0], column_y, guide_z),
-        feet_points=c.corners(d, mid, base_z - 0.020),
+        feet_points=c.feet(d, mid, base_z - 0.020),
         shapes=tuple(shapes),
         gantry_height_m=guide_z - base_z,
     )
