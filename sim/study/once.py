@@ -104,6 +104,10 @@ def simulate_prepared(
         ripples = None if move.gcode is None else bins.map()
         analysis = analyse(trace, ready.plan, meter.error(trace), ripples)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
+    if len(trace.t_s) < trace.rows:
+        trace.notes.append(
+            f"Of {trace.rows} rows {len(trace.t_s)} stay in memory, for pictures; errors, extremes and ringing are of all."
+        )
     return Outcome(ready.scenario, ready.machine, ready.system, ready.plan, trace, analysis)
 
 
