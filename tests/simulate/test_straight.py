@@ -68,5 +68,5 @@ def test_what_is_not_straight_is_refused(text):
     def go(p, x, y):
         block(p, x, y)
 
-    with pytest.raises(SyntaxError, match="not an assignment|no straight arithmetic|not an element"):
+    with pytest.raises(SyntaxError, match=r"not an assignment|no straight arithmetic|not an element"):
         go(np.zeros(1), np.zeros(1), np.zeros(1))
