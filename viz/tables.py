@@ -122,7 +122,7 @@ def _answers_table(outcome: Any) -> Renderable | None:
     found = answers(outcome)
     if not found:
         return None
-    made = table("Response", "peak Hz", "µm per m/s²", "model's Hz", "off by", "mode")
+    made = table("Response", "Hz", "µm per m/s²", "model Hz", "off by", "mode")
     for one in found:
         made.add_row(
             one.axis.upper(), number(one.peak.frequency_hz), number(one.peak.gain_s2 * 1e6),

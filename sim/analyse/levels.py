@@ -5,9 +5,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from ..plan.plan import Level, Plan
-from ..trace import Trace, WindowExtremes
-from .ringing import AXES, SHORTEST_S, Breaks, ringdown, still_groups
+from ..plan.plan import Leg, Level, Plan
+from ..trace import Trace
+from .ringing import AXES, SHORTEST_S, TELLING, Breaks, ringdown, still_groups
+
+SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest even if it does not ring
+MOST_FITS = 3  # stand-stills of a level looked at for each axis, largest first
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,17 @@ class LevelRinging:
         return max(self.peak_m.values(), default=0.0)
 
 
+@dataclass(frozen=True)
+class _Still:
+    """A stand-still of one axis on a level: the leg before it, from when to when, extremes of the tool, m."""
+
+    leg: Leg
+    start_s: float
+    end_s: float
+    low: float
+    high: float
+
+
 def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     """Each level of a ladder that was reached, from the first; empty for other moves."""
     levels = {leg.level.number: leg.level for leg in plan.legs if leg.level is not None}
@@ -38,7 +52,7 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     frequency_hz: dict[int, dict[str, float | None]] = {number: {} for number in levels}
     for axis, name in enumerate(AXES):
         column = trace.extreme_names.index(f"tool_{name}")
-        best: dict[int, tuple[bool, float, list[WindowExtremes], int]] = {}
+        stills: dict[int, list[_Still]] = {}
         for whole in still_groups(trace.windows, axis, plan):
             before = bisect_right(ends, whole[0].t0 + 1e-6) - 1
             level = plan.legs[before].level if before >= 0 else None
@@ -50,12 +64,16 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
             if not group:
                 continue
             low, high = min(float(w.low[column]) for w in group), max(float(w.high[column]) for w in group)
-            found = (group[-1].t1 - group[0].t0 >= SHORTEST_S, high - low, group, before)
-            if level.number not in best or found[:2] > best[level.number][:2]:
-                best[level.number] = found
-        for number, (_, _, group, before) in best.items():
-            low, high = min(float(w.low[column]) for w in group), max(float(w.high[column]) for w in group)
-            seen = ringdown(trace, axis, plan.legs[before], (group[0].t0, group[-1].t1), (low, high), breaks)
-            peak_m[number][name] = seen.peak_m
-            frequency_hz[number][name] = seen.fit.modes[0].frequency_hz if seen.fit is not None else None
+            still = _Still(plan.legs[before], group[0].t0, group[-1].t1, low, high)
+            stills.setdefault(level.number, []).append(still)
+        for number, found in stills.items():
+            long_enough = [s for s in found if s.end_s - s.start_s >= SHORTEST_S] or found
+            largest = sorted(long_enough, key=lambda s: s.low - s.high)[:MOST_FITS]
+            downs = [ringdown(trace, axis, s.leg, (s.start_s, s.end_s), (s.low, s.high), breaks) for s in largest]
+            # Before the step up to the next level a stand-still may be too short to tell where the tool comes to rest.
+            sure = [d for d in downs if d.fit is not None or d.end_s - d.start_s >= SURE_S] or downs
+            top = max(down.peak_m for down in sure)
+            told = [d.fit for d in sure if d.fit is not None and d.peak_m >= TELLING * top]
+            peak_m[number][name] = top
+            frequency_hz[number][name] = told[0].modes[0].frequency_hz if told else None
     return tuple(LevelRinging(levels[n], peak_m[n], frequency_hz[n]) for n in sorted(levels) if peak_m[n])

@@ -20,10 +20,10 @@ Array = NDArray[np.float64]
 
 AXES = ("x", "y")
 FINEST_HZ = 0.05  # spacing of the frequencies, by padding with zeros
-BLUR_HZ = 0.3  # standard deviation of the average over neighbouring frequencies
+BLUR_HZ = 0.1  # standard deviation of the average over neighbouring frequencies
 CLEAR = 0.85  # a peak stands clear if the curve falls to this share of it on both sides
 LEAST = 0.25  # smaller than this share of the largest peak, a peak is not told
-APART = 0.15  # nearer to a larger peak than this share of it, a peak is one of its ripples: friction and slack make them
+APART = 0.15  # a peak nearer than this share of its frequency to a larger one is a ripple of that, made by friction
 MOST_PEAKS = 3
 DRIVEN = 0.1  # an axis that gets less than this share of the sweep is not driven
 

@@ -131,9 +131,7 @@ class SegmentList:
         self.depositing = True
         self._rows, self._count = Segments.empty(16), 0
 
-    def name_leg(
-        self, name: str, level: Level | None = None, sweep_hz: tuple[float, float] | None = None
-    ) -> None:
+    def name_leg(self, name: str, level: Level | None = None, sweep_hz: tuple[float, float] | None = None) -> None:
         """What follows belongs to a new leg of this name."""
         self.labels.append(LegLabel(name, level, sweep_hz))
 
