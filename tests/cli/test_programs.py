@@ -188,20 +188,10 @@ def test_any_bytes_are_run_or_refused_in_words(data, beltspring, tmp_path):
 
 
 def test_auto_shapers_are_tuned_to_the_middle_of_the_move(beltspring):
-    """The same step, left and right of the middle: belts of other lengths, so another frequency."""
+    """A step along X, shaped for the frequency the machine has where it happens, leaves less than a quarter ringing."""
     auto = '--set=motion.shaper={ x = { kind = "zv", frequency_hz = "auto" } }'
     said = beltspring("run", "desk-corexy", "--set", "move.pattern=step", auto, "--json")
     plain = beltspring("run", "desk-corexy", "--set", "move.pattern=step", "--json")
     assert said.code == plain.code == 0
     shaped, bare = (json.loads(one.out)["ringing"]["x"]["peak_um"] for one in (said, plain))
     assert shaped < 0.25 * bare
-
-
-def test_auto_is_refused_where_nothing_rings(beltspring):
-    rigid = ["--set", "belts.mass_g_m=0"]
-    said = beltspring(
-        "run", "spring-mass", '--set=motion.shaper={ y = { kind = "zv", frequency_hz = "auto" } }', *rigid
-    )
-    assert said.code in (0, 2)
-    if said.code == 2:
-        assert "[motion.shaper] y" in said.err
