@@ -26,6 +26,8 @@ class GuidePlace:
     apart.  apart_m: distance of the lines; 0 for a single rail.  spacing_m: distance of two bearings along one line.
     span_m: free length of a line between its supports.  before_m: from its first support (the lower coordinate) to
     `point`, along the slide.
+    flat: whether wheels lie flat, left and right of their profile, as under a bed; else they stand above and below it.
+    edge_m: from the middle of a profile to the slot edges its wheels run on.
     """
 
     point: Point
@@ -34,6 +36,8 @@ class GuidePlace:
     spacing_m: float
     span_m: float
     before_m: float
+    flat: bool = False
+    edge_m: float = 0.010
 
 
 @dataclass(frozen=True)

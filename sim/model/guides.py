@@ -18,8 +18,6 @@ from .kinematics import Kinematics, cross
 from .shafts import Shaft
 
 Array = NDArray[np.float64]
-#: From the middle of a 20 mm profile to the slot edges its wheels run on, m.
-WHEEL_EDGE_M = 0.010
 #: How a simply supported or clamped rod bends under the load in its middle: integrals of its shape and of the shape
 #: squared over the length, per length (17/35 is Blevins' value; 5/8 by integration); built in: 1/2 and 13/35.
 ROD_SHAPE = {"supported": (5 / 8, 17 / 35), "clamped": (5 / 8, 17 / 35), "built-in": (1 / 2, 13 / 35)}
@@ -47,7 +45,7 @@ def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
     """Where the guide's bearings sit relative to its point, (3,) m each, the two of one rod one after the other.
 
     Rods: two bushings on each.  Rails: one or two blocks on each.  Wheels: four on each profile, two along either of its
-    sides, above and below it (left and right of a column); their V holds them in both directions across.
+    sides, above and below it (left and right of a column, or under a bed); their V holds them in both directions across.
     """
     across, along = _axis(place.across), _axis(slide)
     lines = (-0.5, 0.5) if guide.lines > 1 else (0.0,)
@@ -55,7 +53,7 @@ def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
     sides = [np.zeros(3)]
     if guide.kind == "wheels":
         facing = wheel_facing(place, slide)
-        sides = [-WHEEL_EDGE_M * facing, WHEEL_EDGE_M * facing]
+        sides = [-place.edge_m * facing, place.edge_m * facing]
     return [
         place.apart_m * y * across + side + place.spacing_m * x * along for y in lines for side in sides for x in steps
     ]
@@ -63,7 +61,7 @@ def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
 
 def wheel_facing(place: GuidePlace, slide: int) -> Array:
     """Direction in which the wheels are pressed onto their profile, (3,)."""
-    return _axis(place.across if slide == 2 else 2)
+    return _axis(place.across if place.flat or slide == 2 else 2)
 
 
 def _axis(number: int) -> Array:

@@ -44,7 +44,11 @@ class Guided(Table):
         "mm", 5, 2000, "distance of two bearings along one line; the layout's when not given", full_only=True
     )
     apart_mm: float | None = key.number(
-        "mm", 5, 3000, "distance of the two lines; the layout's when not given", full_only=True
+        "mm",
+        5,
+        3000,
+        "distance of the two lines, or of the wheels beside a single one; the layout's if not given",
+        full_only=True,
     )
     preload_n: float | None = key.number(
         "N", 0, 500, "force that the eccentrics press each wheel with", overrides="guide"

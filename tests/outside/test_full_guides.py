@@ -157,6 +157,28 @@ def test_two_rails_resist_rolling_by_their_distance():
     assert k[0, 0] == pytest.approx(4 * 20e6)
 
 
+@pytest.mark.parametrize(
+    ("layout", "table", "changes", "about", "levers_mm"),
+    [
+        # A carriage in X: wheels above and below a 20 mm profile, 10 mm from its middle, hold it from rolling about X.
+        ("moving-bed", "carriage", {}, 3, [10] * 4),
+        # A bed on one profile of 20 mm, or of 60 mm lying flat: wheels left and right; on two profiles 210 mm apart.
+        ("moving-bed", "bed", {"bed.lines": 1}, 4, [10] * 4),
+        ("moving-bed", "bed", {"bed.lines": 1, "bed.apart_mm": 60}, 4, [30] * 4),
+        ("moving-bed", "bed", {"bed.lines": 2, "bed.apart_mm": 210}, 4, [115] * 4 + [95] * 4),
+    ],
+)
+def test_wheels_hold_a_body_from_rolling_by_their_levers(layout, table, changes, about, levers_mm):
+    # sum of k r^2 over the wheels, 1 N/um each; their V holds them both ways (statics).
+    given = {f"{table}.guide": "wheels", f"{table}.stiffness_n_per_mm": 1000} | changes
+    body = rigid(layout, given).body(table)
+    assert body.guide is not None
+    assert body.place is not None
+    assert body.slide is not None
+    k = guide_stiffness(table, body.guide, body.place, body.slide).at_rest()
+    assert k[about, about] == pytest.approx(1e6 * sum((r / 1e3) ** 2 for r in levers_mm))
+
+
 def test_pitch_goes_with_the_distance_of_belt_plane_and_mass_centre():
     # Accelerating in X: the inertia m a acts at the mass centre, the belts pull at their plane, the guide holds the
     # couple m a (h_mass - h_belt) (statics of the free carriage); one block of 2000 N m/rad.

@@ -176,6 +176,7 @@ def slider(
             place,
             apart_m=place.apart_m if guide.apart_m is None else guide.apart_m,
             spacing_m=place.spacing_m if guide.spacing_m is None else guide.spacing_m,
+            edge_m=guide.apart_m / 2 if guide.lines == 1 and guide.apart_m is not None else place.edge_m,
         )
     return Body(
         name=name,

@@ -119,7 +119,7 @@ def build(d: Design) -> Machine:
             1,
             d.bed.guide,
             (bed_w, bed_d, 0.004),
-            GuidePlace((mid[0], mid[1], -0.020), 0, bed_w / 2, c.BED_SPACING_M, rail_span, rail_span / 2),
+            GuidePlace((mid[0], mid[1], -0.020), 0, bed_w / 2, c.BED_SPACING_M, rail_span, rail_span / 2, True),
         ),
     )
     x0, x1 = mid[0] - size.width_m / 2, mid[0] + size.width_m / 2
