@@ -73,7 +73,7 @@ class Scene:
 
     def _shifted(self, k: int, offsets: dict[str, Array]) -> Solid:
         body, s = self._others[k]
-        return Solid(s.name, s.kind, s.points + offsets[body], s.belt, s.touches)
+        return s.shifted(offsets[body])
 
 
 def poses(machine: Machine, counts: tuple[int, int, int] = GRID) -> list[Array]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
 import numpy as np
-from scipy.spatial import ConvexHull
 
 from ..machine.build import machine_of, sway_stiffness
 from ..machine.machine import Machine
@@ -142,11 +142,14 @@ def standing_margin(machine: Machine, tool: Array) -> tuple[float, float]:
     """(distance of the mass centre from the nearest line between two feet, below 0 outside; its height over them), m."""
     feet = np.array(machine.feet_points)
     centre, _ = centre_of_mass(machine, tool)
-    hull = ConvexHull(feet[:, :2])
-    # Facets n . x + c <= 0 inside, n of unit length.
-    return -float((hull.equations[:, :2] @ centre[:2] + hull.equations[:, 2]).max()), float(
-        centre[2] - feet[:, 2].mean()
-    )
+    inside = math.inf
+    for a, b in itertools.permutations(feet[:, :2], 2):
+        along = (b - a) / np.linalg.norm(b - a)
+        left = np.array([-along[1], along[0]])
+        # A line between two feet that has all feet on its left is an edge of what the machine stands on.
+        if float(((feet[:, :2] - a) @ left).min()) > -1e-9:
+            inside = min(inside, float((centre[:2] - a) @ left))
+    return inside, float(centre[2] - feet[:, 2].mean())
 
 
 def _centre_of_gravity(subject: Subject) -> list[Finding]:

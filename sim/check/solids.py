@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
 from ..machine.layouts.common import FLANGE_M
 from ..machine.machine import Belt, Machine
@@ -32,7 +31,8 @@ class Solid:
     """A convex solid at one pose.
 
     name: in words.  points: (n, 3) its corners, m.  kind: "span" | "wheel" | "shape" | "guide".  belt: of a span.
-    touches: names of wheels and bodies it is meant to touch.
+    touches: names of wheels and bodies it is meant to touch.  disc: (x, y, radius) m of an upright cylinder, whose
+    points then are those of a prism about it.
     """
 
     name: str
@@ -40,6 +40,12 @@ class Solid:
     points: Array
     belt: str = ""
     touches: frozenset[str] = field(default=frozenset())
+    disc: tuple[float, float, float] | None = None
+
+    def shifted(self, by: Array) -> Solid:
+        """The same solid moved by (3,) m."""
+        disc = None if self.disc is None else (self.disc[0] + float(by[0]), self.disc[1] + float(by[1]), self.disc[2])
+        return replace(self, points=self.points + by, disc=disc)
 
     @cached_property
     def bounds(self) -> tuple[Array, Array]:
@@ -114,7 +120,8 @@ def wheel_solids(machine: Machine) -> list[Solid]:
         radius = max(wheel.flange_radius_m, wheel.radius_m + thickest / 2)
         centre = np.array(wheel.centre)
         points = _prism(_circle(centre[:2], radius), centre[2] - half, centre[2] + half)
-        out.append(Solid(wheel.name, "wheel", points, "", frozenset({wheel.name})))
+        disc = (float(centre[0]), float(centre[1]), radius)
+        out.append(Solid(wheel.name, "wheel", points, "", frozenset({wheel.name}), disc))
     return out
 
 
@@ -195,8 +202,19 @@ def apart(a: Solid, b: Solid) -> tuple[float, Array]:
     if a.is_box and b.is_box:
         low, high = np.maximum(a.bounds[0], b.bounds[0]), np.minimum(a.bounds[1], b.bounds[1])
         return box_gap(a.bounds, b.bounds), (low + high) / 2
+    if a.is_box and b.disc is not None:
+        return _box_to_disc(a, b, b.disc)
     d, near_a, near_b = distance(a.points, b.points)
     return d, (near_a + near_b) / 2
+
+
+def _box_to_disc(box: Solid, wheel: Solid, disc: tuple[float, float, float]) -> tuple[float, Array]:
+    """As `apart` for a box and an upright cylinder: seen from above and in height the two are apart independently."""
+    low, high = np.maximum(box.bounds[0], wheel.bounds[0]), np.minimum(box.bounds[1], wheel.bounds[1])
+    centre = np.array(disc[:2])
+    nearest = np.clip(centre, box.bounds[0][:2], box.bounds[1][:2])
+    level = max(0.0, float(np.hypot(*(nearest - centre))) - disc[2])
+    return math.hypot(level, max(0.0, float(low[2] - high[2]))), np.array([*nearest, (low[2] + high[2]) / 2])
 
 
 def box_gap(a: tuple[Array, Array], b: tuple[Array, Array]) -> float:
@@ -212,6 +230,9 @@ def distance(a: Array, b: Array) -> tuple[float, Array, Array]:
     |P u|^2 + (1 - sum u)^2 over u >= 0 is at u = c w with c = 1 / (1 + d^2) and w the weights of that point (Lawson and
     Hanson, Solving Least Squares Problems, 1974, ch. 23, from memory). Millimetres keep both terms of one size.
     """
+    # Only belts that rise or fall come here, and this import takes longer than all the rest of a check.
+    from scipy.optimize import nnls
+
     differences = 1e3 * (a[:, None, :] - b[None, :, :]).reshape(-1, 3).T
     e = np.vstack([differences, np.ones(differences.shape[1])])
     u, _ = nnls(e, np.array([0.0, 0.0, 0.0, 1.0]))

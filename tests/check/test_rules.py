@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from beltspring.sim.check.check import RULES
 from beltspring.sim.check.drives import resonant_speeds
+from beltspring.sim.check.frame import centre_of_mass, standing_margin
 from beltspring.sim.machine.machine import Wrap
 
 SLOT = {"frame.part": "slot-2020"}
@@ -206,3 +207,21 @@ def test_stops_come_first_and_the_line_for_run_names_them(report):
     assert "shaft-fit" in found.stop_line
     assert report().stop_line is None
     assert not report().stops
+
+
+def test_a_machine_on_three_feet_by_hand(subject):
+    """Mass centre over a triangle of feet: its distance from the nearest edge, by the line's equation."""
+    tripod = subject()
+    machine = tripod.machine
+    tool = machine.middle
+    centre, total = centre_of_mass(machine, tool)
+    assert total == pytest.approx(sum(b.mass_kg for b in machine.bodies))
+    x, y = centre[:2]
+    feet = ((x - 0.1, y - 0.05, -0.2), (x + 0.1, y - 0.05, -0.2), (x, y + 0.2, -0.2))
+    margin, height = standing_margin(replace(machine, feet_points=feet), tool)
+    # The front edge is 50 mm away; the slanted ones, through (0.1, -0.05) and (0, 0.2), by the line's equation.
+    slanted = abs(0.25 * 0.0 + 0.1 * (0.0 - 0.2)) / math.hypot(0.25, 0.1)
+    assert margin == pytest.approx(min(0.05, slanted))
+    assert height == pytest.approx(centre[2] + 0.2)
+    outside = tuple((a + 0.3, b, c) for a, b, c in feet)
+    assert standing_margin(replace(machine, feet_points=outside), tool)[0] < 0

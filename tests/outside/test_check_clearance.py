@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 from beltspring.sim.check.clearance import nearest_pairs, overlap
-from beltspring.sim.check.solids import box_points, distance
+from beltspring.sim.check.solids import Solid, apart, box_points, distance
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import Span, belt_path
 from beltspring.sim.scenario.load import load_scenario
@@ -167,3 +167,18 @@ def test_distance_of_any_two_hulls_against_a_general_optimiser(first, second, ap
     other = math.sqrt(max(0.0, found.fun))
     assert d * 1e3 <= other + 1e-4, "the optimiser came nearer"
     assert other <= d * 1e3 + 1e-3 or not found.success
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(-30, 30), st.floats(-30, 30), st.floats(-10, 10), st.floats(4, 10))
+def test_box_beside_a_wheel_against_the_general_way(x, y, z, radius):
+    """The formula for a level span and a wheel against the hull of a polygon of 48 corners about the wheel."""
+    box = Solid("span", "span", 1e-3 * box_points(np.array([-15, -0.6, -3.0]), np.array([15, 0.9, 3.0])))
+    turn = 2 * np.pi * np.arange(48) / 48
+    outline = np.c_[x + radius * np.cos(turn), y + radius * np.sin(turn)]
+    corners = 1e-3 * np.r_[np.c_[outline, np.full(48, z - 4.5)], np.c_[outline, np.full(48, z + 4.5)]]
+    wheel = Solid("wheel", "wheel", corners, disc=(x * 1e-3, y * 1e-3, radius * 1e-3))
+    exact, _ = apart(box, wheel)
+    general, _, _ = distance(box.points, wheel.points)
+    # The polygon lies inside the circle, by at most r (1 - cos(pi / 48)).
+    assert general - 1e-3 * radius * (1 - np.cos(np.pi / 48)) - 1e-8 <= exact <= general + 1e-8
