@@ -66,7 +66,14 @@ def shaping_notes(plan: MotionPlan) -> list[str]:
     """Finished sentences: what the shapers cost this plan in time and at its corners. Empty without shapers."""
     if max(plan.shaping.tail_s) == 0.0:
         return []
-    out = [
+    own = [made for made in plan.shaping.made if made.auto]
+    out = []
+    if own:
+        tuned = " and ".join(
+            f"{m.axis.upper()} ({m.kind}) for {m.frequency_hz:.1f} Hz, damping {m.damping:.3f}" for m in own
+        )
+        out.append(f"Shaped for the model's own modes in the middle of the move: {tuned}.")
+    out += [
         f"The shapers make the motion lag {1e3 * plan.shaping.delay_s:.1f} ms and go on "
         f"{1e3 * max(plan.shaping.tail_s):.1f} ms longer."
     ]

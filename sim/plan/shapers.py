@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -180,10 +180,22 @@ def shaper(kind: str, frequency_hz: float, damping: float) -> Impulses:
 
 
 @dataclass(frozen=True)
+class Made:
+    """A shaper as it was made. frequency_hz: undamped.  auto: whether frequency and damping are the machine's own."""
+
+    axis: str
+    kind: str
+    frequency_hz: float
+    damping: float
+    auto: bool
+
+
+@dataclass(frozen=True)
 class Shaping:
     """The shapers of all three axes, laid out for the sampling loops: axes with equal impulses form one group.
 
     times_s, weight: (groups, most impulses).  impulses: (groups,).  axes: (groups, 3), the axes of each, then -1.
+    made: the shapers, one for each axis that has one.
     """
 
     by_axis: tuple[Impulses, Impulses, Impulses]
@@ -191,6 +203,7 @@ class Shaping:
     weight: Array
     impulses: NDArray[np.int64]
     axes: NDArray[np.int64]
+    made: tuple[Made, ...] = ()
 
     @staticmethod
     def of(x: Impulses, y: Impulses, z: Impulses) -> Shaping:
@@ -231,7 +244,8 @@ UNSHAPED = Shaping.of(Impulses(), Impulses(), Impulses())
 
 def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency | None = None) -> Shaping:
     """The shapers of all axes; "auto" takes frequency and damping from `auto_frequency`."""
-    axes = []
+    axes: list[Impulses] = []
+    made: list[Made] = []
     for axis in ("x", "y", "z"):
         spec = shapers.get(axis)
         if spec is None:
@@ -245,4 +259,5 @@ def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency 
                 )
             frequency_hz, damping = auto_frequency(axis)
         axes.append(shaper(spec.kind, frequency_hz, damping))
-    return Shaping.of(axes[0], axes[1], axes[2])
+        made.append(Made(axis, spec.kind, frequency_hz, damping, spec.frequency_hz == "auto"))
+    return replace(Shaping.of(axes[0], axes[1], axes[2]), made=tuple(made))

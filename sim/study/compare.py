@@ -9,9 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from ..analyse.reading import length
+from ..analyse.reading import duration, length
 from ..errors import ScenarioError
 from ..model.system import System
+from ..plan.build import MotionPlan
+from ..plan.rounding import corner_rounding
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant
@@ -20,6 +22,7 @@ from .once import Outcome
 from .sounding import sounding
 
 MOST_DESIGNS = 60
+AS_WRITTEN = "as written"
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,7 @@ def variants_of(scenario: Scenario) -> list[Named]:
         )
     for variant in scenario.file.variant:
         _refuse_idle(f'{scenario.label} variant "{variant.name}"', variant.set, with_variant(scenario, variant.name))
-    return [Named("as written", scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
+    return [Named(AS_WRITTEN, scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
 
 
 def _refuse_idle(who: str, changed: Mapping[str, object], scenario: Scenario) -> None:
@@ -142,7 +145,8 @@ def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
 def _what_differs(differences: tuple[Difference, ...]) -> str:
     if not differences:
         return "Nothing differs: the designs are the same."
-    names = [d.key for d in differences]
+    # The keys of one shaper change together; told one by one they would hide that only the shapers differ.
+    names = list(dict.fromkeys("motion.shaper" if d.key.startswith("motion.shaper.") else d.key for d in differences))
     if len(names) == 1:
         return f"Only {names[0]} differs; everything else is the same."
     if len(names) > 4:
@@ -154,6 +158,7 @@ def _what_follows(
     labels: Sequence[str], outcomes: Sequence[Outcome], stiffness: Sequence[tuple[float | None, float | None]]
 ) -> list[str]:
     out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
+    out += _cost_of_shaping(labels, outcomes)
     for label, outcome in zip(labels, outcomes, strict=True):
         found = sounding(outcome)
         if found is not None:
@@ -197,4 +202,16 @@ def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
     if most[0] < 1.02 * least[0]:
         return f"They ring alike, {length(most[0])} at most."
     tone = f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else ""
-    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} with {most[1]}."
+    loudest = most[1] if most[1] == AS_WRITTEN else f"with {most[1]}"
+    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} {loudest}."
+
+
+def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
+    """How late shapers make the motion and how round its corners, in one sentence; nothing where there are none."""
+    parts = []
+    for label, outcome in zip(labels, outcomes, strict=True):
+        plan = outcome.plan
+        if isinstance(plan, MotionPlan) and plan.shaping.made:
+            worst = max((r.distance_m for r in corner_rounding(plan)), default=0.0)
+            parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(worst)}")
+    return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []
