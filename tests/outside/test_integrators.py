@@ -29,7 +29,7 @@ from tests.support import (
     workshop,
 )
 
-STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "move.settle_ms": 100, "move.size_mm": 30}
+STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "move.settle_ms": 60, "move.size_mm": 20}
 
 
 def textbook(scenario: Scenario, system: System) -> list[Stretch]:
@@ -79,7 +79,7 @@ def test_belts_that_go_slack(layout):
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_guide_friction(layout):
     # LuGre bristles are stiff and their |v| has a kink: DOP853 at 1e-9 here, some hundred thousand evaluations.
-    error, _ = error_m(workshop(layout, STOPS | {"move.size_mm": 20, "move.settle_ms": 60}), rtol=1e-9)
+    error, _ = error_m(workshop(layout, STOPS), rtol=1e-9)
     assert error < 0.1e-6
 
 
@@ -154,7 +154,7 @@ def test_linear_machine_against_the_matrix_exponential(layout, motors):
 
 def test_the_checking_equations_agree_with_the_matrix_exponential():
     # The two oracles against each other: what stands in tests/support.py is itself held to something.
-    scenario = workshop("corexy", without_friction("corexy") | STOPS | {"move.size_mm": 20, "move.settle_ms": 50})
+    scenario = workshop("corexy", without_friction("corexy") | STOPS)
     system = linear(model_of(scenario))
     motion = textbook(scenario, system)
     times = np.arange(0.0, motion[-1].t1, 1e-3)

@@ -17,7 +17,7 @@ from beltspring.sim.model.forces import Forces
 from beltspring.sim.model.modes import modes
 from beltspring.sim.model.system import System
 
-from tests.support import bare, machine_of, model_of, with_runs
+from tests.support import bare, machine_of, model_of, shipped, with_runs
 
 
 def two_pulleys(centres_m: float, first: int, second: int) -> BeltPath:
@@ -185,3 +185,18 @@ def test_slack_begins_at_the_force_it_should(sign, slack_run, force_n, k_left):
     x1, *_ = tensions_under(system, sign * force_n * 1.1)
     x2, *_ = tensions_under(system, sign * force_n * 1.2)
     assert 0.1 * force_n / abs(x2 - x1) == pytest.approx(k_left, rel=1e-6)
+
+
+@pytest.mark.parametrize(("right_mm", "a", "b", "f_hz"), [(0, 0.200, 0.800, 79.58), (10, 0.210, 0.790, 78.15)])
+def test_frequency_of_the_shipped_spring_and_mass(right_mm, a, b, f_hz):
+    # The teaching machine, by hand: strands of 0.2 and 0.8 m in the middle, EA = 18 kN, 0.45 kg: k = EA (1/a + 1/b),
+    # f = sqrt(k/m) / 2 pi; ten millimetres further right the left strand has gained what the right one lost.
+    system = model_of(shipped("spring-mass"))
+    place = system.middle + np.array([right_mm / 1e3, 0.0, 0.0])
+    lengths = {f.name: f.length_m for f in run_facts(system, place) if f.belt == "x"}
+    assert lengths == pytest.approx({"left": a, "right": b}, abs=1e-4)
+    # Undamped frequency; the printed one has four digits, the formula as many as the lengths.
+    by_hand = np.sqrt(18000 * (1 / lengths["left"] + 1 / lengths["right"]) / 0.45) / (2 * np.pi)
+    found = [m.frequency_hz for m in modes(system, place) if m.tool_share[0] != 0]
+    assert found == pytest.approx([by_hand], rel=1e-9)
+    assert found == pytest.approx([f_hz], abs=0.01)
