@@ -15,6 +15,16 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
+def apart(a: Array, b: Array) -> float:
+    """Largest difference of two arrays of one shape; infinite if any of it is not a number. pytest.approx is slow on such.
+
+    An array without any element is no agreement: it has no difference to bound, and raises ValueError.
+    """
+    assert a.shape == b.shape
+    found = float(np.abs(a - b).max())
+    return found if math.isfinite(found) else math.inf
+
+
 @dataclass
 class Worst:
     """Largest value of each, over a whole plan.
