@@ -136,9 +136,7 @@ class _Search:
         """Climb, bisect, make sure, and draw a little further."""
         low, high = self._climb()
         if low is None:
-            reason = (
-                f"already at {self._shown(high.value)} {_broken(high)}" if high is not None else "nothing was tried"
-            )
+            reason = self._why_from_the_start(high) if high is not None else "nothing was tried"
             return self._limit(None, high.broken[0] if high and high.broken else "", reason, None, None)
         if high is None:
             return self._limit(None, "", self._why_none(low), None, None)
@@ -215,6 +213,12 @@ class _Search:
         while further < min(BEYOND * value, RANGE[self.quantity][1]):
             self.at(further)
             further *= CLIMB
+
+    def _why_from_the_start(self, first: Trial) -> str:
+        words = f"{_named(self.move)}: already at {self._shown(first.value)} {_broken(first)}"
+        if first.broken[0] == "ringing" and self.quantity == "acceleration" and self.move == "own":
+            words += "; what is left comes from the jumps of speed at corners, motion.corner_speed_step_mm_s"
+        return words
 
     def _why_none(self, last: Trial) -> str:
         top = RANGE[self.quantity][1]

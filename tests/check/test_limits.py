@@ -101,7 +101,15 @@ def test_what_fails_from_the_start_is_said():
     (limit,) = find_limits(scenario, moves=("x",), quantities=("acceleration",)).limits
     assert limit.value is None
     assert limit.gives_way == "slack"
-    assert limit.words.startswith("already at")
+    assert "already at" in limit.words
+
+
+def test_ringing_that_corners_alone_make_is_told():
+    jumpy = load_scenario("desk-corexy", ["motion.corner_speed_step_mm_s=60", "motion.speed_mm_s=60"])
+    (limit,) = find_limits(jumpy, moves=("own",), quantities=("acceleration",)).limits
+    assert limit.value is None
+    assert limit.gives_way == "ringing"
+    assert "corner_speed_step_mm_s" in limit.words
 
 
 def test_command_with_picture(tmp_path, capsys):
