@@ -150,16 +150,19 @@ class Program:
         table = self.state.unknown[: int(whole[follow.UNKNOWN])]
         if len(table):
             names = [
-                f"{chr(int(c))}{'' if v == follow.ANY else f'{v:g}'} ({int(n)} times, first in line {int(at)})"
+                f"{chr(int(c))}{'' if v == follow.ANY else f'{v:g}'} "
+                + (f"({int(n)} times, first in line {int(at)})" if n > 1 else f"(once, in line {int(at)})")
                 for c, v, n, at in table
             ]
             more = " and others" if len(table) == follow.MOST_UNKNOWN else ""
             out.append(f"Codes that mean nothing here were skipped: {', '.join(names)}{more}.")
         if whole[follow.CAPPED]:
-            out.append(
-                f"{int(whole[follow.CAPPED])} feeds above speed_mm_s = {1e3 * self.speed_m_s:g} were lowered to it, "
-                f"the first in line {int(whole[follow.CAPPED_LINE])}."
-            )
+            many, line = int(whole[follow.CAPPED]), int(whole[follow.CAPPED_LINE])
+            limit = f"above speed_mm_s = {1e3 * self.speed_m_s:g}"
+            if many > 1:
+                out.append(f"{many} feeds {limit} were lowered to it, the first in line {line}.")
+            else:
+                out.append(f"A feed {limit} was lowered to it, in line {line}.")
         return out
 
 

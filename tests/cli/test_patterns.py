@@ -93,8 +93,8 @@ def test_shapers_and_skipped_codes_are_told(beltspring, tmp_path):
     move = ("--set", f"move.gcode={program}", "--variant", "zv shaper")
     said = beltspring("run", "desk-corexy-full", *move)
     words = " ".join(said.out.split())
-    assert "Codes that mean nothing here were skipped: M104 (1 times, first in line 1)." in words
-    assert "1 feeds above speed_mm_s = 150 were lowered to it, the first in line 4." in words
+    assert "Codes that mean nothing here were skipped: M104 (once, in line 1)." in words
+    assert "A feed above speed_mm_s = 150 was lowered to it, in line 4." in words
     assert "The shapers make the motion lag" in words
     assert "Corners are rounded by up to" in words
     told = beltspring("run", "desk-corexy-full", *move, "--json")
