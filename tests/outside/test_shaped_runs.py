@@ -5,7 +5,7 @@ unshaped, whatever the motion (Singer & Seering, ASME J. Dyn. Syst. Meas. Contro
 
     zv                |cos(pi r / 2)|                  r = frequency / shaper's frequency
     zvd               cos^2(pi r / 2)
-    ei, at most 5 %   |0.475 - 0.525 cos(pi r)|, its three impulses 0.2625, 0.475, 0.2625 half a period apart
+    ei, at most 5 %   |0.475 + 0.525 cos(pi r)|, its three impulses 0.2625, 0.475, 0.2625 half a period apart
                       (Singhose, Seering & Singer, ASME J. Mech. Design 116 (1994) 654-659; from memory); it stays
                       within 5 % over a width of 0.40 of the frequency (Vaughan, Yano & Singhose, J. Sound Vib. 315
                       (2008) 797-815; from memory): from r = 0.80 to 1.20, since cos(pi r) = -0.425 / 0.525 there
