@@ -24,11 +24,21 @@ class Scales:
     def __init__(self, designs: Sequence[Shown], strip: pygame.Rect) -> None:
         worst = max(designs, key=lambda s: float(s.result.analysis.path.across_max_m))
         self.worst_s = float(worst.result.analysis.path.worst_s)
+        legs = worst.result.plan.legs
+        self._leg = min(range(len(legs)), key=lambda k: abs(legs[k].start_s - self.worst_s), default=-1)
+        self._legs = len(legs)
         self.most_n = max(s.tension_most_n for s in designs)
         size = max(float((s.asked_m.max(axis=0) - s.asked_m.min(axis=0)).max()) for s in designs)
         self.span_m = min(STRIP_SPAN_M, max(size, 1e-3))
         largest_px = float(worst.result.analysis.path.across_max_m) * strip.w / self.span_m
         self.magnification = nice_magnification(0.36 * strip.h / largest_px) if largest_px > 1e-9 else 1.0
+
+    def corner_s(self, shown: Shown) -> float:
+        """When a design comes to the corner that is shown: all strips show the same place, each in its own time."""
+        legs = shown.result.plan.legs
+        if self._leg < 0 or len(legs) != self._legs:
+            return min(self.worst_s, shown.end_s)
+        return float(legs[self._leg].start_s)
 
 
 def draw_column(
@@ -128,7 +138,7 @@ def _strip(
     baseline = rect.y + look.px(20)
     used = text.draw(target, look, "Printed corner", rect.x, baseline, 14, colour=look.theme.dim)
     paper = pygame.Rect(rect.x, rect.y + look.px(30), rect.w, rect.h - look.px(30))
-    scale = corner_scale(paper, shown, scales.worst_s, scales.span_m, scales.magnification)
+    scale = corner_scale(paper, shown, scales.corner_s(shown), scales.span_m, scales.magnification)
     bar = scale_bar(target, look, used.right + look.px(18), baseline, scale.px_m * scale.magnification, room=60)
     words = f"error drawn {magnification_words(scale.magnification)} larger"
     if rect.right - bar.right > text.width(look, words, 14) + look.px(14):

@@ -141,28 +141,9 @@ class SpectrumPlot:
             height = look.px(40)
             box = self._place_label(area, label.at, (room, height), look, taken, self._curve_px)
             taken.append(box)
-            text.draw(
-                target,
-                look,
-                label.head,
-                box.x,
-                box.y + look.px(15),
-                16,
-                bold=True,
-                colour=label.colour,
-                back=look.theme.panel,
-            )
+            text.draw(target, look, label.head, box.x, box.y + look.px(15), 16, bold=True, colour=label.colour)
             if label.tail:
-                text.draw(
-                    target,
-                    look,
-                    label.tail,
-                    box.x,
-                    box.y + look.px(34),
-                    14,
-                    colour=look.theme.dim,
-                    back=look.theme.panel,
-                )
+                text.draw(target, look, label.tail, box.x, box.y + look.px(34), 14, colour=look.theme.dim)
 
     @staticmethod
     def _place_label(

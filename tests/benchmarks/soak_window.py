@@ -111,7 +111,7 @@ def main() -> int:
     begun = time.monotonic()
     first, steps, told, high = 0.0, 0, 0, 0.0
     while (spent := time.monotonic() - begun) < 60 * args.minutes:
-        if steps % 1500 == 1499:
+        if steps % 300 == 299:
             app.resize(worker.chance.choice(SIZES))
             surface = pygame.Surface(app.size, 0, 32)
         app.step(1 / 60, worker.events(), surface)

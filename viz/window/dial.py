@@ -113,7 +113,7 @@ class Dial(Control):
         for side, letter in zip((-1, 1), self.keys, strict=True):
             cap = pygame.Rect(0, 0, look.px(30), look.px(28))
             cap.center = (
-                x + side * max(wide + cap.w // 2, min(look.px(92), self.rect.w // 2 - cap.w // 2)),
+                x + side * max(wide + cap.w // 2, min(look.px(78), self.rect.w // 2 - cap.w // 2)),
                 top + look.px(16),
             )
             draw_key_cap(target, look, cap, letter, letter in self.pressed_keys)

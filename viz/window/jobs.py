@@ -54,9 +54,9 @@ class Worker(Generic[T]):
 
     @property
     def busy(self) -> bool:
-        """Whether something is running or waiting."""
+        """Whether something is waiting, running, or finished and not yet fetched."""
         with self._wake:
-            return self._next is not None or self._running is not None
+            return self._next is not None or self._running is not None or bool(self._done)
 
     def close(self, wait_s: float = 2.0) -> bool:
         """Take no more jobs and wait a moment for the running one; True if it has ended."""

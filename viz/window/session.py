@@ -20,6 +20,8 @@ from .jobs import Worker
 Runner = Callable[[Any, Mapping[str, Any]], RunResult]
 Changes = dict[str, Any]
 
+MOST_UNDO = 500
+
 
 def default_runner(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
     """The whole chain for a scenario with changes laid over it."""
@@ -117,6 +119,7 @@ class Session:
         stamp = getattr(self, "_stamp", ("", 0.0))
         if not (gesture and self._past and stamp[0] == gesture and now - stamp[1] < 1.0):
             self._past.append(Step(before, gesture))
+            del self._past[:-MOST_UNDO]
         self._stamp = (gesture, now)
         self._future.clear()
 
