@@ -5,10 +5,14 @@ from __future__ import annotations
 import codecs
 import os
 import sys
+from collections.abc import Iterable, Iterator
 from typing import Any
 
-from rich.console import Console
+from rich.console import Console, Group
+from rich.measure import Measurement
+from rich.padding import Padding
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
 
 # What we print, in letters every terminal has. Box lines are rich's own affair: it knows the terminal's encoding.
 PLAIN = {
@@ -49,13 +53,47 @@ def tell(message: str) -> None:
     print(message, file=sys.stderr)
 
 
+#: Columns of words may wrap, but not below this many letters: two letters a line cannot be read.
+WRAP_NOT_BELOW = 16
+WIDEST = 110
+
+
 def show(*renderables: Any) -> None:
-    """Print rich renderables on standard output, as wide as the terminal and at most 110 columns."""
+    """Print rich renderables on standard output, as wide as the terminal and at most 110 columns.
+
+    Words wrap. A table whose numbers need more room than the terminal has gets it: the terminal folds the line, where
+    rich would cut digits off without a word.
+    """
     console = Console(highlight=False, soft_wrap=False)
-    if console.width > 110:
-        console.width = 110
-    for item in renderables:
+    width = min(console.width, WIDEST)
+    for item in _single(renderables):
+        inner = item.renderable if isinstance(item, Padding) else item
+        aside = item.left + item.right if isinstance(item, Padding) else 0
+        needed = _hold_columns(inner, console) + aside if isinstance(inner, Table) else 0
+        console.width = max(width, needed)
         console.print(item)
+
+
+def _single(renderables: Iterable[Any]) -> Iterator[Any]:
+    """Renderables one by one, groups taken apart."""
+    for item in renderables:
+        if isinstance(item, Group):
+            yield from _single(item.renderables)
+        else:
+            yield item
+
+
+def _hold_columns(table: Table, console: Console) -> int:
+    """Give every column a width below which it must not go; returns what the table needs, in letters."""
+    unbound = console.options.update(width=10_000)
+    for column in table.columns:
+        found = [Measurement.get(console, unbound, cell) for cell in (column.header, *column.cells)]
+        least, most = max(m.minimum for m in found), max(m.maximum for m in found)
+        if column.width is None:
+            held = most if column.no_wrap else max(least, min(most, WRAP_NOT_BELOW))
+            column.min_width = max(held, column.min_width or 0)
+    # rich leaves out the padding of the edges here and takes it off again when it draws.
+    return table.__rich_measure__(console, unbound).minimum + 2
 
 
 class Watcher:

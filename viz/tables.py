@@ -182,7 +182,7 @@ def _belts_table(judged: dict[str, Any]) -> Table:
             name, f"{number(entry['min_tension_n'])} to {number(entry['max_tension_n'])}", number(entry["slack_ms"]),
             f"{entry['length_to_order_mm']:.0f}", runs,
         )  # fmt: skip
-    made.columns[-1].no_wrap = False
+    made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     return made
 
 
