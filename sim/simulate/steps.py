@@ -65,9 +65,11 @@ def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArr
 
     Steps end on breakpoints and on record times; between two of those they are equal and at most dt_s long.
     """
-    first = int(np.ceil((window.t0 - SAME_TIME_S) / record_s))
-    last = int(np.floor((window.t1 + SAME_TIME_S) / record_s))
-    records = np.arange(first, last + 1) * record_s
+    near = np.arange(int(window.t0 // record_s) - 1, int(window.t1 // record_s) + 3)
+    # A cut is compared with a record in one way only, below too, so that the two windows beside it agree whose it is.
+    mine = (window.t0 - near * record_s <= SAME_TIME_S) & (near * record_s - window.t1 <= SAME_TIME_S) & (near >= 0)
+    record_numbers = near[mine]
+    records = record_numbers * record_s
     marks = np.concatenate([[window.t0, window.t1], window.breakpoints, records])
     marks = np.sort(marks[(marks >= window.t0) & (marks <= window.t1)])
     # A record time within a billionth of a second of a breakpoint is that breakpoint.
@@ -83,5 +85,5 @@ def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArr
     # Each record belongs to the mark nearest to it, so that none is lost or kept twice.
     after = np.clip(np.searchsorted(marks, records), 1, len(marks) - 1)
     at = np.where(records - marks[after - 1] < marks[after] - records, after - 1, after)
-    numbers[np.concatenate([[0], np.cumsum(counts)])[at]] = np.arange(first, last + 1)
+    numbers[np.concatenate([[0], np.cumsum(counts)])[at]] = record_numbers
     return edges, numbers

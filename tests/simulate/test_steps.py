@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from beltspring.sim.simulate.steps import grid
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 
@@ -49,6 +49,8 @@ def test_grid(t0, length, shares, record_s, dt_s):
             assert np.ptp(inside) <= 4e-9
 
 
+@example(number=250, offsets=[1e-9])
+@example(number=250, offsets=[-1e-9])
 @given(st.integers(1, 400), st.lists(st.floats(-3e-9, 3e-9), min_size=1, max_size=6))
 @settings(max_examples=100, deadline=None)
 def test_no_record_is_lost_or_kept_twice_where_windows_meet(number, offsets):
