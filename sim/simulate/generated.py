@@ -48,9 +48,9 @@ def sine(x):
 @njit(inline="always")
 def decay(c):
     """exp(-c) for c >= 0 to 1e-11 of 1: a power of two from a table times the series of what is left."""
-    k = int(c * 1.4426950408889634 + 0.5)
-    if k > 63:
+    if not c < 44.0:
         return 0.0
+    k = int(c * 1.4426950408889634 + 0.5)
     r = k * 0.6931471805599453 - c
     s = r * r
     low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
