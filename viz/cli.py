@@ -1,4 +1,4 @@
-"""The command line: which command is meant, and how every kind of ending is told. The commands are in viz/commands."""
+"""The door of the command line: it opens before anything heavy is loaded, so that Ctrl-C is heard from the start."""
 
 from __future__ import annotations
 
@@ -6,100 +6,20 @@ import os
 import sys
 from collections.abc import Sequence
 
-from beltspring.sim.errors import BeltspringError, InputError
-
-from .commands import COMMANDS, Command, Parser, UsageError, nearest
-from .console import let_go_of_output, settle_streams, tell
-
 # Our matrices are small: threads of the linear algebra library only get in each other's way. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
+INTERRUPTED = 130
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
-    settle_streams()
-    arguments = list(sys.argv[1:] if argv is None else argv)
     try:
-        code = _dispatch(arguments)
-        sys.stdout.flush()
-        return code
-    except InputError as error:
-        tell(str(error))
-        return WRONG_INPUT
-    except BeltspringError as error:
-        tell(str(error))
-        return ENDED_EARLY
+        from .dispatch import run_command
+
+        return run_command(list(sys.argv[1:] if argv is None else argv))
     except KeyboardInterrupt:
-        tell("interrupted")
+        # Pressed while the program was still loading.
+        if sys.stderr is not None:
+            sys.stderr.write("interrupted\n")
         return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read our output has seen enough (`| head`).
-        let_go_of_output()
-        return DONE
-    except OSError as error:
-        let_go_of_output()
-        what = error.strerror or str(error)
-        tell(f"{error.filename}: {what}" if error.filename else what)
-        return WRONG_INPUT
-
-
-def _dispatch(arguments: list[str]) -> int:
-    if not arguments:
-        from .commands.bare import run_bare
-
-        return run_bare()
-    first, rest = arguments[0], arguments[1:]
-    if first in ("-h", "--help", "help"):
-        print(overview())
-        return DONE
-    if first == "--version":
-        from importlib.metadata import version
-
-        print(f"beltspring {version('beltspring')}")
-        return DONE
-    command = _command(first)
-    parser = Parser(prog=f"beltspring {command.name}", description=command.summary.capitalize() + ".")
-    command.arguments(parser)
-    known, extra = parser.parse_known_args(rest)
-    if extra:
-        raise UsageError(parser.complain(extra[0]))
-    return command.run(known)
-
-
-def _command(name: str) -> Command:
-    found = {command.name: command for command in COMMANDS}
-    if name in found:
-        return found[name]
-    if name.startswith("-"):
-        raise UsageError(f"unknown option {name}: write a command first; `beltspring --help` lists them")
-    near = nearest(name, list(found))
-    if near:
-        raise UsageError(f"unknown command {name!r}; did you mean {near}?")
-    if name.endswith(".toml") or os.path.exists(name) or _is_shipped(name):
-        raise UsageError(f"{name!r} is a scenario, not a command; did you mean `beltspring run {name}`?")
-    raise UsageError(f"unknown command {name!r}; the commands are {', '.join(found)}")
-
-
-def _is_shipped(name: str) -> bool:
-    from beltspring.sim.scenario.source import shipped_scenarios
-
-    return any(shipped.name == name for shipped in shipped_scenarios())
-
-
-def overview() -> str:
-    """What `beltspring --help` prints."""
-    width = max(len(command.name) for command in COMMANDS)
-    lines = [
-        "beltspring: describe a belt-driven machine in one text file, watch its motors mix, see it ring.",
-        "",
-        "  beltspring                      open the window on a shipped scenario",
-        "  beltspring COMMAND SCENARIO     SCENARIO is a file, or the name of a shipped one",
-        "",
-        *(f"  {command.name:<{width}}  {command.summary}" for command in COMMANDS),
-        "",
-        "Every command takes --set key=value, --json, --out DIR, --replace and --quiet; `beltspring COMMAND --help`",
-        "says more. `beltspring show` lists the shipped scenarios.",
-    ]
-    return "\n".join(lines)

@@ -58,13 +58,21 @@ WRAP_NOT_BELOW = 16
 WIDEST = 110
 
 
+class _Terminal(Console):
+    """A console that leaves it to the command line what a reader who went away means; rich would end with code 1."""
+
+    def on_broken_pipe(self) -> None:
+        """Called by rich while the error is under way."""
+        raise BrokenPipeError
+
+
 def show(*renderables: Any) -> None:
     """Print rich renderables on standard output, as wide as the terminal and at most 110 columns.
 
     Words wrap. A table whose numbers need more room than the terminal has gets it: the terminal folds the line, where
     rich would cut digits off without a word.
     """
-    console = Console(highlight=False, soft_wrap=False)
+    console = _Terminal(highlight=False, soft_wrap=False)
     width = min(console.width, WIDEST)
     for item in _single(renderables):
         inner = item.renderable if isinstance(item, Padding) else item

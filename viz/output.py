@@ -6,6 +6,7 @@ SI becomes file units (mm, um, ms, deg) here and nowhere else on this side. What
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import math
 import shutil
@@ -247,6 +248,10 @@ def ripples_json(outcome: Outcome) -> Json:
     return clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
 
 
+#: A disk, or a person's share of it, is full.
+FULL = (errno.ENOSPC, errno.EDQUOT)
+
+
 class OutFolder:
     """A results folder that appears whole: filled beside its place, then renamed.
 
@@ -281,7 +286,12 @@ class OutFolder:
         return Path(tempfile.mkdtemp(prefix=f".{self.place.name[:80]}.", dir=self.place.parent))
 
     def _may_replace(self) -> None:
-        if not self.place.is_dir() or self.place.is_symlink():
+        if self.place.is_symlink():
+            raise InputError(
+                f"--out {self._given}: this is a link, and results only go into a folder itself; write the folder it "
+                f"points to ({self.place.readlink()}), or choose another"
+            )
+        if not self.place.is_dir():
             raise InputError(f"--out {self._given}: there is a file of that name; choose another folder")
         if not self._replace:
             raise InputError(f"--out {self._given}: the folder exists; choose another, or add --replace")
@@ -295,34 +305,54 @@ class OutFolder:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if kind is not None:
-            shutil.rmtree(self._work, ignore_errors=True)
-            self._forget_parents()
-            return
         try:
-            self._put_in_place()
+            if kind is None:
+                self._put_in_place()
+            elif isinstance(error, OSError) and error.errno in FULL:
+                # Writing to an open file tells no name; the place is what the person knows.
+                raise InputError(
+                    f"--out {self._given}: cannot be written ({error.strerror}); make room there, or choose a folder on "
+                    "another disk"
+                ) from None
         except OSError as failed:
+            raise InputError(
+                f"--out {self._given}: cannot be written ({failed.strerror or failed}); choose another folder"
+            ) from None
+        finally:
+            # Whatever ended it: what was not moved into place goes, the folder we hid it in too.
             shutil.rmtree(self._work, ignore_errors=True)
-            raise InputError(f"--out {self._given}: cannot be written ({failed.strerror or failed})") from None
+            if not self.place.exists():
+                self._forget_parents()
 
     def _put_in_place(self) -> None:
-        old: Path | None = None
-        if self.place.exists():
-            self._may_replace()  # it may have come into being while we simulated
-            old = self._beside()
+        if not self.place.exists():
+            self._work.rename(self.place)
+            return
+        self._may_replace()  # it may have come into being while we simulated
+        old = self._beside()
+        try:
             self.place.rename(old / "old")
+        except OSError:
+            old.rmdir()
+            raise
         try:
             self._work.rename(self.place)
         except OSError:
-            if old is not None:
-                (old / "old").rename(self.place)
+            (old / "old").rename(self.place)
+            old.rmdir()
             raise
-        finally:
-            if old is not None:
-                shutil.rmtree(old, ignore_errors=True)
+        _remove(old)
 
     def _forget_parents(self) -> None:
         for parent in reversed(self._made):
             with contextlib.suppress(OSError):
                 parent.rmdir()
         self._made.clear()
+
+
+def _remove(folder: Path) -> None:
+    """Remove a folder of old results, also one that its owner has made read-only."""
+    for inner in (folder, *(path for path in folder.rglob("*") if path.is_dir() and not path.is_symlink())):
+        with contextlib.suppress(OSError):
+            inner.chmod(0o700)
+    shutil.rmtree(folder, ignore_errors=True)

@@ -41,7 +41,8 @@ class Shipped:
 def shipped_scenarios() -> tuple[Shipped, ...]:
     """The scenarios that come with the program, by name."""
     found = []
-    for entry in sorted(resources.files("beltspring.scenarios").iterdir(), key=lambda item: item.name):
+    files = resources.files("beltspring.scenarios").iterdir()
+    for entry in sorted(files, key=lambda item: item.name.removesuffix(".toml")):
         if entry.name.endswith(".toml"):
             tree = tomllib.loads(entry.read_text(encoding="utf-8"))
             variants = tuple(str(variant["name"]) for variant in tree.get("variant", []))

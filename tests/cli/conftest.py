@@ -39,7 +39,7 @@ def process(tmp_path):
         hidden = ("DISPLAY", "WAYLAND_DISPLAY", "SDL_VIDEODRIVER", "SDL_VIDEO_DRIVER")
         environment = {k: v for k, v in os.environ.items() if k not in hidden}
         environment.update(settings.pop("env", {}))
-        code = "import sys; from beltspring.viz.cli import main; sys.exit(main())"
+        code = settings.pop("code", "import sys; from beltspring.viz.cli import main; sys.exit(main())")
         command = [sys.executable, "-c", code, *arguments]
         settings.setdefault("stdout", subprocess.PIPE)
         settings.setdefault("stderr", subprocess.PIPE)

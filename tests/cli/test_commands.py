@@ -167,6 +167,35 @@ def test_ctrl_c_in_a_running_process_gives_130_and_no_traceback(process, tmp_pat
     assert not [p for p in tmp_path.iterdir() if p.name.startswith(".")]
 
 
+@pytest.mark.parametrize("after_s", [0.02, 0.08, 0.15, 0.3])
+def test_ctrl_c_while_it_still_loads_is_told_in_one_line(after_s, process):
+    # The process says when Python itself is up: what comes before that is not ours to catch.
+    code = "import sys; from beltspring.viz.cli import main; print(flush=True); sys.exit(main())"
+    running = process("run", "desk-corexy", "--set", "move.repeats=200", code=code)
+    running.stdout.readline()
+    time.sleep(after_s)
+    running.send_signal(signal.SIGINT)
+    _, err = running.communicate(timeout=120)
+    assert running.returncode == 130, err.decode()
+    assert err.decode().splitlines() in (["interrupted"], [])
+
+
+def test_it_runs_as_a_module():
+    done = subprocess.run([sys.executable, "-m", "beltspring.viz", "--version"], capture_output=True)
+    assert (done.returncode, done.stdout[:11]) == (0, b"beltspring ")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only some systems have a device that is always full")
+def test_a_full_disk_under_standard_output_is_named(process):
+    with open("/dev/full", "w") as full:
+        running = process("show", "desk-corexy", stdout=full)
+        _, err = running.communicate(timeout=60)
+    assert running.returncode == 2
+    assert err.decode().splitlines() == [
+        "standard output: No space left on device; make room there, or write somewhere else"
+    ]
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="pipes close differently there")
 def test_a_reader_that_has_seen_enough_is_no_error(process):
     running = process("show", "desk-corexy")

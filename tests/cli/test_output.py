@@ -167,7 +167,69 @@ def test_a_fault_while_writing_leaves_nothing_behind(beltspring, tmp_path, monke
     said = beltspring("run", "spring-mass", "--out", tmp_path / "a" / "b")
     assert said.code == 2
     assert "No space left" in said.err
+    assert str(tmp_path / "a" / "b") in said.err
+    assert "make room" in said.err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_of_two_that_race_for_a_folder_the_second_is_told_and_leaves_nothing(tmp_path):
+    place = tmp_path / "out"
+
+    def second():
+        with OutFolder(place, replace=False) as work:
+            (work / "trace.csv").write_text("second")
+            with OutFolder(place, replace=False) as other:
+                (other / "trace.csv").write_text("first")
+
+    with pytest.raises(InputError, match="the folder exists"):
+        second()
+    assert (place / "trace.csv").read_text() == "first"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_replacing_a_read_only_folder_leaves_nothing_hidden(tmp_path):
+    place = tmp_path / "out"
+    place.mkdir()
+    (place / "trace.csv").write_text("old")
+    place.chmod(0o555)
+    try:
+        with OutFolder(place, replace=True) as work:
+            (work / "trace.csv").write_text("new")
+    except InputError:
+        # Whoever is no superuser may not move a folder that is read-only.
+        assert (place / "trace.csv").read_text() == "old"
+    else:
+        assert (place / "trace.csv").read_text() == "new"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+    place.chmod(0o755)
+
+
+def test_a_rename_that_fails_brings_the_old_results_back(tmp_path, monkeypatch):
+    place = tmp_path / "out"
+    place.mkdir()
+    (place / "trace.csv").write_text("old")
+    rename = type(place).rename
+
+    def failing(self, target):
+        if target == place and self.name != "old":
+            raise OSError(5, os.strerror(5))
+        return rename(self, target)
+
+    def write():
+        with OutFolder(place, replace=True) as work:
+            (work / "trace.csv").write_text("new")
+
+    monkeypatch.setattr(type(place), "rename", failing)
+    with pytest.raises(InputError, match="choose another folder"):
+        write()
+    assert (place / "trace.csv").read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_an_empty_name_is_no_folder(beltspring):
+    said = beltspring("run", "spring-mass", "--out", "")
+    assert said.code == 2
+    assert "no name of a folder" in said.err
 
 
 def test_a_fault_while_replacing_keeps_the_old_results(tmp_path):
@@ -189,7 +251,7 @@ def test_a_fault_while_replacing_keeps_the_old_results(tmp_path):
 def test_a_link_is_not_followed(tmp_path):
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
-    with pytest.raises(InputError), OutFolder(tmp_path / "link", replace=True):
+    with pytest.raises(InputError, match=r"this is a link.*real"), OutFolder(tmp_path / "link", replace=True):
         pass
 
 

@@ -73,9 +73,15 @@ def add_common(parser: Parser) -> None:
     )  # fmt: skip
     parser.add_argument("--variant", metavar="NAME", help="lay one of the scenario's variants over it")
     parser.add_argument("--json", action="store_true", help="print JSON instead of tables")
-    parser.add_argument("--out", metavar="DIR", help="write the results into a new folder")
+    parser.add_argument("--out", metavar="DIR", type=_folder, help="write the results into a new folder")
     parser.add_argument("--replace", action="store_true", help="let --out replace the results that are there")
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors (and JSON if asked for)")
+
+
+def _folder(name: str) -> str:
+    if not name.strip():
+        raise argparse.ArgumentTypeError('"" is no name of a folder; write one, for example --out results')
+    return name
 
 
 def load(args: argparse.Namespace, name: str | None = None) -> Any:

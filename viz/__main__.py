@@ -1,0 +1,8 @@
+"""`python -m beltspring.viz`, the same as `beltspring`."""
+
+import sys
+
+from .cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
