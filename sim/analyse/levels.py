@@ -73,7 +73,7 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
             # Before the step up to the next level a stand-still may be too short to tell where the tool comes to rest.
             sure = [d for d in downs if d.fit is not None or d.end_s - d.start_s >= SURE_S] or downs
             top = max(down.peak_m for down in sure)
-            told = [d.fit for d in sure if d.fit is not None and d.peak_m >= TELLING * top]
+            told = [d.modes[0] for d in sure if d.modes and d.peak_m >= TELLING * top]
             peak_m[number][name] = top
-            frequency_hz[number][name] = told[0].modes[0].frequency_hz if told else None
+            frequency_hz[number][name] = told[0].frequency_hz if told else None
     return tuple(LevelRinging(levels[n], peak_m[n], frequency_hz[n]) for n in sorted(levels) if peak_m[n])

@@ -132,7 +132,12 @@ def _clause(r: Ringing) -> str:
     name = f"{r.axis.upper()} rings at {r.frequency_hz:.3g} Hz"
     if r.fades_to_5_percent_s is None:
         return f"{name} and does not fade in the {duration(r.watched_s)} watched"
-    return f"{name} and fades in {duration(r.fades_to_5_percent_s)}"
+    clause = f"{name} and fades in {duration(r.fades_to_5_percent_s)}"
+    rest = r.remainder
+    if rest is None:
+        return clause
+    lasts = f"that takes {duration(rest.fades_s)}" if rest.fades_s is not None else "that does not fade"
+    return f"{clause}, with a {length(rest.amplitude_m)} swing at {rest.frequency_hz:.3g} Hz {lasts}"
 
 
 def length(value_m: float) -> str:

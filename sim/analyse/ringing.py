@@ -2,7 +2,8 @@
 
 A ring-down of an axis begins when its last shaped ramp ends and lasts until that axis is asked to move again. Its
 peak comes from the extremes kept at every step of the simulation, so that no peak is lost to the recording rate; its
-frequency and damping come from a fit of the recorded free decay.
+frequency and damping come from a fit of the recorded free decay, and belong to that part of it which makes the peak:
+the one with the largest swing where the ring-down begins (`leading`). What goes on longer is told beside it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from numpy.typing import NDArray
 from ..plan.plan import Leg, Plan
 from ..simulate import keep
 from ..trace import Trace, WindowExtremes
-from .decay import DecayFit, fit_decay
+from .decay import DecayFit, DecayMode, fit_decay
+from .leading import at_start, fade_s
 
 Array = NDArray[np.float64]
 
@@ -29,6 +31,8 @@ SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark a
 FADED = 0.05  # "fades" means: falls to 5 % of where it began
 TELLING = 0.4  # a ring-down this large, as a share of the largest, may tell the frequency in its place
 MOST_FITS = 6  # ring-downs looked at closely for each axis, largest first
+LONGER = 1.3  # a smaller swing that takes this much longer than the main one is told beside it
+SMALLEST_REST_M = 1e-6  # and is at least this large
 CLEAN = 0.05  # a fit that leaves less than this describes the whole ring-down, and its rest is the rest
 
 
@@ -37,8 +41,8 @@ class Ringdown:
     """One stand-still of one axis after a leg.
 
     leg: the leg before it.  rest_m: where the tool comes to rest, m, on that axis.  peak_m: largest |tool - rest|.
-    fit: the free decay, None where there is none to see.  fades_s: from start_s until 5 % is left, None if unknown
-    or never.
+    fit: the free decay, None where there is none to see.  fades_s: from start_s until 5 % of it all is left, None if
+    unknown or never.  modes: those of the fit, amplitudes as they were at start_s, the largest first.
     """
 
     axis: str
@@ -49,14 +53,28 @@ class Ringdown:
     peak_m: float
     fit: DecayFit | None
     fades_s: float | None
+    modes: tuple[DecayMode, ...] = ()
+
+
+@dataclass(frozen=True)
+class Remainder:
+    """A smaller swing that goes on after the main one. amplitude_m: where the ring-down begins.
+
+    fades_s: from there until 5 % of the peak is left of it all, None if it does not fade in the time watched.
+    """
+
+    frequency_hz: float
+    amplitude_m: float
+    fades_s: float | None
 
 
 @dataclass(frozen=True)
 class Ringing:
-    """The ringing of one axis: its worst leg, and the frequency and damping seen there.
+    """The ringing of one axis: its worst leg, and the frequency and damping of what makes the peak.
 
     peak_m: largest |tool - final rest| after the last shaped ramp of a leg.  frequency_hz, damping_ratio,
-    fades_to_5_percent_s: None where nothing rings or nothing can be told.  leg: name of the worst leg.
+    fades_to_5_percent_s: of the part with the largest swing at the start, None where nothing rings or nothing can be
+    told.  leg: name of the worst leg.  remainder: what goes on longer, None where nothing does.
     """
 
     axis: str
@@ -67,6 +85,7 @@ class Ringing:
     leg: str | None
     cruise_speed_m_s: float | None
     watched_s: float
+    remainder: Remainder | None = None
 
 
 def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
@@ -99,18 +118,41 @@ def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
     told = [r for r in mine if r.fit is not None and r.peak_m >= TELLING * top.peak_m]
     clear = [r for r in told if r.fit is not None and r.fit.residual <= 0.1]
     best = clear[0] if clear else min(told, key=lambda r: r.fit.residual if r.fit else 1.0, default=None)
-    mode = best.fit.modes[0] if best is not None and best.fit is not None else None
-    fades = top.fades_s if top.fit is not None or best is None else best.fades_s
+    mode = best.modes[0] if best is not None and best.modes else None
+    fades = _leading_fade(best) if best is not None and mode is not None else None
     return Ringing(
         axis=axis,
         peak_m=top.peak_m,
         frequency_hz=mode.frequency_hz if mode else None,
         damping_ratio=mode.damping_ratio if mode else None,
-        fades_to_5_percent_s=fades if mode else None,
+        fades_to_5_percent_s=fades,
         leg=top.leg.name if top.leg else None,
         cruise_speed_m_s=top.leg.cruise_speed_m_s if top.leg else None,
         watched_s=top.end_s - top.start_s,
+        remainder=_remainder(best, fades) if best is not None else None,
     )
+
+
+def _leading_fade(down: Ringdown) -> float | None:
+    """Seconds until 5 % is left of the leading mode: alone it is the ring-down as it happened, and friction may stop it
+    before its envelope does."""
+    if len(down.modes) == 1:
+        return down.fades_s
+    own = fade_s(down.modes[0])
+    return own if down.fades_s is None or own is None else min(own, down.fades_s)
+
+
+def _remainder(down: Ringdown, fades: float | None) -> Remainder | None:
+    """The largest of the other modes that goes on clearly longer, if it is large enough to be seen beside the peak."""
+    if fades is None:
+        return None
+    for mode in down.modes[1:]:
+        own = fade_s(mode)
+        lasts = own is None or own > LONGER * fades
+        if lasts and mode.amplitude_m > max(FADED * down.peak_m, SMALLEST_REST_M):
+            whole = down.fades_s if down.fades_s is not None else own
+            return Remainder(mode.frequency_hz, mode.amplitude_m, whole) if whole is None or whole > fades else None
+    return None
 
 
 def still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
@@ -147,6 +189,13 @@ class Breaks:
         cuts = np.concatenate(([start], inside, [end]))
         longest = int(np.argmax(np.diff(cuts)))
         return float(cuts[longest]), float(cuts[longest + 1])
+
+    def first_after(self, start: float, end: float) -> float:
+        """The first time between two times at which some axis changes its acceleration; else the later one."""
+        self.longest_quiet(start, end)
+        assert self._times is not None
+        inside = self._times[(self._times > start + 1e-6) & (self._times < end - 1e-6)]
+        return float(inside[0]) if len(inside) else end
 
     def _pieces(self) -> Iterator[Array]:
         watched = [w for w in self._windows if any(w.resting)]
@@ -187,7 +236,12 @@ def ringdown(
     # What the other axis stirs up later, when it brakes, is not this ring-down fading.
     own = t <= quiet[1] + 1e-9
     fades = _fade_time(t[own], y[own], rest, peak, fit, start) if fit is not None else None
-    return Ringdown(AXES[axis], leg, start, end, rest, peak, fit, fades)
+    if fit is None:
+        return Ringdown(AXES[axis], leg, start, end, rest, peak, None, None)
+    until = breaks.first_after(start, seen_until) if fit.start_s - start > 1e-3 else start
+    early = (t >= start - 1e-9) & (t <= until + 1e-9)
+    found = at_start(fit, t[early], y[early], start, peak)
+    return Ringdown(AXES[axis], leg, start, end, rest, peak, fit, fades, found)
 
 
 def _better(whole: DecayFit | None, t: Array, y: Array, quiet: tuple[float, float]) -> DecayFit | None:

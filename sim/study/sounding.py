@@ -18,17 +18,25 @@ FELT_M = 1e-6
 
 @dataclass(frozen=True)
 class Sounding:
-    """The louder axis of a run and the mode that explains it; mode is None where none lies near."""
+    """The louder axis of a run and the mode that explains it; mode is None where none lies near.
+
+    remainder_mode: the mode of the smaller swing that goes on longer, where there is one.
+    """
 
     ringing: Ringing
     frequency_hz: float
     mode: Mode | None
+    remainder_mode: Mode | None = None
 
     @property
     def words(self) -> str:
         """ "X rings at 31 Hz: gantry turns about Z on its rods"."""
         heard = f"{self.ringing.axis.upper()} rings at {self.frequency_hz:.3g} Hz"
-        return f"{heard}: {self.mode.words}" if self.mode else f"{heard}, where the model has no mode of its own"
+        said = f"{heard}: {self.mode.words}" if self.mode else f"{heard}, where the model has no mode of its own"
+        rest = self.ringing.remainder
+        if rest is None or self.remainder_mode is None:
+            return said
+        return f"{said}; what goes on longer, at {rest.frequency_hz:.3g} Hz: {self.remainder_mode.words}"
 
 
 def sounding(outcome: Outcome) -> Sounding | None:
@@ -47,10 +55,15 @@ def sounding(outcome: Outcome) -> Sounding | None:
     trace = outcome.trace
     place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
     found = modes(outcome.system, place)
-    marks = [(_nearness(outcome, mode, top.frequency_hz) * swing(outcome.system, mode, "xy".index(top.axis)), i)
-             for i, mode in enumerate(found)]  # fmt: skip
-    best, at = max(marks, default=(0.0, 0))
-    return Sounding(top, top.frequency_hz, found[at] if best > 0 else None)
+    rest = top.remainder
+
+    def explains(frequency_hz: float) -> Mode | None:
+        marks = [(_nearness(outcome, mode, frequency_hz) * swing(outcome.system, mode, "xy".index(top.axis)), i)
+                 for i, mode in enumerate(found)]  # fmt: skip
+        best, at = max(marks, default=(0.0, 0))
+        return found[at] if best > 0 else None
+
+    return Sounding(top, top.frequency_hz, explains(top.frequency_hz), explains(rest.frequency_hz) if rest else None)
 
 
 def _nearness(outcome: Outcome, mode: Mode, frequency_hz: float) -> float:

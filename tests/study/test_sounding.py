@@ -12,7 +12,7 @@ from beltspring.sim.study.sounding import sounding
 
 from tests.support import bare, shipped
 
-#: All joints rigid but one, so that only one part can ring: which, and what it must be called.
+#: All joints rigid but one, so that only one part can ring low: which, and what it must be called.
 STIFF = {
     "detail": "full",
     "frame.part": "rigid",
@@ -40,7 +40,10 @@ def test_the_one_soft_part_is_named(soft, named):
     found = sounding(simulate_scenario(shipped("desk-corexy-full", STIFF | soft)))
     assert found is not None
     assert found.mode is not None
-    assert named in found.mode.words
+    # Stiff belts at 184 Hz make the peak of the machine on soft feet; the feet are what goes on.
+    slow = found.remainder_mode or found.mode
+    assert named in slow.words
+    assert slow.words in found.words
     assert found.words.startswith(f"{found.ringing.axis.upper()} rings at ")
 
 
