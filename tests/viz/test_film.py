@@ -85,7 +85,7 @@ class TestCommand:
             (["--file", "x.avi"], ".mp4 or .gif"),
             (["--file", "none/x.mp4"], "no folder"),
             (["--from-ms", "99999"], "before the end"),
-            (["--speed", "1/1000"], "600 s"),
+            (["--speed", "1/1000"], "300 s"),
             (["--screen", "wall"], "wall"),
         ],
     )

@@ -14,7 +14,7 @@ from .base import Command, Parser, UsageError, add_common, add_scenario, load, n
 
 SCREENS = ("ringing", "mixing", "compare", "print")
 MOST_SIDE_BY_SIDE = 3
-LONGEST_S = 600.0
+LONGEST_S = 300.0
 
 
 def arguments(parser: Parser) -> None:
