@@ -11,7 +11,7 @@ from typing import Any
 from ..errors import ScenarioError
 from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at, tables
 from .schema import Where
-from .words import named, place, shown
+from .words import named, place, shown, table_rule
 
 Tree = dict[str, Any]
 
@@ -91,10 +91,7 @@ def apply(base: Layered, changes: Mapping[str, Any], where: Where) -> Layered:
         elif len(path) > DEEPEST:
             problems.append(f"{place(where, path)}: no key lies that deep")
         elif path in tables():
-            problems.append(
-                f"{place(where, path)} = {shown(value)}: this is a table; name one of its keys: "
-                f"{', '.join(f'{dotted(path)}.{name}' for name in list(keys_of(path))[:3])}, ..."
-            )
+            problems.append(f"{place(where, path)} = {shown(value)}: {table_rule(path)}")
     if problems:
         raise ScenarioError(problems)
     for path, value in flat.items():

@@ -7,7 +7,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from .fields import tidy
+from .fields import Key, tidy
 from .index import Path, dotted, key_at, keys_of, table_at, tables
 from .schema import Where
 from .units import OTHER_UNITS
@@ -84,15 +84,36 @@ def value_rule(path: Path, value: Any) -> str:
         return choice_rule(value, choices) if choices else "nothing to choose from is built yet; remove it"
     if key.low is None:
         return f"must be {key.allowed}"
-    unit = f" {key.unit}" if key.unit and key.unit != "ratio" else ""
-    rule = f"must be {key.allowed}"
+    rule = f"must be {range_words(key)}"
     if isinstance(value, bool):
-        return f"{rule}{unit}, not true or false"
+        return f"{rule}, not true or false"
     if isinstance(value, str):
-        return f"{rule}{unit}, a number without quotes"
+        return f"{rule}, a number without quotes"
     if isinstance(value, float) and (value != value or abs(value) == float("inf")):
-        return f"{rule}{unit}, a finite number"
-    return rule if isinstance(value, int | float) else f"{rule}{unit}, a number"
+        return f"{rule}, a finite number"
+    return rule if isinstance(value, int | float) else f"{rule}, a number"
+
+
+def table_rule(path: Path) -> str:
+    """What to write instead of one value for a whole table."""
+    below = [p[-1] for p in tables() if p and p[:-1] == path]
+    if keys_of(path) or not below:
+        names = [f"{dotted(path)}.{name}" for name in keys_of(path)]
+        return f"this is a table; name one of its keys: {', '.join(names[:3])}{', ...' if len(names) > 3 else ''}"
+    inner = (*path, below[0])
+    example = 'kind = "zv", frequency_hz = 48' if path == ("motion", "shaper") else "..."
+    return (
+        f"this is a table of the tables {' and '.join(below)}; write {dotted(inner)} = {{ {example} }}, or one key at a "
+        f"time, {', '.join(f'{dotted(inner)}.{name}' for name in list(keys_of(inner))[:2])}"
+    )
+
+
+def range_words(key: Key) -> str:
+    """What may be written, with its unit: "0 to 1000 N"; an alternative to the number comes after the unit."""
+    if not key.unit or key.unit == "ratio":
+        return key.allowed
+    span, comma, other = key.allowed.partition(", or ")
+    return f"{span} {key.unit}{comma}{other}"
 
 
 def _table_rule(path: Path, value: Any) -> str:
@@ -160,6 +181,5 @@ def missing(label: str, path: Path) -> str:
     at = f"[{dotted(path[:-1])}] " if len(path) > 1 else ""
     if key is None:
         return f"{label}: {at}{path[-1]} is missing"
-    unit = f" {key.unit}" if key.unit else ""
-    allowed = ", ".join(str(c) for c in key.choices()) if key.choices else f"{key.allowed}{unit}"
+    allowed = ", ".join(str(c) for c in key.choices()) if key.choices else range_words(key)
     return f"{label}: {at}{path[-1]} is missing; write {path[-1]}, {key.meaning} ({allowed})"

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 from beltspring.sim.check.check import check
-from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim.machine.layouts import LAYOUTS
+from beltspring.sim.scenario.load import load_scenario, scenario_of
 from beltspring.sim.scenario.source import shipped_scenarios
 from beltspring.viz.cli import main
 
@@ -18,6 +19,24 @@ KEYS = {"rule", "severity", "where", "value", "limit", "unit", "basis", "change"
 @pytest.mark.parametrize("name", [s.name for s in shipped_scenarios()])
 def test_a_shipped_scenario_passes(name):
     report = check(load_scenario(name))
+    assert [f for f in report.findings if f.severity == "stop"] == []
+
+
+@pytest.mark.parametrize("detail", ["simple", "full"])
+@pytest.mark.parametrize("layout", list(LAYOUTS))
+def test_a_machine_with_nothing_but_defaults_passes_and_no_belt_rubs(layout, detail):
+    space = {"x_mm": 180, "y_mm": 180, "z_mm": 180}
+    tree = {"title": "Defaults", "layout": layout, "detail": detail, "space": space, "move": {"pattern": "square"}}
+    report = check(scenario_of(tree, "defaults.toml"))
+    assert [f for f in report.findings if f.severity == "stop"] == []
+    assert {f.severity for f in report.findings if f.rule == "belt-rub"} <= {"note"}
+
+
+def test_the_example_of_the_readme_passes(tmp_path):
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    example = tmp_path / "example.toml"
+    example.write_text(readme.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    report = check(load_scenario(str(example)))
     assert [f for f in report.findings if f.severity == "stop"] == []
 
 

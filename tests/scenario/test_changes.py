@@ -9,6 +9,7 @@ import pytest
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.scenario.changes import parse_sets
 from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes, with_variant
+from beltspring.sim.scenario.motion import shapers
 from beltspring.sim.scenario.schema import Scenario
 
 
@@ -49,7 +50,7 @@ def test_what_is_no_set(text: str) -> None:
 
 def test_errors_name_set_and_not_the_file(small: dict[str, Any]) -> None:
     scenario = made(small)
-    assert problems(scenario, "belts.pretension_n=-1") == ["--set belts.pretension_n = -1: must be 0 to 1000"]
+    assert problems(scenario, "belts.pretension_n=-1") == ["--set belts.pretension_n = -1: must be 0 to 1000 N"]
     assert problems(scenario, "belts.pretensoin_n=1")[0].endswith(
         "unknown key pretensoin_n; did you mean pretension_n?"
     )
@@ -135,7 +136,7 @@ def test_variants_are_tried_when_the_file_is_loaded(small: dict[str, Any]) -> No
         scenario_of(small, "bench.toml")
     assert caught.value.problems == [
         'bench.toml [[variant]] number 2: there is already a variant "good"',
-        'bench.toml variant "bad": belts.ea_n = -3: must be 100 to 10000000',
+        'bench.toml variant "bad": belts.ea_n = -3: must be 100 to 10000000 N',
         'bench.toml variant "empty": changes nothing; write keys and values, such as belts.part',
     ]
 
@@ -157,3 +158,14 @@ def test_overrides_at_loading() -> None:
     assert load_scenario("desk-corexy", ["belts.part=belt-2mm-9-glass"]).file.belts.part == "belt-2mm-9-glass"
     with pytest.raises(ScenarioError, match=r"--set belts\.part\.x: belts\.part is a single value, not a table"):
         load_scenario("desk-corexy", ["belts.part=9", "belts.part.x=3"])
+
+
+def test_a_value_for_a_table_of_tables_is_told_with_an_example_that_works(small: dict[str, Any]) -> None:
+    scenario = made(small)
+    (told,) = problems(scenario, "motion.shaper=zv")
+    example = 'motion.shaper.x = { kind = "zv", frequency_hz = 48 }'
+    assert f"tables x and y; write {example}, or one key at a time" in told
+    whole = with_changes(scenario, parse_sets([example]))
+    single = with_changes(scenario, parse_sets(["motion.shaper.x.kind=zv", "motion.shaper.x.frequency_hz=48"]))
+    assert shapers(whole) == shapers(single)
+    assert (shapers(whole)["x"].kind, shapers(whole)["x"].frequency_hz) == ("zv", 48)

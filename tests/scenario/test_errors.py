@@ -23,7 +23,7 @@ def told(tree: dict[str, Any]) -> list[str]:
 
 def test_out_of_range_names_file_table_key_value_and_range(small: dict[str, Any]) -> None:
     small["belts"] = {"a": {"pretension_n": -40}}
-    assert told(small) == ["bench.toml [belts.a] pretension_n = -40: must be 0 to 1000"]
+    assert told(small) == ["bench.toml [belts.a] pretension_n = -40: must be 0 to 1000 N"]
 
 
 @pytest.mark.parametrize(

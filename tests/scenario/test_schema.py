@@ -76,11 +76,18 @@ def test_the_unit_stands_in_the_name(path: tuple[str, ...], key: Key) -> None:
     assert key.meaning
 
 
+def with_unit(key: Key) -> str:
+    """The range as an error says it: the unit stands behind the numbers."""
+    unit = "" if key.unit in ("", "ratio") else f" {key.unit}"
+    span, _, other = key.allowed.partition(", or ")
+    return f"{span}{unit}, or {other}" if other else f"{span}{unit}"
+
+
 @pytest.mark.parametrize(("path", "key"), NUMBERS, ids=[dotted(p) for p, _ in NUMBERS])
 def test_every_range_is_kept_at_both_ends(path: tuple[str, ...], key: Key) -> None:
     whole = key.allowed.startswith("a whole number")
     one = 1 if whole else 1e-6 * max(1.0, abs(key.high or 0), abs(key.low or 0))
-    said = f"must be {key.allowed}"
+    said = f"must be {with_unit(key)}"
     for outside in (key.low - one, key.high + one):  # type: ignore[operator]
         value = int(outside) if whole else outside
         found = problems(write(SMALL, path, value))
@@ -96,7 +103,7 @@ def test_a_number_is_a_finite_number(path: tuple[str, ...], key: Key, value: Any
     found = problems(write(SMALL, path, value))
     assert len(found) == 1
     assert path[-1] in found[0]
-    assert f"must be {key.allowed}" in found[0] or "unknown" in found[0]
+    assert f"must be {with_unit(key)}" in found[0] or "unknown" in found[0]
 
 
 @pytest.mark.parametrize("path", list(tables()), ids=dotted)
