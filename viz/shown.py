@@ -148,9 +148,13 @@ class Shown:
 
     @cached_property
     def sideways_m(self) -> Array:
-        """Distance of the tool from the asked path, m, positive to the left of its direction."""
+        """Distance of the tool from the asked path, m, positive to the left of its direction.
+
+        Where it is off along the path more than aside (beyond an end, swinging where it stands), positive is ahead.
+        """
         d, e = self._feet[1], self.error_m
-        side = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]
+        side, ahead = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0], d[:, 0] * e[:, 0] + d[:, 1] * e[:, 1]
+        side = np.where(np.abs(ahead) > np.abs(side), ahead, side)
         return np.asarray(np.where(side < 0, -1.0, 1.0) * self.result.analysis.path.across_m, float)
 
     @cached_property

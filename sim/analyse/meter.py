@@ -1,9 +1,7 @@
 """Path error of a program, window by window: how far the tool is from the asked path, in constant memory.
 
-What is measured is what `path` says: across is the true distance in XY to the asked path as a curve, along the length
-of path between the asked place and the place nearest to the tool; only path asked for within a tenth of a second (plus
-the shaper's delay) is looked at. The path comes from the plan's own segments: straight ones exactly, arcs as chords
-that stay within 0.1 um, rounded corners as the sharp ones that were asked for.
+What is measured is what `path` says, with the same search (`foot`). The path comes from the plan's own segments:
+straight ones exactly, arcs as chords that stay within 0.1 um, rounded corners as the sharp ones that were asked for.
 """
 
 from __future__ import annotations
@@ -15,13 +13,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.compiled import compiled, for_size
+from ..plan.compiled import for_size
 from ..plan.plan import Plan, PlanWindow
 from ..plan.segments import ARC, BLEND, LINE, WAVE
 from ..plan.windows import Window
 from ..simulate.keep import Keeper, Rows
 from ..trace import Trace, WindowExtremes
-from .path import NEAR_S, PathError
+from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
+from .path import PathError, length_asked, shaping_delay_s
 
 Array = NDArray[np.float64]
 
@@ -30,8 +29,8 @@ SAME_PLACE_M = 1e-12
 CHORDS_A_WAVE = 64
 #: Corners kept of the asked path for pictures; beyond, those that matter least are let go.
 MOST_CORNERS = 200_000
-(ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y) = range(6)
-WIDTH = 6
+#: Path asked for this long before and after a moment is kept for its search.
+NEAR_S = 0.1
 
 Receiver = Callable[[Rows, Array], None]
 
@@ -99,45 +98,6 @@ def _speed(motion: Array, tau: Array) -> Array:
     return np.asarray(motion[:, 1] + tau * (motion[:, 2] + 0.5 * tau * motion[:, 3]))
 
 
-@compiled
-def nearest(
-    time: Array, point: Array, length: Array, t: Array, tool: Array, asked_length: Array, back_s: float, ahead_s: float,
-    out: Array,
-) -> None:  # fmt: skip
-    """Fill out (n, 6): distance across and along, foot x, y and direction x, y, for each tool place (n, 2 or more)."""
-    low, last = 0, len(time) - 2
-    for i in range(len(t)):
-        while low < last and time[low + 1] < t[i] - back_s:
-            low += 1
-        best = 1e30
-        # The piece before counts too: after a rest of any length the tool may hang back on it.
-        for k in range(max(low - 1, 0), last + 1):
-            if time[k] > t[i] + ahead_s and best < 1e30:
-                break
-            run_x, run_y = point[k + 1, 0] - point[k, 0], point[k + 1, 1] - point[k, 1]
-            gap_x, gap_y = tool[i, 0] - point[k, 0], tool[i, 1] - point[k, 1]
-            square = run_x * run_x + run_y * run_y
-            share = 0.0
-            if square > 0.0:
-                share = min(max((gap_x * run_x + gap_y * run_y) / square, 0.0), 1.0)
-                gap_x -= share * run_x
-                gap_y -= share * run_y
-            distance = gap_x * gap_x + gap_y * gap_y
-            if distance >= best * best:
-                continue
-            distance = distance**0.5
-            size = square**0.5
-            at = length[k] + share * size
-            # Where the path runs back over itself several places are equally near: the one nearest in order is meant.
-            cost = distance + 1e-6 * abs(at - asked_length[i])
-            if cost < best:
-                best = cost
-                out[i, ACROSS], out[i, ALONG] = distance, asked_length[i] - at
-                out[i, FOOT_X], out[i, FOOT_Y] = point[k, 0] + share * run_x, point[k, 1] + share * run_y
-                if size > 0.0:
-                    out[i, WAY_X], out[i, WAY_Y] = run_x / size, run_y / size
-
-
 class PathMeter:
     """Stands before a keeper: works out the path error of every row, then hands the row on.
 
@@ -149,12 +109,16 @@ class PathMeter:
         self.keeper, self.receivers = keeper, receivers
         self.thinned = keeper.thinned
         self.back_s = NEAR_S + max(plan.shaper_delay_s[:2], default=0.0)
+        self.delay_s = shaping_delay_s(plan)
+        self._asked = np.zeros((0, 2))
+        self._arrived = False
         self._time, self._point, self._length = np.zeros(0), np.zeros((0, 3)), np.zeros(0)
         self._waiting: deque[tuple[Rows, WindowExtremes, PlanWindow]] = deque()
         self._shape: list[Array] = []
         self._shape_count, self._shape_grain_m = 0, 1e-6
         self.count, self.across_square, self.along_square = 0, 0.0, 0.0
         self.across_max, self.along_max, self.worst_s = 0.0, 0.0, 0.0
+        self.own_max, self.delay_max = 0.0, 0.0
         self._end: Array | None = None
 
     def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
@@ -188,6 +152,8 @@ class PathMeter:
             foot_m=trace.off_path[:, FOOT_X : FOOT_Y + 1],
             direction=trace.off_path[:, WAY_X : WAY_Y + 1],
             asked_m=np.concatenate(self._shape) if self._shape else np.zeros((0, 2)),
+            own_max_m=self.own_max,
+            delay_max_m=self.delay_max,
         )
 
     def _grow(self, times: Array, points: Array) -> None:
@@ -230,20 +196,24 @@ class PathMeter:
             time, point, length = self._time, self._point, self._length
             if len(time) == 1:
                 time, point, length = np.append(time, time), np.repeat(point, 2, axis=0), np.append(length, length)
-            i = np.clip(np.searchsorted(time, rows.t_s, side="right") - 1, 0, len(time) - 2)
-            beyond = np.hypot(rows.asked[:, 0] - point[i, 0], rows.asked[:, 1] - point[i, 1])
-            asked_length = np.minimum(length[i] + beyond, length[i + 1])
-            tool = np.ascontiguousarray(rows.tool)
-            for_size(nearest, 40 * len(rows))(
-                time, point, length, rows.t_s, tool, asked_length, self.back_s, NEAR_S, off
-            )
-            self._count(rows.t_s, off)
+            asked_length = length_asked(time, point, length, rows.t_s, rows.asked)
+            self._asked = np.concatenate([self._asked, np.column_stack([rows.t_s, asked_length])])
+            first = max(int(np.searchsorted(self._asked[:, 0], rows.t_s[0] - self.delay_s)) - 1, 0)
+            self._asked = self._asked[first:]
+            delayed = np.interp(rows.t_s - self.delay_s, *self._asked.T) if self.delay_s else asked_length
+            resting = np.full(len(rows), window.resting[0] and window.resting[1])
+            own = np.zeros(len(rows))
+            self._arrived = for_size(feet, 40 * len(rows))(
+                point, length, np.ascontiguousarray(rows.tool), rows.commanded, rows.asked, asked_length, delayed,
+                resting, self._arrived, off, own,
+            )  # fmt: skip
+            self._count(rows.t_s, off, own)
             rows = replace(rows, off_path=off)
             for receive in self.receivers:
                 receive(rows, asked_length)
         self.keeper.add(rows, extremes, window)
 
-    def _count(self, t: Array, off: Array) -> None:
+    def _count(self, t: Array, off: Array, own: Array) -> None:
         across, along = off[:, ACROSS], off[:, ALONG]
         self.count += len(t)
         self.across_square += float(across @ across)
@@ -252,6 +222,8 @@ class PathMeter:
         if across[worst] > self.across_max:
             self.across_max, self.worst_s = float(across[worst]), float(t[worst])
         self.along_max = max(self.along_max, float(np.abs(along).max()))
+        self.own_max = max(self.own_max, float(np.abs(own).max()))
+        self.delay_max = max(self.delay_max, float((along - own).max()))
 
 
 class _KeepNothing:

@@ -1,9 +1,9 @@
 """Path error: how far the tool is from the asked path, across it and along it, in XY.
 
-Across is the true distance from the tool to the asked path as a curve, so a tool that overshoots a corner or the end
-of the path counts with its whole overshoot. Only the part of the path asked for within a tenth of a second (plus the
-shaper's delay) of the moment is looked at, so that a path that comes back near itself is not mistaken. Along is the
-length of path between the asked place and the place nearest to the tool: positive where the tool lags.
+Across is the distance from the tool to the asked path as a curve, so a tool that overshoots a corner counts with its
+whole overshoot; which of several passes of the path is meant, `foot` says. Once the tool has come to where it is to
+stand still, all that it still swings counts as across. Along is the length of path between the asked place and the
+tool's: positive where the tool lags; most of it is the shapers' delay where there are shapers.
 
 Straight legs are taken from the plan exactly; curved ones as chords of at most 50 um or 1/256 of the leg, which lie
 within 0.1 um of any arc of 1 mm radius or more.
@@ -11,24 +11,21 @@ within 0.1 um of any arc of 1 mm radius or more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..plan.compiled import for_size
 from ..plan.plan import Leg, Plan
 from ..trace import Trace
+from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
 
 Array = NDArray[np.float64]
 
-NEAR_S = 0.1
 CHORD_M = 5e-5
 FEWEST_CHORDS = 256
 MOST_CHORDS = 20_000
-BLOCK = 64
-#: A place on the path a millimetre on counts as this many millimetres farther away: where a path comes back over itself
-#: or through a point again, the tool is on the pass it was asked for, though another may lie nearer by its deviation.
-ORDER = 0.01
 
 
 @dataclass(frozen=True)
@@ -36,8 +33,9 @@ class PathError:
     """across_m, along_m: (n,) at the trace's times.  Largest and time-weighted rms of each over the whole run, m.
 
     worst_s: when the distance across is largest.
-    foot_m, direction: (n, 2) nearest place of the asked path and its direction there; asked_m: (k, 2) corners of the
+    foot_m, direction: (n, 2) the tool's place on the asked path and its direction there; asked_m: (k, 2) corners of the
     asked path, where they were worked out on the way (programs); else None.
+    own_max_m: largest lag of the tool behind the commanded motion; delay_max_m: of that behind the asked one, by shapers.
     """
 
     across_m: Array
@@ -50,6 +48,8 @@ class PathError:
     foot_m: Array | None = None
     direction: Array | None = None
     asked_m: Array | None = None
+    own_max_m: float = 0.0
+    delay_max_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -71,27 +71,51 @@ def path_error(trace: Trace, plan: Plan) -> PathError:
 
         return measure(trace, plan)
     if any(leg.sweep_hz is not None for leg in plan.legs):
-        return _off_the_line(trace, plan.legs[0].direction[:2])
+        return _off_the_line(trace, plan)
     path = asked_path(trace, plan)
-    reach = NEAR_S + max(plan.shaper_delay_s[:2], default=0.0)
-    t, tool, asked = trace.t_s, trace.tool[:, :2], trace.asked[:, :2]
-    asked_length = _asked_length(path, t, asked)
-    across, along = np.zeros(len(t)), np.zeros(len(t))
-    for begin in range(0, len(t), BLOCK):
-        part = slice(begin, min(begin + BLOCK, len(t)))
-        first = int(np.searchsorted(path.time_s, t[part][0] - reach)) - 1
-        last = int(np.searchsorted(path.time_s, t[part][-1] + NEAR_S)) + 1
-        pieces = slice(max(min(first, len(path.time_s) - 2), 0), min(last, len(path.time_s) - 1))
-        across[part], length = _nearest(path, pieces, tool[part], asked_length[part])
-        along[part] = asked_length[part] - length
-    return _judged(t, across, along)
+    t = trace.t_s
+    asked_length = length_asked(path.time_s, path.point_m, path.length_m, t, trace.asked)
+    delay_s = shaping_delay_s(plan)
+    delayed = np.interp(t - delay_s, t, asked_length) if delay_s else asked_length
+    resting = np.zeros(len(t), np.bool_)
+    for window in trace.windows:
+        if window.resting[0] and window.resting[1]:
+            resting[(t >= window.t0 - 1e-9) & (t <= window.t1 + 1e-9)] = True
+    off, own = np.zeros((len(t), WIDTH)), np.zeros(len(t))
+    for_size(feet, 40 * len(t))(
+        path.point_m, path.length_m, np.ascontiguousarray(trace.tool), trace.commanded, trace.asked, asked_length,
+        delayed, resting, False, off, own,
+    )  # fmt: skip
+    judged = _judged(t, off[:, ACROSS], off[:, ALONG])
+    return replace(
+        judged,
+        foot_m=off[:, FOOT_X : FOOT_Y + 1],
+        direction=off[:, WAY_X : WAY_Y + 1],
+        own_max_m=float(np.abs(own).max()),
+        delay_max_m=max(float((off[:, ALONG] - own).max()), 0.0),
+    )
 
 
-def _off_the_line(trace: Trace, direction: tuple[float, float]) -> PathError:
+def shaping_delay_s(plan: Plan) -> float:
+    """How much later than asked the shapers make the motion, s; 0 without any."""
+    shaping = getattr(plan, "shaping", None)
+    return float(shaping.delay_s) if shaping is not None else 0.0
+
+
+def _off_the_line(trace: Trace, plan: Plan) -> PathError:
     """Of a chirp, which goes to and fro on one line by as little as it shakes: distance from that line, lag along it."""
-    x, y = direction
-    late = trace.asked[:, :2] - trace.tool[:, :2]
-    return _judged(trace.t_s, np.abs(late[:, 0] * y - late[:, 1] * x), late[:, 0] * x + late[:, 1] * y)
+    x, y, _ = plan.legs[0].direction
+    tool, asked, commanded = trace.tool[:, :2], trace.asked[:, :2], trace.commanded[:, :2]
+    start, way = np.asarray(plan.legs[0].start[:2], float), np.array([x, y])
+    side = (tool - start) @ np.array([-y, x])
+    found = _judged(trace.t_s, np.abs(side), (asked - tool) @ way)
+    return replace(
+        found,
+        foot_m=tool - side[:, None] * np.array([-y, x]),
+        direction=np.tile(way, (len(tool), 1)),
+        own_max_m=float(np.abs((commanded - tool) @ way).max()),
+        delay_max_m=float(np.abs((asked - commanded) @ way).max()),
+    )
 
 
 def _judged(t: Array, across: Array, along: Array) -> PathError:
@@ -160,27 +184,8 @@ def _chord_times(leg: Leg) -> Array:
     return np.linspace(leg.start_s, leg.end_s, int(np.clip(length / CHORD_M, FEWEST_CHORDS, MOST_CHORDS)) + 1)
 
 
-def _asked_length(path: AskedPath, t: Array, asked: Array) -> Array:
-    """Path length of the asked place at each time, (n,)."""
-    i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
-    beyond = np.hypot(*(asked - path.point_m[i]).T)
-    following = np.minimum(i + 1, len(path.time_s) - 1)
-    length: Array = np.minimum(path.length_m[i] + beyond, path.length_m[following])
-    return length
-
-
-def _nearest(path: AskedPath, pieces: slice, tool: Array, asked_length: Array) -> tuple[Array, Array]:
-    """Distance of each tool place (b, 2) to the path's pieces, and the path length of the nearest place, (b,) each."""
-    start = path.point_m[pieces]
-    run = path.point_m[pieces.start + 1 : pieces.stop + 1] - start
-    square = np.sum(run**2, axis=1)
-    to_tool = tool[:, None, :] - start[None, :, :]
-    along = np.einsum("bki,ki->bk", to_tool, run) / np.where(square > 0, square, 1.0)
-    along = np.clip(along, 0.0, 1.0)
-    gap = to_tool - along[:, :, None] * run[None, :, :]
-    distance = np.hypot(gap[:, :, 0], gap[:, :, 1])
-    length = path.length_m[pieces][None, :] + along * np.sqrt(square)[None, :]
-    # Where the path runs back over itself several places are equally near: the one nearest in order is meant.
-    choice = np.argmin(distance + ORDER * np.abs(length - asked_length[:, None]), axis=1)
-    rows = np.arange(len(tool))
-    return distance.min(axis=1), length[rows, choice]
+def length_asked(time: Array, point: Array, length: Array, t: Array, asked: Array) -> Array:
+    """Path length of the place asked for at each time, (n,), m. time, point, length: of the path's corners."""
+    i = np.clip(np.searchsorted(time, t, side="right") - 1, 0, len(time) - 2)
+    beyond = np.hypot(asked[:, 0] - point[i, 0], asked[:, 1] - point[i, 1])
+    return np.asarray(np.minimum(length[i] + beyond, length[i + 1]))

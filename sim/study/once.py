@@ -93,7 +93,8 @@ def simulate_prepared(
     step_s = record_spec(ready.scenario).step_s
     keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
     move = ready.scenario.file.move
-    if move.gcode is None and not motion_limits(ready.scenario).corner_tolerance_m:
+    swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
+    if move.gcode is None and (swept or not motion_limits(ready.scenario).corner_tolerance_m):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
         analysis = analyse(trace, ready.plan)
     else:
