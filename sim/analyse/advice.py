@@ -13,7 +13,10 @@ from .ripples import Place
 
 @dataclass(frozen=True)
 class Advice:
-    """key: the setting, as in the scenario file; None: leave everything.  words: what to write there and why."""
+    """key: the setting, as in the scenario file; None: leave everything.  words: what to write there and why.
+
+    The words name keys with all their dots and values as TOML, so that they can be pasted into a file or behind --set.
+    """
 
     key: str | None
     words: str
@@ -41,25 +44,25 @@ def advise(
     if rings is not None:
         share = min(share, 0.5 * goal * (2 * math.pi * rings) ** 2 / limits.acceleration_m_s2)
     share = max(share, 0.1)
-    slower = f"acceleration_mm_s2 = {_rounded(1e3 * limits.acceleration_m_s2 * share)}"
+    slower = f"motion.acceleration_mm_s2 = {_rounded(1e3 * limits.acceleration_m_s2 * share)}"
     if place.machine_share < 0.5:
         if limits.corner_tolerance_m > 0.3 * place.error_m:
             return Advice(
                 "motion.corner_tolerance_mm",
-                f"corner_tolerance_mm below {1e3 * limits.corner_tolerance_m:.3g}: the corner is cut on purpose",
+                f"motion.corner_tolerance_mm = {_rounded(500 * limits.corner_tolerance_m)}: the corner is cut on purpose",
             )
         if shapers:
             return Advice("motion.acceleration_mm_s2", f"{slower}, or a shorter shaper: shaping rounds corners")
     if shaky:
         return Advice("motion.acceleration_mm_s2", f"{slower}: belts go slack or motors lose steps")
     if place.axis not in shapers and rings is not None:
-        return Advice(
-            f"motion.shaper.{place.axis}", f"a zv shaper on {place.axis.upper()} at {rings:.3g} Hz, or {slower}"
-        )
+        key = f"motion.shaper.{place.axis}"
+        shaper = f'{key} = {{ kind = "zv", frequency_hz = {rings:.3g} }}'
+        return Advice(key, f"{shaper}, or {slower}")
     if rings is not None and limits.corner_speed_step_m_s * 2 * math.pi * rings > limits.acceleration_m_s2:
         # A jump of speed dv rings with dv / w, an acceleration that sets in with a / w^2 (textbook step responses).
         step = _rounded(1e3 * limits.corner_speed_step_m_s * share)
-        return Advice("motion.corner_speed_step_mm_s", f"corner_speed_step_mm_s = {step}, or {slower}")
+        return Advice("motion.corner_speed_step_mm_s", f"motion.corner_speed_step_mm_s = {step}, or {slower}")
     return Advice("motion.acceleration_mm_s2", f"{slower} for about {length(goal)}")
 
 

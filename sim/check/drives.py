@@ -9,9 +9,9 @@ import numpy as np
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
 from ..parts.design import MotorSpec
-from ..study.trial import TORQUE_SHARE, torque_shares
+from ..study.trial import TORQUE_SHARE, rotor_speed, torque_shares
 from .finding import Finding, Place, Rule, derived, practice, published
-from .subject import Array, Subject
+from .subject import Subject
 
 FULL_STEPS = 200  # a turn, 1.8 degrees each
 NEAR = 0.10
@@ -30,13 +30,12 @@ def corner_speed(m: MotorSpec) -> float:
     return (-b + math.sqrt(b * b - 4 * a * c)) / (2 * a) if c < 0 else 0.0
 
 
-def _speeds(subject: Subject, motor: str) -> Array:
-    """Speed of a rotor at each recorded row, rad/s."""
-    trace = subject.trace
+def _fastest(subject: Subject, motor: str) -> float:
+    """Highest speed of a rotor in the move, rad/s."""
+    trace, system = subject.trace, subject.system
     assert trace is not None
-    if len(trace.t_s) < 3:
-        return np.zeros(len(trace.t_s))
-    return np.asarray(np.gradient(trace.motor_rad[:, trace.motors.index(motor)], trace.t_s))
+    assert system is not None
+    return float(np.abs(rotor_speed(trace, system, trace.motors.index(motor))).max())
 
 
 def _where(motor: Motor) -> str:
@@ -108,7 +107,7 @@ def _supply_corner(subject: Subject) -> list[Finding]:
             continue
         radius = subject.machine.wheels[motor.wheel].radius_m
         corner = corner_speed(motor.spec) * radius
-        asked = float(np.abs(_speeds(subject, motor.name)).max()) * radius
+        asked = _fastest(subject, motor.name) * radius
         over = asked > corner
         out.append(
             Finding(

@@ -2,7 +2,8 @@
 
 Known: G0 G1 G2 G3 (I J or R) G4 G17 G20 G21 G28 G90 G91 G92, M82 M83, M2 M30 (end), M0 M1 (nothing to simulate).
 G18 and G19 are understood so far that an arc under them is refused. A block with an unknown code and no motion code of
-its own moves nothing: its axis words belong to that code.
+its own moves nothing: its axis words belong to that code. Where that code is one that moves the tool (RS-274: splines,
+probing, canned cycles, ...) it is refused, since everything after it would be somewhere else.
 
 Chosen where the standards leave room: coordinates are the machine's, X0 Y0 Z0 the corner of the reach; G28 goes
 straight to zero on the axes it names (on all, if none) at full speed; G4 waits P or S seconds (RS-274: P in seconds);
@@ -25,11 +26,12 @@ Array = NDArray[np.float64]
 
 # What can be wrong with what a program asks for; numbers go on where `words` ends.
 REPEATED, BARE, NO_FEED, BAD_FEED, OUT_OF_REACH, NO_CENTRE, SMALL_RADIUS, OFF_CIRCLE, WRONG_PLANE = range(10, 19)
-NO_MOTION_CODE, BAD_DWELL, NO_CHORD = 19, 20, 21
+NO_MOTION_CODE, BAD_DWELL, NO_CHORD, UNKNOWN_MOTION = 19, 20, 21, 22
 
 # Positions in the state arrays.
 X, OFFSET, E, FEED, UNIT = 0, 3, 6, 7, 8
 MOTION, ABSOLUTE, E_ABSOLUTE, PLANE, ENDED, CAPPED, CAPPED_LINE, UNKNOWN = 0, 1, 2, 3, 4, 5, 6, 7
+LONG_WAITS, LONG_WAIT_LINE, LONG_WAIT_S = 8, 9, 9
 
 # An end point may lie this far off the reach (rounding of the last digit), and an arc's end off its circle: centre
 # words are rounded too, so the centre is moved until the arc ends where the program says.
@@ -41,19 +43,31 @@ SAME_POINT_M = 1e-9
 MOST_UNKNOWN = 64
 ANY = -1.0  # in the table of unknown codes: any number behind this letter
 LONGEST_DWELL_S = 86400.0
+# A wait this long is worth a word: whoever thinks in milliseconds writes P500 for half a second.
+NOTED_DWELL_S = 20.0
 
 
 @dataclass
 class State:
-    """What a program has set so far. real: (9,), whole: (8,), see the positions above.
+    """What a program has set so far. real: (10,), whole: (10,), see the positions above.
 
     unknown: (64, 4): letter, value, how often, first line.  decimals: most digits behind a point so far, at least 3.
     """
 
-    real: Array = field(default_factory=lambda: np.array([0.0] * 8 + [1e-3]))
-    whole: NDArray[np.int64] = field(default_factory=lambda: np.array([-1, 1, 1, 17, 0, 0, 0, 0], dtype=np.int64))
+    real: Array = field(default_factory=lambda: np.array([0.0] * 8 + [1e-3, 0.0]))
+    whole: NDArray[np.int64] = field(default_factory=lambda: np.array([-1, 1, 1, 17, 0, 0, 0, 0, 0, 0], dtype=np.int64))
     unknown: Array = field(default_factory=lambda: np.zeros((MOST_UNKNOWN, 4)))
     decimals: int = 3
+
+
+@formula
+def moves_tool(code: float) -> bool:
+    """Whether a G code that is not followed moves the tool to its axis words (RS-274, from memory).
+
+    G5 to G6 splines, G12 and G13 circles, G30 to G38 reference points, threads and probing, G73 to G89 canned cycles but
+    for G80, which ends them.
+    """
+    return (5.0 <= code < 7.0 or 12.0 <= code < 14.0 or 30.0 <= code < 39.0 or 73.0 <= code < 90.0) and code != 80.0
 
 
 @formula
@@ -94,6 +108,7 @@ def follow_blocks(
         at_line, begin, end = lines[block], first[block], first[block + 1]
         seen[:] = 0
         motion, special, special_column, strange, moved_code = -1, -1, 0, False, False
+        mover = 0  # column of a code that moves the tool and is not followed
         fault[1] = at_line
         for w in range(begin, end):
             c, v = int(letter[w]), value[w]
@@ -103,6 +118,9 @@ def follow_blocks(
                     return n
                 if not known_code(c, v):
                     strange = True
+                    if c == 71 and moves_tool(v):
+                        mover, fault[3] = column[w], v
+                        continue
                     count_unknown(unknown, whole, c, v, at_line)
                     continue
                 code = int(v)
@@ -129,6 +147,11 @@ def follow_blocks(
                 if not strange and k not in (fx, fy, fz, fe, ff, fi, fj, fr, fp, fs):
                     count_unknown(unknown, whole, c, ANY, at_line)
                 seen[k], word[k] = column[w], v
+        if mover and (seen[fx] or seen[fy] or seen[fz]):
+            fault[0], fault[2] = UNKNOWN_MOTION, mover
+            return n
+        if mover:
+            count_unknown(unknown, whole, 71, fault[3], at_line)
         if moved_code:
             whole[MOTION] = motion
         if strange and not moved_code:
@@ -161,6 +184,10 @@ def follow_blocks(
             if not 0.0 <= wait <= LONGEST_DWELL_S:
                 fault[0], fault[2], fault[3] = BAD_DWELL, special_column, wait
                 return n
+            if wait >= NOTED_DWELL_S and seen[fp]:
+                if whole[LONG_WAITS] == 0:
+                    whole[LONG_WAIT_LINE], real[LONG_WAIT_S] = at_line, wait
+                whole[LONG_WAITS] += 1
             if wait > 0.0:
                 kind[n], hold_s[n], depositing[n], line[n] = HOLD, wait, False, at_line
                 for d in range(3):

@@ -110,6 +110,13 @@ class Program:
             return f"'{here}' is not a number; write it like X-10.5."
         if what == words.TOO_LARGE:
             return f"'{here}' is too large a number; {words.LARGEST:g} is the most."
+        if what == words.UNCLOSED:
+            return "this comment is not closed; end it with ) in the same line."
+        if what == follow.UNKNOWN_MOTION:
+            return (
+                f"G{a:g} moves the tool in a way that is not followed here, and all that comes after would be somewhere "
+                "else; write it as G0, G1, G2 or G3."
+            )
         if what == follow.REPEATED:
             return f"{here[:1]} stands twice in this block; put the moves on two lines."
         if what == follow.BARE:
@@ -163,6 +170,12 @@ class Program:
                 out.append(f"{many} feeds {limit} were lowered to it, the first in line {line}.")
             else:
                 out.append(f"A feed {limit} was lowered to it, in line {line}.")
+        if waits := int(whole[follow.LONG_WAITS]):
+            wait_s = self.state.real[follow.LONG_WAIT_S]
+            more = f", and {waits - 1} more wait so long" if waits > 1 else ""
+            out.append(
+                f"G4 P{wait_s:g} in line {int(whole[follow.LONG_WAIT_LINE])} waits {wait_s:g} seconds{more}: P is in seconds."
+            )
         return out
 
 

@@ -18,7 +18,7 @@ from .compiled import compiled, for_size, formula
 Array = NDArray[np.float64]
 
 # What can be wrong with the text itself.
-FINE, BINARY, STRAY, NOT_A_NUMBER, TOO_LARGE = 0, 1, 2, 3, 4
+FINE, BINARY, STRAY, NOT_A_NUMBER, TOO_LARGE, UNCLOSED = 0, 1, 2, 3, 4, 5
 LARGEST = 1e9
 
 _G, _M, _N = ord("G"), ord("M"), ord("N")
@@ -81,6 +81,9 @@ def split_words(
                     i += 1
                 if i < n and data[i] == 41:
                     i += 1
+                elif not lenient and (i >= n or data[i] != 0):
+                    fault[0], fault[1], fault[2], fault[3] = UNCLOSED, line, at - begin + 1, at
+                    return block_words, blocks, line
                 continue
             if c in (59, 42, 37):  # ; comment, * checksum, % tape mark: the rest of the line
                 while i < n and data[i] != 10 and data[i] != 13 and data[i] != 0:

@@ -58,6 +58,16 @@ class Trial:
         return not self.broken
 
 
+def rotor_speed(trace: Trace, system: System, motor: int) -> Array:
+    """Speed of a rotor relative to its stator at each row, (n,) rad/s; of one that is no ideal motor.
+
+    From the recorded speeds: differences between rows would lose the peaks where a long trace is thinned.
+    """
+    row = system.motors[motor].row
+    assert row is not None
+    return np.asarray(trace.meta["speeds"] @ row)
+
+
 def torque_shares(trace: Trace, system: System) -> dict[str, float]:
     """By motor, the largest share of the torque it has at its speed that it gives in the move; ideal motors left out."""
     out = {}
@@ -65,7 +75,7 @@ def torque_shares(trace: Trace, system: System) -> dict[str, float]:
         if motor.spec is None or len(trace.t_s) < 3:
             continue
         given = np.abs(trace.motor_nm[:, j])
-        there = torque_limit(motor.spec, np.gradient(trace.motor_rad[:, j], trace.t_s))
+        there = torque_limit(motor.spec, rotor_speed(trace, system, j))
         share = float((given / np.maximum(there, 1e-9)).max())
         # Rows are recorded some time apart; the peak itself is kept from every step.
         peak = _extreme(trace, f"torque_{motor.name}")

@@ -17,6 +17,7 @@ from beltspring.sim.simulate.interrupt import Interruptible
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
 from beltspring.sim.study.once import prepare, simulate_prepared, thinned
+from beltspring.sim.study.trial import rotor_speed, torque_shares
 
 from tests.jobs.conftest import rings
 
@@ -51,6 +52,19 @@ def test_a_thinned_trace_says_the_same(pair):
     assert said.ripples.places == full.ripples.places
     assert np.array_equal(said.ripples.error_m, full.ripples.error_m)
     assert (thin.slips, thin.slack_s, thin.steps) == (whole.slips, whole.slack_s, whole.steps)
+
+
+def test_rotor_speeds_of_a_thinned_trace_are_those_of_the_whole_one(pair, following):
+    (whole, _), (thin, _) = pair
+    system = prepare(following(rings(600, 14))).system
+    for j, name in enumerate(whole.motors):
+        # The rotor's angle, differentiated over the rows of every millisecond (numpy); its own swing is faster than that.
+        from_rows = np.gradient(whole.motor_rad[:, j], whole.t_s)
+        exact = rotor_speed(whole, system, j)
+        assert np.sqrt(np.mean((exact - from_rows) ** 2)) < 0.01 * np.abs(from_rows).max(), name
+        assert np.array_equal(rotor_speed(thin, system, j), exact[np.searchsorted(whole.t_s, thin.t_s)])
+        assert np.abs(rotor_speed(thin, system, j)).max() > 0.97 * np.abs(from_rows).max()
+    assert torque_shares(thin, system) == pytest.approx(torque_shares(whole, system), rel=0.1)
 
 
 def test_extremes_are_those_of_every_step(pair):

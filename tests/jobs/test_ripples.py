@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +11,8 @@ import pytest
 from beltspring.sim.analyse import ripples
 from beltspring.sim.analyse.advice import advise
 from beltspring.sim.analyse.ripples import Place, RippleBins
-from beltspring.sim.scenario.load import load_scenario, with_variant
+from beltspring.sim.scenario.changes import parse_sets
+from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.scenario.motion import MotionLimits, ShaperSpec
 from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.study.once import prepare, simulate_prepared, simulate_scenario
@@ -161,7 +164,7 @@ def test_what_is_advised_helps(following):
     both = {axis: {"kind": "zv", "frequency_hz": "auto"} for axis in "xy"}
     assert worst(motion__shaper=both)[0][0].error_m < 0.5 * places[0].error_m
     # The acceleration named beside it is meant to bring the error to about 20 um.
-    slower = float(advice[0].words.rpartition("=")[2])
+    slower = float(advice[0].words.rpartition("motion.acceleration_mm_s2 = ")[2])
     assert worst(motion__acceleration_mm_s2=slower)[0][0].error_m < 27e-6
 
 
@@ -186,7 +189,16 @@ ZV = {"x": ShaperSpec("zv", 60.0, 0.05), "y": ShaperSpec("zv", 60.0, 0.05)}
     ],
 )  # fmt: skip
 def test_one_setting_to_change(place, limits, shapers, rings, shaky, key):
-    assert advise(place, limits, shapers, rings, shaky).key == key
+    advice = advise(place, limits, shapers, rings, shaky)
+    assert advice.key == key
+    if key is None:
+        return
+    # What is advised can be pasted: as lines of a file, and behind --set.
+    pasted = re.findall(r"motion\.[a-z_.0-9]+ = (?:\{.*?\}|[0-9.e+]+)", advice.words)
+    assert pasted[0].startswith(key)
+    for text in pasted:
+        tomllib.loads(text)
+        with_changes(load_scenario("spring-mass"), parse_sets([text]))
 
 
 def test_the_shipped_key_tag_shows_what_shaping_does():

@@ -175,3 +175,18 @@ def test_numbers_are_read_exactly(planned: PlanProgram) -> None:
     plan = planned("G1 X0.1 Y123.456789012 Z.5 F600\nX100.000000000000000000000001\n")
     assert path(plan).ends()[0].tolist() == pytest.approx([1e-4, 0.123456789012, 5e-4], rel=1e-15)
     assert path(plan).ends()[1][0] == pytest.approx(0.1, rel=1e-15)
+
+
+def test_long_waits_are_noted_since_p_is_in_seconds(planned: PlanProgram) -> None:
+    # RS-274: G4 waits P seconds. Whoever thinks in milliseconds means half a second by P500.
+    plan = planned("G1 X10 F600\nG4 P500\nG1 X20\nG4 P19.9\nG4 P20\n")
+    path(plan)
+    assert plan.notes == ["G4 P500 in line 2 waits 500 seconds, and 1 more wait so long: P is in seconds."]
+    assert planned("G1 X10 F600\nG4 P19.9\nG4 S100\n").notes == []
+
+
+def test_codes_that_do_not_move_the_tool_are_skipped_and_counted(planned: PlanProgram) -> None:
+    plan = planned("G1 X10 F600\nG54 X1\nG80\nG81\nG64 P0.1\nM104 S200\nG1 Y20\n")
+    assert corners(plan).tolist() == [[10, 0, 0], [10, 20, 0]]
+    (note,) = plan.notes
+    assert all(f"{code} (once" in note for code in ("G54", "G80", "G81", "G64", "M104"))

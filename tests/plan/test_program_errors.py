@@ -39,6 +39,10 @@ CASES = {
     "no motion code": ("F600\nX10\n", 2, 1, "no G0, G1, G2 or G3", "before"),
     "wait for how long": ("G1 X10 F600\nG4\n", 2, 1, "G4 needs P", "86400"),
     "wait backwards": ("G1 X10 F600\nG4 P-1\n", 2, 1, "G4 needs P", "seconds"),
+    "comment left open": ("G1 X10 F600\nX20 (to the right\n", 2, 5, "not closed", "with )"),
+    "a spline": ("G1 X10 F600\nG5 X20 Y10 I3 P1\n", 2, 1, "G5 moves the tool", "G0, G1, G2 or G3"),
+    "a drilling cycle": ("G1 X10 F600\nN20 G81 X20 R2\n", 2, 5, "G81", "G0, G1, G2 or G3"),
+    "probing, with a part behind the point": ("G1 X10 F600\nX5 G38.2 Z1\n", 2, 4, "G38.2", "not followed"),
     "zero byte": ("G1 X10 F600\nG1 \x00X20\n", 2, 4, "value 0", "text file"),
     "zero byte in a comment": ("G1 X10 F600\n; \x00\n", 2, 3, "value 0", "text file"),
 }  # fmt: skip
