@@ -107,7 +107,7 @@ def strip_rect(look: Look, rect: pygame.Rect) -> pygame.Rect:
 
 def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, instant: float) -> None:
     now = float(shown.at(instant, shown.sideways_m)) * 1e6
-    rows = [(a.lower(), b, c) for a, b, c in result_rows(shown)]
+    rows = [(a if a[1:2] == " " else a.lower(), b, c) for a, b, c in result_rows(shown)]  # "X rings at" keeps its X
     rows.append(("error now", text.number(now, 0, signed=True), "µm"))
     step = min(look.px(72), rect.h // len(rows))
     y = rect.y + max(0, (rect.h - step * len(rows)) // 2)

@@ -187,18 +187,20 @@ def print_key(
         text.draw(target, look, words, x + look.px(36), line, 14, colour=dim)
 
 
-def result_rows(shown: Shown) -> list[tuple[str, str, str]]:
-    """The result in three numbers: (what, value, unit)."""
+def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str, str]]:
+    """The result in three numbers: (what, value, unit). of_axis: whose ringing; None: of the axis that rings most."""
     analysis = shown.result.analysis
-    axis = analysis.ringing_axis
+    axis = of_axis or analysis.ringing_axis
     ringing = analysis.ringing.get(axis) if axis else None
     worst = analysis.path.across_max_m
     hz = ringing.frequency_hz if ringing is not None else None
     fades = ringing.fades_to_5_percent_s if ringing is not None else None
+    # Whose frequency it is has to be told: the other axis rings at its own.
+    rings, fades_in = (f"{axis.upper()} rings at", f"{axis.upper()} fades in") if axis else ("Rings at", "Fades in")
     return [
         ("Largest error", text.micrometres(worst), "µm"),
-        ("Rings at", text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
-        ("Fades in", text.number(fades * 1e3) if fades is not None else "–", "ms"),
+        (rings, text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
+        (fades_in, text.number(fades * 1e3) if fades is not None else "–", "ms"),
     ]
 
 

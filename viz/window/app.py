@@ -80,6 +80,7 @@ class App(Input):
         self._last_press: tuple[float, Control | None, tuple[int, int]] = (-10.0, None, (0, 0))
         self._controls: list[Control] = []
         self._dirty = True
+        self._was_running = False
         self.on_full_screen: Callable[[bool], None] = lambda _: None
         self.sessions: list[Session] = []
         self.screens: list[Screen] = []
@@ -237,8 +238,9 @@ class App(Input):
             moved = True
         if self.sheet is not None:
             moved |= self.sheet.advance(dt)
-        if any(session.running for session in self.sessions):
-            moved = True
+        running = self.screen.running or any(session.running for session in self.sessions)
+        moved |= running != self._was_running  # only the word "running" changes meanwhile: drawing would slow the run
+        self._was_running = running
         if not (moved or self._dirty) or target is None:
             return False
         self._layout()

@@ -94,7 +94,7 @@ class CompareScreen(Screen):
         if self.fleet.poll():
             self._set_end()
             return True
-        return self.fleet.running
+        return False
 
     def _set_end(self) -> None:
         ready = self.fleet.ready()

@@ -186,7 +186,7 @@ class PrintScreen(Screen):
         self._lenses(target, look)
 
     def _facts(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown) -> None:
-        rows = [(what.lower(), value, unit) for what, value, unit in result_rows(shown)]
+        rows = [(w if w[1:2] == " " else w.lower(), value, unit) for w, value, unit in result_rows(shown)]
         spacing = shown.result.analysis.ripple_spacing_m
         if spacing is not None:
             rows.append(("ripples every", text.number(spacing * 1e3, 1), "mm"))

@@ -154,7 +154,8 @@ class SettingsPanel:
         stale = bool(self.session.failed)
         text.draw(target, look, "Last good result" if stale else "Result", inner.x, y, 18, bold=True)
         text.draw(target, look, "default", inner.right, y, 14, colour=theme.dim, align="right")
-        now, base = result_rows(self.session.shown), result_rows(self.session.base)
+        axis = self.session.shown.result.analysis.ringing_axis
+        now, base = result_rows(self.session.shown), result_rows(self.session.base, axis)
         column = inner.right - look.px(52)
         for (what, value, unit), (_, default, _) in zip(now, base, strict=True):
             y += look.px(27)
