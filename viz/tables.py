@@ -65,6 +65,7 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
         _levels_table(analysis),
         _answers_table(outcome),
         _ringing_table(judged, analysis),
+        _friction_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
         _modes_list(judged),
@@ -73,7 +74,9 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
 
 
 def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
-    made = table("Ringing", "peak µm", "Hz", "damping", "fades in ms", "worst after")
+    # What goes on after a chirp says little of the machine: the response above does.
+    name = "After the sweep" if analysis.responses else "Ringing"
+    made = table(name, "peak µm", "Hz", "damping", "fades in ms", "worst after")
     for axis in ("x", "y"):
         entry, found = judged["ringing"][axis], analysis.ringing[axis]
         made.add_row(
@@ -87,10 +90,22 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
     made.add_row(
         "Off the path", number(path["max"], least=0.001), "", "", "", f"rms {number(path['rms'], least=0.001)} µm"
     )
+    delay_um = analysis.path.delay_max_m * 1e6
+    shaped = f", up to {number(delay_um)} µm of it the shapers' delay" if delay_um > 0 else ""
     made.add_row(
-        "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm"
+        "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm{shaped}"
     )
     return made
+
+
+def _friction_note(outcome: Any) -> Text | None:
+    """Why what rings at rest differs from what is seen while an axis moves."""
+    from beltspring.sim.study.sounding import raised_by_friction
+
+    if outcome.analysis.responses:
+        return None
+    said = raised_by_friction(outcome)
+    return Text(said, style="dim") if said else None
 
 
 def _motion_notes(outcome: Any) -> Text | None:

@@ -1,4 +1,8 @@
-"""Which part of a ring-down makes its peak: the swing of each mode where the ring-down begins. SI units."""
+"""Which part of a ring-down makes its peak: the swing of each mode where the ring-down begins. SI units.
+
+A mode leads by the size of its first swing back, half a period on: one damped so much that it hardly swings back is the
+thump of the stop, however large, and no ringing anybody could count.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +26,7 @@ def fade_s(mode: DecayMode) -> float | None:
 
 
 def at_start(fit: DecayFit, t_s: Array, position_m: Array, start_s: float, peak_m: float) -> tuple[DecayMode, ...]:
-    """The modes of a fit with the amplitude each has where the ring-down begins, largest first.
+    """The modes of a fit with the amplitude each has where the ring-down begins, that with the largest swing back first.
 
     t_s, position_m: (n,), s and m, the recorded stretch from start_s to the next jump of the commanded acceleration.
     A fit that begins later (after another axis has sped up) knows only what was left by then: the swing of the faster
@@ -31,7 +35,7 @@ def at_start(fit: DecayFit, t_s: Array, position_m: Array, start_s: float, peak_
     """
     late = fit.start_s - start_s
     if late <= 1e-3:
-        return tuple(sorted(fit.modes, key=lambda m: -m.amplitude_m))
+        return tuple(sorted(fit.modes, key=_swing_back, reverse=True))
     tau = t_s - start_s
     span = float(tau[-1]) if len(tau) else 0.0
     swift = [m for m in fit.modes if m.frequency_hz * span >= TOLD_PERIODS]
@@ -53,7 +57,12 @@ def at_start(fit: DecayFit, t_s: Array, position_m: Array, start_s: float, peak_
             # No further than twentyfold: beyond, a small error of the damping would grow large.
             amplitude = mode.amplitude_m * float(np.exp(min(_decay(mode) * late, 3.0)))
         found.append(replace(mode, amplitude_m=min(amplitude, peak_m)))
-    return tuple(sorted(found, key=lambda m: -m.amplitude_m))
+    return tuple(sorted(found, key=_swing_back, reverse=True))
+
+
+def _swing_back(mode: DecayMode) -> float:
+    """Envelope half a period after the start, m."""
+    return mode.amplitude_m * float(np.exp(-0.5 * _decay(mode) / mode.frequency_hz))
 
 
 def _decay(mode: DecayMode) -> float:

@@ -222,6 +222,8 @@ class PathMeter:
         if across[worst] > self.across_max:
             self.across_max, self.worst_s = float(across[worst]), float(t[worst])
         self.along_max = max(self.along_max, float(np.abs(along).max()))
+        if not self.delay_s:
+            own = along  # what the command is late by then is the rounding of corners
         self.own_max = max(self.own_max, float(np.abs(own).max()))
         self.delay_max = max(self.delay_max, float((along - own).max()))
 

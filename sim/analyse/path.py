@@ -92,7 +92,7 @@ def path_error(trace: Trace, plan: Plan) -> PathError:
         foot_m=off[:, FOOT_X : FOOT_Y + 1],
         direction=off[:, WAY_X : WAY_Y + 1],
         own_max_m=float(np.abs(own).max()),
-        delay_max_m=max(float((off[:, ALONG] - own).max()), 0.0),
+        delay_max_m=max(float((off[:, ALONG] - own).max()), 0.0) if delay_s else 0.0,
     )
 
 
@@ -114,7 +114,7 @@ def _off_the_line(trace: Trace, plan: Plan) -> PathError:
         foot_m=tool - side[:, None] * np.array([-y, x]),
         direction=np.tile(way, (len(tool), 1)),
         own_max_m=float(np.abs((commanded - tool) @ way).max()),
-        delay_max_m=float(np.abs((asked - commanded) @ way).max()),
+        delay_max_m=float(np.abs((asked - commanded) @ way).max()) if shaping_delay_s(plan) else 0.0,
     )
 
 

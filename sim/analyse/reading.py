@@ -39,11 +39,19 @@ def read(
         out.append(_ringing(ringing, spacing_m, speed_m_s))
     if levels:
         out.append(_levels(levels))
-    out.append(
-        f"The tool strays from the asked path by at most {length(path.across_max_m)} "
-        f"({length(path.across_rms_m)} rms, {length(path.along_max_m)} at most along it)."
-    )
+    out.append(_path(path))
     return tuple(out)
+
+
+def _path(path: PathError) -> str:
+    """How far off the path; what shapers delay leaves no mark on a wall, and is told apart from what the tool lags."""
+    along = f"{length(path.along_max_m)} at most along it"
+    if path.delay_max_m > 0.0:
+        along = f"{length(path.own_max_m)} at most along it, not counting the shapers' delay of up to {length(path.delay_max_m)}"
+    return (
+        f"The tool strays from the asked path by at most {length(path.across_max_m)} "
+        f"({length(path.across_rms_m)} rms, {along})."
+    )
 
 
 def _slips(trace: Trace) -> list[str]:
@@ -137,7 +145,7 @@ def _clause(r: Ringing) -> str:
     if rest is None:
         return clause
     lasts = f"that takes {duration(rest.fades_s)}" if rest.fades_s is not None else "that does not fade"
-    return f"{clause}, with a {length(rest.amplitude_m)} swing at {rest.frequency_hz:.3g} Hz {lasts}"
+    return f"{clause}, with a swing of {length(rest.amplitude_m)} at {rest.frequency_hz:.3g} Hz {lasts}"
 
 
 def length(value_m: float) -> str:

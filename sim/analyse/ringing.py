@@ -42,7 +42,7 @@ class Ringdown:
 
     leg: the leg before it.  rest_m: where the tool comes to rest, m, on that axis.  peak_m: largest |tool - rest|.
     fit: the free decay, None where there is none to see.  fades_s: from start_s until 5 % of it all is left, None if
-    unknown or never.  modes: those of the fit, amplitudes as they were at start_s, the largest first.
+    unknown or never.  modes: those of the fit, amplitudes as at start_s, the largest swing first.
     """
 
     axis: str

@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from ..analyse.reading import duration, length
+from ..analyse.reading import SEEN_M, duration, length
+from ..analyse.ringing import Ringing
 from ..errors import ScenarioError
 from ..model.system import System
 from ..plan.build import MotionPlan
@@ -158,6 +159,7 @@ def _what_follows(
     labels: Sequence[str], outcomes: Sequence[Outcome], stiffness: Sequence[tuple[float | None, float | None]]
 ) -> list[str]:
     out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
+    out += _quiet_but_round(labels, outcomes)
     out += _cost_of_shaping(labels, outcomes)
     for label, outcome in zip(labels, outcomes, strict=True):
         found = sounding(outcome)
@@ -186,14 +188,20 @@ def _stiffest(labels: Sequence[str], stiffness: Sequence[tuple[float | None, flo
     return [f"Stiffest: {label}, with {words}." for label, words in found]
 
 
-def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
-    """Which design rings least, judged by the larger peak of both axes."""
+def _peaks(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[tuple[float, str, Ringing]]:
+    """Of each design that has any ringing the larger peak of both axes, m, its label, and that axis' ringing."""
     peaks = []
     for label, outcome in zip(labels, outcomes, strict=True):
         known = [r for r in outcome.analysis.ringing.values() if r is not None]
         if known:
             top = max(known, key=lambda r: r.peak_m)
             peaks.append((top.peak_m, label, top))
+    return peaks
+
+
+def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
+    """Which design rings least, judged by the larger peak of both axes."""
+    peaks = _peaks(labels, outcomes)
     if len(peaks) < 2:
         return "There is no ringing to compare."
     least, most = min(peaks, key=lambda p: p[0]), max(peaks, key=lambda p: p[0])
@@ -201,9 +209,36 @@ def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
         return "None of them rings: every tool comes to rest within 1 µm."
     if most[0] < 1.02 * least[0]:
         return f"They ring alike, {length(most[0])} at most."
-    tone = f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else ""
+    tone = f" in {least[2].axis.upper()}" + (f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else "")
     loudest = most[1] if most[1] == AS_WRITTEN else f"with {most[1]}"
-    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} {loudest}."
+    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} in {most[2].axis.upper()} {loudest}."
+
+
+def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
+    """A warning where the design that rings least pays for it: its shapers cut corners by more than is plain to see."""
+    peaks = _peaks(labels, outcomes)
+    if len(peaks) < 2:
+        return []
+    peak, label, _ = min(peaks, key=lambda p: p[0])
+    outcome = outcomes[labels.index(label)]
+    worst = _roundest_m(outcome)
+    off = outcome.analysis.path.across_max_m
+    if worst <= max(SEEN_M, peak):
+        return []
+    best = min(range(len(outcomes)), key=lambda i: outcomes[i].analysis.path.across_max_m)
+    words = f"But the shapers of {label} round corners by {length(worst)} and the tool goes {length(off)} off its path"
+    straight = outcomes[best].analysis.path.across_max_m
+    if labels[best] == label or straight > 0.98 * off:
+        return [f"{words}, the least of all."]
+    return [f"{words}; {labels[best]} keeps nearest to it, {length(straight)} off at most."]
+
+
+def _roundest_m(outcome: Outcome) -> float:
+    """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
+    plan = outcome.plan
+    if not isinstance(plan, MotionPlan) or not plan.shaping.made:
+        return 0.0
+    return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
 
 
 def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
@@ -212,6 +247,5 @@ def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     for label, outcome in zip(labels, outcomes, strict=True):
         plan = outcome.plan
         if isinstance(plan, MotionPlan) and plan.shaping.made:
-            worst = max((r.distance_m for r in corner_rounding(plan)), default=0.0)
-            parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(worst)}")
+            parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
     return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []

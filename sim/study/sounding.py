@@ -42,7 +42,7 @@ class Sounding:
 def sounding(outcome: Outcome) -> Sounding | None:
     """What rings loudest in a run and which part that is; None where nothing rings.
 
-    The modes are those of the place where that ring-down was measured. Small motions stick in the guides' friction, whose
+    Small motions stick in the guides' friction, whose
     bristles are springs, so a mode is heard anywhere between its own frequency and the one with all guides stuck. Of the
     modes that come near, the one is taken that swings the tool most along its axis, the nearer the better.
     """
@@ -51,19 +51,56 @@ def sounding(outcome: Outcome) -> Sounding | None:
         return None
     top = max(loud, key=lambda r: r.peak_m)
     assert top.frequency_hz is not None
-    heard = max((d for d in outcome.analysis.ringdowns if d.axis == top.axis), key=lambda d: d.peak_m)
-    trace = outcome.trace
+    rest = top.remainder
+    return Sounding(
+        top, top.frequency_hz, mode_behind(outcome, top), mode_behind(outcome, top, rest.frequency_hz) if rest else None
+    )
+
+
+def mode_behind(outcome: Outcome, ringing: Ringing, frequency_hz: float | None = None) -> Mode | None:
+    """The mode that explains a ringing, or the part of it at another frequency; None where none lies near.
+
+    Of the modes of the place where it was measured that come near, the one that swings the tool most along its axis.
+    """
+    sought = ringing.frequency_hz if frequency_hz is None else frequency_hz
+    if not sought:
+        return None
+    heard = max((d for d in outcome.analysis.ringdowns if d.axis == ringing.axis), key=lambda d: d.peak_m)
+    trace, column = outcome.trace, "xy".index(ringing.axis)
     place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
     found = modes(outcome.system, place)
-    rest = top.remainder
+    marks = [
+        (_nearness(outcome, mode, sought) * swing(outcome.system, mode, column), i) for i, mode in enumerate(found)
+    ]
+    best, at = max(marks, default=(0.0, 0))
+    return found[at] if best > 0 else None
 
-    def explains(frequency_hz: float) -> Mode | None:
-        marks = [(_nearness(outcome, mode, frequency_hz) * swing(outcome.system, mode, "xy".index(top.axis)), i)
-                 for i, mode in enumerate(found)]  # fmt: skip
-        best, at = max(marks, default=(0.0, 0))
-        return found[at] if best > 0 else None
 
-    return Sounding(top, top.frequency_hz, explains(top.frequency_hz), explains(rest.frequency_hz) if rest else None)
+#: From this ratio of a measured frequency to its mode on, guides that stick are what raises it.
+RAISED = 1.1
+
+
+def raised_by_friction(outcome: Outcome) -> str | None:
+    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not.
+
+    Told is the ringing of an axis at rest. There small motions only bend the bristles of its guides' friction (they slide
+    no further), which are springs beside the belts: it rings faster and dies sooner than on the move, at the linear mode.
+    """
+    parts = []
+    for axis, ringing in outcome.analysis.ringing.items():
+        if ringing is None or not ringing.frequency_hz or ringing.peak_m < FELT_M or not outcome.system.frictions:
+            continue
+        mode = mode_behind(outcome, ringing)
+        if mode is not None and ringing.frequency_hz > RAISED * mode.frequency_hz:
+            parts.append(
+                f"{axis.upper()} at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz"
+            )
+    if not parts:
+        return None
+    return (
+        "Only the ringing of an axis at rest is counted, across the wall laid next. A standing axis sticks in its guides' "
+        f"friction, which raises its frequency and damps it ({'; '.join(parts)}, for longer)."
+    )
 
 
 def _nearness(outcome: Outcome, mode: Mode, frequency_hz: float) -> float:

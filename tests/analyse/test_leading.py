@@ -35,7 +35,7 @@ def test_a_large_fast_ring_is_told_before_a_small_slow_one(made):
     assert x.fades_to_5_percent_s == pytest.approx(five_percent_s(71.0, 0.06), rel=0.03)
     assert x.remainder.frequency_hz == pytest.approx(8.0, rel=2e-3)
     assert x.remainder.amplitude_m == pytest.approx(8e-6, rel=0.02)
-    assert "X rings at 71 Hz and fades in 112 ms, with a 8 µm swing at 8 Hz that takes" in result.sentences[0]
+    assert "X rings at 71 Hz and fades in 112 ms, with a swing of 8 µm at 8 Hz that takes" in result.sentences[0]
     assert result.ripple_spacing_m == pytest.approx(0.1 / 71.0, rel=2e-3)
 
 
@@ -81,3 +81,14 @@ def test_what_is_gone_as_soon_or_too_small_to_see_is_no_remainder(made):
         return swing(t, plan.move_s, 50.0, 0.06, 50e-6) + swing(t, plan.move_s, 31.0, 0.005, 1.5e-6)
 
     assert analyse(made.trace(plan, deviation_x=speck), plan).ringing["x"].remainder is None
+
+
+def test_a_thump_that_dies_in_its_first_swing_does_not_lead(made):
+    plan = made.plan([(0, 0), (0.06, 0)], settle=0.5)
+
+    def both(t):
+        return swing(t, plan.move_s, 48.0, 0.5, 60e-6) + swing(t, plan.move_s, 82.0, 0.04, 25e-6, 0.5)
+
+    x = analyse(made.trace(plan, deviation_x=both), plan).ringing["x"]
+    assert x.frequency_hz == pytest.approx(82.0, rel=5e-3)
+    assert x.damping_ratio == pytest.approx(0.04, rel=0.05)

@@ -78,7 +78,7 @@ def test_ripples_stand_speed_over_frequency_apart(monkeypatch, speed_m_s, freque
     monkeypatch.setattr(analysis, "worst", lambda ringdowns, axis: ringing if axis == "x" else None)
     monkeypatch.setattr(analysis, "spectrum", lambda *a: None)
     monkeypatch.setattr(
-        analysis, "path_error", lambda *a: SimpleNamespace(across_max_m=0, across_rms_m=0, along_max_m=0)
+        analysis, "path_error", lambda *a: SimpleNamespace(across_max_m=0, across_rms_m=0, along_max_m=0, delay_max_m=0)
     )
     trace = SimpleNamespace(stopped_at_s=None, slips=[], slack_s={})
     result = analysis.analyse(trace, SimpleNamespace(legs=[]))
