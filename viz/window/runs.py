@@ -23,6 +23,7 @@ from beltspring.sim.study.once import prepare, simulate_prepared
 from ..result import RunResult
 
 COMPILE_S = 120.0
+_met: set[tuple[object, ...]] = set()
 _CHILD = "from beltspring.viz.window.runs import compile_in_child; compile_in_child()"
 
 
@@ -30,10 +31,24 @@ def run_changed(scenario: Scenario, changes: Mapping[str, Any]) -> RunResult:
     """The result of a scenario with dotted keys changed. Raises what the chain raises."""
     changed = with_changes(scenario, dict(changes), source="a setting") if changes else scenario
     ready = prepare(changed)
-    if ready.system.n and not is_cached(source(ready.system)[0]):
+    kind = _kind(ready.system)
+    if ready.system.n and kind not in _met and not is_cached(source(ready.system)[0]):
         make_kernel(changed, ready.system)
     done = simulate_prepared(ready)
+    _met.add(kind)
     return RunResult(done.scenario, done.design, done.machine, done.plan, done.trace, done.analysis)
+
+
+def _kind(system: System) -> tuple[object, ...]:
+    """What decides about a model's kernel, near enough to know without printing it that it has been met."""
+    return (
+        system.machine.layout,
+        system.machine.design.detail,
+        system.dof_names,
+        tuple((run.belt, run.name) for run in system.runs),
+        tuple(motor.row is None for motor in system.motors),
+        tuple(friction.name for friction in system.frictions),
+    )
 
 
 def make_kernel(scenario: Scenario, system: System) -> None:
