@@ -93,11 +93,23 @@ def _plot(target: pygame.Surface, style: Look, rect: pygame.Rect, limit: Limit, 
         x = round(float(across(limit.value * 1e3)))
         for y in range(area.y, area.bottom, style.px(6)):
             target.fill(style.theme.text, (x, y, style.px(1), style.px(3)))
-        disc(target, (x, float(up(100.0))), style.px(5), style.theme.text)
+        disc(target, (x, float(up(min(answer_percent(limit, limits), TOP_PERCENT)))), style.px(5), style.theme.text)
         words = f"{text.plain(limit.value * 1e3)} {unit}"
         left = x + style.px(8) + text.width(style, words, 16, True) > area.right
         text.draw(target, style, words, x - style.px(8) if left else x + style.px(8), area.y + style.px(14), 16, bold=True,
                   align="right" if left else "left", back=style.theme.panel)  # fmt: skip
+
+
+def answer_percent(limit: Limit, limits: Limits) -> float:
+    """What is used at the answer, in percent: the height of the curve that gives way there, so that the mark lies on it."""
+    assert limit.value is not None
+    trial = min(limit.curve, key=lambda t: abs(t.value - (limit.value or 0.0)))
+    ringing = _percent(trial.ringing_m, limits.criteria.ringing_m)
+    torque = _percent(trial.torque_share, limits.criteria.torque_share)
+    wanted = {"ringing": ringing, "torque": torque}.get(limit.gives_way, float("nan"))
+    known = [v for v in (wanted, ringing, torque) if np.isfinite(v)]
+    # A belt that goes slack or a step that is lost has no curve: the mark then lies on the higher of the two.
+    return (wanted if np.isfinite(wanted) else max(known)) if known else 100.0
 
 
 def _percent(value: float | None, allowed: float) -> float:

@@ -3,7 +3,8 @@
 Found by real simulations. Ringing does not grow evenly with speed or acceleration: after a ramp that lasts a whole number
 of periods hardly any is left. So the search climbs from low values in small steps to the first one that fails, bisects
 there, and then makes sure by two more runs: what it answers holds at 99 % and fails at 105 %. Speeds are looked for from
-the scenario's own upward, at its own acceleration or at the highest one found, whichever is lower.
+the scenario's own upward, at its own acceleration or at the highest one found, whichever is lower; slower ones, down to a
+third, are tried afterwards, and those that fail are named beside the answer.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ START_SHARE: dict[Quantity, float] = {
     "acceleration": 0.15,
     "speed": 1.0,
 }  # of the scenario's own: where the climb begins
+SLOWEST_SHARE = 1 / 3  # of the answer: from there up slower speeds are tried as well
+NEAR_SHARES = (0.96, 0.97, 0.98, 1.0, 1.01, 1.02, 1.03)  # of the answer: more points of the curve about it
 BEYOND = 1.6  # how far the curve is drawn past the limit
 STEP_SHARE = 0.8  # of the reach, for a single axis's move
 MOST_TRIALS = 400
@@ -147,6 +150,7 @@ class _Search:
                 self._draw_on(value)
                 first = self.at(self._failing_above(value)).broken
                 words = f"{_named(self.move)}: up to {self._shown(value)}, then {_broken_words(first)}"
+                words += self._lower_ones(value, first)
                 return self._limit(value, first[0], words, below, above)
             if not below.holds:
                 # A narrow lobe between two steps of the climb: the limit lies below it.
@@ -207,8 +211,34 @@ class _Search:
     def _failing_above(self, value: float) -> float:
         return min(v for v, t in self.tried.items() if v > value and not t.holds)
 
+    def _lower_ones(self, value: float, broken: tuple[str, ...]) -> str:
+        """Values below the answer that fail all the same, in words; "" if none does. broken: what fails beyond it."""
+        if self.quantity == "speed":
+            slower = max(RANGE["speed"][0], SLOWEST_SHARE * value)
+            first = min(self.tried)
+            while slower < min(first, HOLDS_AT * value):
+                self.at(slower)
+                slower *= CLIMB
+        failing = [t for v, t in sorted(self.tried.items()) if v < value and not t.holds]
+        if not failing:
+            return ""
+        spans: list[list[Trial]] = []
+        for trial in failing:
+            if spans and not any(t.holds for v, t in self.tried.items() if spans[-1][-1].value < v < trial.value):
+                spans[-1].append(trial)
+            else:
+                spans.append([trial])
+        said = [" to ".join(f"{v * 1e3:.3g}" for v in dict.fromkeys((x[0].value, x[-1].value))) for x in spans]
+        listed = f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else said[0]
+        unit = self._shown(value).partition(" ")[2]
+        own = tuple(dict.fromkeys(name for trial in failing for name in trial.broken))
+        why = "" if own == broken else f": {_broken_words(own)}"
+        return f"; lower ones fail too, at about {listed} {unit}{why}"
+
     def _draw_on(self, value: float) -> None:
-        """A few more trials, for the curve."""
+        """A few more trials, for the curve: close together about the answer, then beyond it."""
+        for share in NEAR_SHARES:
+            self.at(share * value, exact=True)
         further = value * CLIMB
         while further < min(BEYOND * value, RANGE[self.quantity][1]):
             self.at(further)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 
@@ -11,6 +12,7 @@ from beltspring.sim.study.limits import find_limits
 from beltspring.sim.study.once import simulate_scenario
 from beltspring.sim.study.trial import Criteria, torque_shares
 from beltspring.viz.cli import main
+from beltspring.viz.limits_picture import answer_percent
 from scipy.optimize import brentq
 
 LOUD = Criteria(ringing_m=2e-3)
@@ -42,6 +44,26 @@ def test_a_limit_holds_just_below_and_fails_just_above(name, move):
         assert not kept(repeated(scenario, limit, 1.05))
         assert limit.below.holds
         assert limit.above.broken[0] == limit.gives_way == "ringing"
+
+
+def test_speeds_that_ring_below_the_answer_are_named():
+    # Ringing comes and goes with speed: after a ramp that lasts a whole number of periods hardly any is left.
+    scenario = load_scenario("desk-corexy", ["motion.acceleration_mm_s2=2346"])
+    (limit,) = find_limits(scenario, moves=("y",), quantities=("speed",)).limits
+    assert limit.value is not None
+    tried = [t for t in limit.curve if limit.value / 3 * 0.999 <= t.value < limit.value]
+    gaps = [b.value / a.value for a, b in itertools.pairwise(sorted(tried, key=lambda t: t.value))]
+    assert max(gaps) <= 1.0501
+    failing = [t for t in tried if not t.holds]
+    assert failing
+    assert "lower ones fail too, at about " in limit.words
+    for trial in failing:
+        # By the command a person would use, each trial again: it does fail.
+        one = with_changes(scenario, {**limit.settings, "motion.speed_mm_s": float(f"{trial.value * 1e3:.6g}")})
+        assert not kept(one)
+    # The answer itself is a point of the curve, with others close by on both sides.
+    assert min(abs(t.value / limit.value - 1) for t in limit.curve) < 1e-5
+    assert sum(abs(t.value / limit.value - 1) < 0.04 for t in limit.curve) >= 6
 
 
 def test_a_weak_motor_gives_way_first():
@@ -133,3 +155,12 @@ def test_command_with_picture(tmp_path, capsys):
 def test_options_out_of_range(option, capsys):
     assert main(["limits", "desk-corexy", *option]) == 2
     assert option[0] in capsys.readouterr().err
+
+
+def test_the_mark_of_the_answer_lies_on_the_curve():
+    scenario = load_scenario("desk-corexy", ["motion.acceleration_mm_s2=2346"])
+    found = find_limits(scenario, moves=("y",), quantities=("speed",))
+    (limit,) = found.limits
+    at = next(t for t in limit.curve if abs(t.value / limit.value - 1) < 1e-5)
+    assert answer_percent(limit, found) == pytest.approx(100 * at.ringing_m / found.criteria.ringing_m)
+    assert 50 < answer_percent(limit, found) <= 100
