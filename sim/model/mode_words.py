@@ -15,6 +15,7 @@ from .system import Array, System
 
 #: A spring is named beside the first, and a part beside the first, when it holds this share of the energy.
 SPRING_SHARE, PART_SHARE = 0.25, 0.2
+COLUMNS = "the frame's columns"
 STANDS_ON = {"rods": "rods", "wheels": "wheels", "rail": "rails"}
 
 
@@ -33,9 +34,17 @@ def words_of(system: System, q: Array, shape: Array) -> str:
     first = springs[0]
     named = [s.name for s in springs if s.share >= SPRING_SHARE] or [first.name]
     if first.joint is None:
-        return f"{_parts(system, shape)} against {' and '.join(named)}"
-    rest = f", and against {' and '.join(named[1:])}" if len(named) > 1 else ""
+        parts = _parts(system, shape)
+        # Only the frame has columns: of other parts they would be the frame's, not their own.
+        whose = "its columns" if parts in ("frame in X", "frame in Y") else "the frame's columns"
+        return f"{parts} against {_listed([whose if n == COLUMNS else n for n in named])}"
+    rest = f", and against {_listed(named[1:])}" if len(named) > 1 else ""
     return f"{_gives_way(system, q, shape, first.joint)}{rest}"
+
+
+def _listed(names: list[str]) -> str:
+    """ "belts", "belts and motor field", "belts, motor field and the frame's columns"."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
 def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
@@ -48,7 +57,7 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         if m.row is not None and m.spec is not None
     )
     found = [_Spring(belts, "belts"), _Spring(motors, "motor field")]
-    found.append(_Spring(float(shape @ system.stiffness @ shape), "its columns"))
+    found.append(_Spring(float(shape @ system.stiffness @ shape), COLUMNS))
     for joint in system.joints:
         d = joint.tangent(q) @ shape
         found.append(_Spring(float(d @ _stiffness(joint, q) @ d), _name(system, joint), joint))

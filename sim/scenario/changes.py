@@ -154,19 +154,31 @@ def _drop_overrides(layered: Layered, path: Path, kept: set[Path], where: Where)
             # A belt or motor with a part of its own does not change with the part of all.
             if isinstance(value, dict) and table_at((*table, name)) and path[-1] not in value:
                 homes.append((*table, name))
-    for home in homes:
-        for name, key in keys_of(home).items():
-            if path[-1] in key.overrides and (*home, name) not in kept:
-                _drop(layered, (*home, name), f"{where.label}: {dotted(path)} is now another part, which drops")
+    following = [
+        (*home, name)
+        for home in homes
+        for name, key in keys_of(home).items()
+        if path[-1] in key.overrides and (*home, name) not in kept
+    ]
+    dropped = [told for old in following if (told := _take_out(layered, old))]
+    if dropped:
+        layered.notices.append(f"{where.label}: {dotted(path)} is now another part, which drops {', '.join(dropped)}")
 
 
 def _drop(layered: Layered, path: Path, because: str) -> None:
+    told = _take_out(layered, path)
+    if told:
+        layered.notices.append(f"{because} {told}")
+
+
+def _take_out(layered: Layered, path: Path) -> str:
+    """Remove a value; returns what it was, in words, "" if nothing was there."""
     value = _at(layered.tree, path)
     if value is None:
-        return
+        return ""
     del _at(layered.tree, path[:-1])[path[-1]]
     layered.origins.pop(path, None)
-    layered.notices.append(f"{because} {dotted(path)} = {shown(value)}")
+    return f"{dotted(path)} = {shown(value)}"
 
 
 def origins_of(tree: Tree, where: Where) -> dict[Path, Where]:

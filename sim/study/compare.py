@@ -113,7 +113,7 @@ def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
     """What several outcomes of the same move say together; at least one."""
     stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
     differences = _differences(outcomes)
-    sentences = (_what_differs(differences), *_what_follows(labels, outcomes, stiffness))
+    sentences = (_what_differs(_changed(differences, outcomes)), *_what_follows(labels, outcomes, stiffness))
     return Comparison(tuple(labels), tuple(outcomes), stiffness, differences, sentences)
 
 
@@ -141,6 +141,12 @@ def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
         if written and key != "title" and any(v != values[0] for v in values):
             found.append(Difference(key, values))
     return tuple(found)
+
+
+def _changed(differences: tuple[Difference, ...], outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
+    """The differences that somebody asked for; what only follows from them (overrides a new part drops) left out."""
+    asked = {o.key for outcome in outcomes for o in outcome.design.origins if o.origin in ("set", "variant")}
+    return tuple(d for d in differences if d.key in asked) or differences
 
 
 def _what_differs(differences: tuple[Difference, ...]) -> str:

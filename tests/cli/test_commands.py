@@ -93,7 +93,9 @@ def test_quiet_says_nothing(beltspring):
 
 def test_a_dropped_override_is_noted(beltspring):
     said = beltspring("run", "desk-corexy", "--set", "frame.part=slot-2020", "--json")
-    assert "drops frame.stiffness_x_n_per_mm" in said.err
+    dropping = [line for line in said.err.splitlines() if " drops " in line]
+    assert len(dropping) == 1
+    assert "frame.stiffness_x_n_per_mm = 1000, frame.stiffness_y_n_per_mm = 1600" in dropping[0]
     json.loads(said.out)
 
 
@@ -306,6 +308,15 @@ def test_compare_names_what_differs_and_which_rings_least(beltspring, tmp_path):
     soft, stiff = (d["stiffness_n_per_mm"]["x"] for d in found["designs"])
     assert stiff > soft
     assert (tmp_path / "c" / "picture.png").stat().st_size > 10_000
+
+
+def test_compare_counts_what_the_person_changed_and_not_what_follows(beltspring):
+    found = json.loads(beltspring("compare", "desk-corexy", "--json").out)
+    said = (
+        "belts.part, belts.pretension_n, frame.part and motion.acceleration_mm_s2 differ; everything else is the same."
+    )
+    assert found["reading"][0] == said
+    assert {d["key"] for d in found["differs"]} > set(said.replace(" and ", ", ").split(" differ")[0].split(", "))
 
 
 def test_compare_runs_the_variants_and_refuses_a_scenario_without_any(beltspring, tmp_path):

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import belt_path
+from beltspring.sim.model.build import build_model
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import modes
+from beltspring.sim.scenario.load import load_scenario
 
 from tests.support import ALL_LAYOUTS, MOTORS, bare, model_of, shipped, workshop
 
@@ -104,3 +107,14 @@ def test_rest_and_command_are_linear_in_the_tool(layout):
     assert place[:2] == pytest.approx([0.02, -0.03], abs=1e-12)
     radius = np.array([m.radius_m for m in system.motors])
     assert radius * system.motor_command(tool) == pytest.approx(mixing(system) @ [0.02, -0.03], abs=1e-12)
+
+
+def test_columns_are_the_frames_and_lists_read_well():
+    # Where the frame alone moves they are its own; a carriage or a gantry has none.
+    words = [m.words for m in modes(build_model(build_machine(load_scenario("desk-corexy"))))]
+    for text in words:
+        parts, _, springs = text.partition(" against ")
+        assert ("its columns" in springs) <= (parts in ("frame in X", "frame in Y"))
+        assert springs.count(" and ") <= 1
+    assert any("the frame's columns" in text for text in words)
+    assert "frame in Y against its columns" in words
