@@ -165,15 +165,18 @@ def _ripples_table(outcome: Any) -> Renderable | None:
     ripples = outcome.analysis.ripples
     if ripples is None or not ripples.places:
         return None
-    made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", "change", left=1)
+    made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", left=1)
+    changes: dict[str, list[int]] = {}
     for place, advice in list(zip(ripples.places, ripple_advice(outcome), strict=True))[:LISTED_PLACES]:
         at = ", ".join(number(1e3 * v, 4) for v in place.point)
         made.add_row(
             str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
-            str(place.levels), advice.words,
+            str(place.levels),
         )  # fmt: skip
-    made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
-    return made
+        changes.setdefault(advice.words, []).append(place.number)
+    # Whole lines below the table, so that they can be pasted into the file or behind --set.
+    lines = [f"Change for {', '.join(map(str, places))}: {words}" for words, places in changes.items()]
+    return Group(made, Text("\n".join(lines)))
 
 
 def _drives_table(judged: dict[str, Any]) -> Table:
