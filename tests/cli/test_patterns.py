@@ -33,7 +33,9 @@ def test_each_pattern_runs_and_fits_one_screen(beltspring, pattern):
     assert ("answers the sweep" if pattern == "chirp" else "rings at") in reading
     assert "strays from the asked path by at most" in reading
     # The first column of a table is never squeezed by a leg's long name.
-    assert any(line.startswith("Ringing ") for line in lines)
+    # What goes on after a chirp is no measure of the machine, and its table does not call it that.
+    name = "After the sweep " if pattern == "chirp" else "Ringing "
+    assert any(line.startswith(name) for line in lines)
 
 
 @pytest.mark.parametrize("pattern", ["star", "speed-ladder", "chirp"])
