@@ -40,6 +40,7 @@ NEAR_SHARES = (0.96, 0.97, 0.98, 1.0, 1.01, 1.02, 1.03)  # of the answer: more p
 BEYOND = 1.6  # how far the curve is drawn past the limit
 STEP_SHARE = 0.8  # of the reach, for a single axis's move
 MOST_TRIALS = 400
+THIN = "\u202f"  # between thousands, as in the pictures
 
 
 @dataclass(frozen=True)
@@ -263,7 +264,8 @@ class _Search:
 
     def _shown(self, value: float) -> str:
         unit = "mm/s²" if self.quantity == "acceleration" else "mm/s"
-        return f"{value * 1e3:.4g} {unit}" if value < 10 else f"{value * 1e3:.0f} {unit}"
+        figures = f"{value * 1e3:.4g}" if value < 1 else f"{value * 1e3:,.0f}".replace(",", THIN)
+        return f"{figures} {unit}"
 
     def _limit(
         self, value: float | None, gives_way: str, words: str, below: Trial | None, above: Trial | None

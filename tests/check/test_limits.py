@@ -74,6 +74,12 @@ def test_a_weak_motor_gives_way_first():
     assert not kept(repeated(scenario, limit, 1.05), LOUD)
 
 
+def test_thousands_are_parted_by_a_thin_space_as_in_the_pictures():
+    (limit,) = find_limits(load_scenario("desk-corexy"), moves=("x",), quantities=("acceleration",)).limits
+    whole = f"{round(limit.value * 1e3)}"
+    assert f"up to {whole[:-3]}\u202f{whole[-3:]} mm/s², then" in limit.words
+
+
 def test_a_loose_belt_gives_way_first():
     scenario = load_scenario("spring-mass", ["belts.pretension_n=1.5"])
     (limit,) = find_limits(scenario, LOUD, moves=("own",), quantities=("acceleration",)).limits
