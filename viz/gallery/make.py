@@ -6,6 +6,7 @@ from pathlib import Path
 
 from beltspring.sim.scenario.load import load_scenario
 from beltspring.viz.film import write_film
+from beltspring.viz.picture import picture
 from beltspring.viz.png import save_png
 from beltspring.viz.settings_line import settings_entries, settings_line
 from beltspring.viz.stamp import stamped
@@ -18,8 +19,9 @@ HERE = Path(__file__).parent
 def main() -> None:
     """One picture or animation for each of the three uses."""
     desk = run_changed(load_scenario("desk-corexy"), {})
-    write_film([desk], HERE / "mixing.gif", screen="mixing", frames_s=12)
+    write_film([desk], HERE / "mixing.gif", screen="mixing", frames_s=9)
     write_film([desk], HERE / "ringing.gif", screen="ringing", begin_s=0.84, end_s=1.08, frames_s=12)
+    picture(desk, HERE / "run.png")
     app = App([desk], size=(1280, 800), theme="light", initial_screen="compare", filming=True)
     app.wait_until_ready()
     app.clock.go(float(desk.analysis.path.worst_s) + 0.02)
