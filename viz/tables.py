@@ -184,7 +184,7 @@ def _drives_table(judged: dict[str, Any]) -> Table:
     for name, entry in judged["motors"].items():
         limit = entry["torque_limit_nm"]
         made.add_row(
-            name, number(_times(entry["peak_torque_nm"], 1e3)), "ideal" if limit is None else number(limit * 1e3),
+            name, number(_times(entry["peak_torque_nm"], 1e3), least=1e-6), "ideal" if limit is None else number(limit * 1e3),
             number(entry["peak_lag_deg"], 2), str(entry["lost_steps"]),
         )  # fmt: skip
     return made
