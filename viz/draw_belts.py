@@ -169,7 +169,8 @@ class DrawnBelt:
             x1, y1 = p.x + p.dx * p.length, p.y + p.dy * p.length
             out.append(_box(min(p.x, x1) - room, min(p.y, y1) - room, max(p.x, x1) + room, max(p.y, y1) + room))
         for b in self.bends:
-            room = b.radius + max(b.width0, b.width1) / 2 + (GAP / 2 + 5) * u
+            # The wheel with its flange and its mark stands here too.
+            room = max(b.radius + max(b.width0, b.width1) / 2 + (GAP / 2 + 5) * u, 1.9 * b.radius + 10 * u)
             out.append(_box(b.x - room, b.y - room, b.x + room, b.y + room))
         return out
 

@@ -236,10 +236,6 @@ class MachineView:
                     hold(place.at(np.asarray(shape.points, float) + then[:2]), 4 * u)
         for drawn in belts.values():
             boxes += drawn.boxes()
-        for wheel in self.machine.wheels.values():
-            x, y = place.at(np.asarray(wheel.centre[:2]) + offsets[wheel.body][:2]).tolist()
-            room = max(wheel.flange_radius_m, 1.8 * wheel.radius_m) * place.scale + 10 * u
-            boxes.append(pygame.Rect(int(x - room), int(y - room), int(2 * room) + 2, int(2 * room) + 2))
         for belt in self.machine.belts:
             for clamp in (belt.start, belt.end):
                 if clamp.body != self.machine.tool_body:

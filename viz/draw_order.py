@@ -34,6 +34,14 @@ def drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[i
             order.append("paths")
         if level in belts:
             order.append(tuple(sorted(belts[level], key=lambda k: (machine.belts[k].level, -k))))
+    # Rails and motors that never move stand beside the paths, not over them: drawn first, they are part of the still
+    # image.
+    still = still_bodies(machine)
+    at = order.index("paths")
+    after = at + 1
+    while after < len(order) and isinstance(order[after], Shape) and order[after].body in still:  # type: ignore[union-attr]
+        after += 1
+    order.insert(after - 1, order.pop(at))
     return order
 
 

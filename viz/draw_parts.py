@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from functools import lru_cache
 
@@ -11,7 +10,7 @@ import pygame
 from beltspring.sim.machine.machine import Shape, Wheel
 from numpy.typing import NDArray
 
-from .canvas import dashes, line_stroke
+from .canvas import line_stroke
 from .draw_belts import Place, darken
 from .theme import Colour, Theme, mix
 
@@ -242,7 +241,12 @@ def draw_tool(target: pygame.Surface, theme: Theme, place: Place, centre: Array)
 def draw_dashed_outline(target: pygame.Surface, place: Place, points: Array, colour: Colour) -> None:
     """A dashed closed outline, px points."""
     u = place.unit
-    closed = np.vstack([points, points[:1]])
-    for piece in dashes(closed, 4 * u, 3 * u):
-        for a, b in itertools.pairwise(piece):
-            line_stroke(target, a, b, max(1.5, 1.0 * u), colour)
+    width = max(1.5, 1.0 * u)
+    corners = points.tolist()
+    for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        length = math.hypot(x1 - x0, y1 - y0)
+        count = max(1, round(length / (7 * u)))
+        dx, dy = (x1 - x0) / count, (y1 - y0) / count
+        for k in range(count):  # a dash of four sevenths in the middle of each part: corners are alike
+            a = (x0 + dx * (k + 0.21), y0 + dy * (k + 0.21))
+            line_stroke(target, a, (x0 + dx * (k + 0.79), y0 + dy * (k + 0.79)), width, colour)
