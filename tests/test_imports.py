@@ -11,7 +11,20 @@ SIM = Path(__file__).resolve().parents[1] / "sim"
 VIZ = SIM.parent / "viz"
 
 # The chain of DESIGN 2, then what asks questions of whole runs. plan.py and trace.py are records that others read.
-CHAIN = ("errors", "scenario", "parts", "machine", "model", "plan", "simulate", "trace", "analyse", "study", "check")
+CHAIN = (
+    "errors",
+    "caches",
+    "scenario",
+    "parts",
+    "machine",
+    "model",
+    "plan",
+    "simulate",
+    "trace",
+    "analyse",
+    "study",
+    "check",
+)
 # trace.py is a leaf: a record that the simulator fills.
 EARLIER = {"simulate": {"trace"}}
 MODULES = sorted(SIM.rglob("*.py"))

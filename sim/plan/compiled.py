@@ -7,8 +7,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from numba import njit
+from numba import config, njit
 from numba.extending import register_jitable
+
+from ..caches import cache_folder, make_private
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -26,12 +28,27 @@ def _room_stamp() -> tuple[tuple[str, int, int], ...]:
 ROOM_STAMP = _room_stamp()
 
 
+def _own_folder() -> str:
+    """Where numba keeps the loops' machine code: beside our kernels; "" (numba's own choice) where that cannot be."""
+    folder = cache_folder()
+    try:
+        make_private(folder)
+    except OSError:
+        return ""
+    return str(folder / "loops")
+
+
 def compiled(function: F) -> F:
     """Compile a loop with numba, cached, without the interpreter lock; plain Python with NUMBA_DISABLE_JIT=1."""
+    settings: Any = config
+    kept_at = settings.CACHE_DIR
+    settings.CACHE_DIR = kept_at or _own_folder()
     try:
         jitted: Any = njit(cache=True, nogil=True)(function)
     except RuntimeError:  # nowhere to write a cache: compile anew in each process
         jitted = njit(nogil=True)(function)
+    finally:
+        settings.CACHE_DIR = kept_at
     # numba takes cached code for fresh while the loop's own file is unchanged. Our loops use formulas of other files
     # of this room, so all of them count.
     index: Any = getattr(getattr(jitted, "_cache", None), "_cache_file", None)

@@ -19,18 +19,12 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-import platformdirs
+from ..caches import cache_folder, make_private
 
 Kernel = Callable[..., None]
 #: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
 ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f1"
 _loaded: dict[str, Kernel] = {}
-
-
-def cache_folder() -> Path:
-    """Folder of the kernels: $BELTSPRING_CACHE if set, else the platform's cache folder for this person."""
-    named = os.environ.get("BELTSPRING_CACHE")
-    return Path(named) if named else Path(platformdirs.user_cache_dir("beltspring", appauthor=False)) / "kernels"
 
 
 def kernel_name(text: str) -> str:
@@ -89,12 +83,7 @@ def _kept(name: str, text: str) -> Kernel:
 
 def _write(name: str, text: str) -> Path:
     folder = cache_folder()
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    if hasattr(os, "getuid"):
-        state = folder.stat()
-        # Code is imported from here: nobody else may be able to put any there.
-        if state.st_uid != os.getuid() or state.st_mode & 0o022:
-            raise PermissionError(0, "it belongs to or can be written by someone else")
+    make_private(folder)
     path = folder / f"{name}.py"
     if path.exists() and path.read_text(encoding="utf-8") == text:
         if not os.access(folder, os.W_OK) and not is_cached(text):
