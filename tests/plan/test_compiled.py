@@ -43,19 +43,25 @@ def test_plans_are_the_same_compiled_and_not(
 
 def test_a_changed_formula_is_not_served_from_the_cache(tmp_path: Path) -> None:
     """A formula in one file, the loop that uses it in another: after editing the first, the second must be new."""
-    shutil.copy(Path(room.__file__).parent / "compiled.py", tmp_path / "compiled.py")
-    (tmp_path / "__init__.py").write_text("")
-    (tmp_path / "loop.py").write_text(
+    here = tmp_path / "room"
+    here.mkdir()
+    own = Path(room.__file__).parent
+    shutil.copy(own / "compiled.py", here / "compiled.py")
+    shutil.copy(own.parent / "caches.py", tmp_path / "caches.py")
+    for folder in (tmp_path, here):
+        (folder / "__init__.py").write_text("")
+    (here / "loop.py").write_text(
         "from .compiled import compiled\nfrom .formulas import twice\n\n\n@compiled\ndef run(x):\n    return twice(x)\n"
     )
     environment = {k: v for k, v in os.environ.items() if k != "NUMBA_DISABLE_JIT"}
     environment["NUMBA_CACHE_DIR"] = str(tmp_path / "cache")
 
     def result(factor: str) -> str:
-        (tmp_path / "formulas.py").write_text(
+        (here / "formulas.py").write_text(
             f"from .compiled import formula\n\n\n@formula\ndef twice(x):\n    return {factor} * x\n"
         )
-        code = f"import sys; sys.path.insert(0, {str(tmp_path.parent)!r}); from {tmp_path.name} import loop; print(loop.run(1.0))"
+        path = f"import sys; sys.path.insert(0, {str(tmp_path.parent)!r})"
+        code = f"{path}; from {tmp_path.name}.room import loop; print(loop.run(1.0))"
         made = subprocess.run([sys.executable, "-B", "-c", code], env=environment, capture_output=True, text=True)
         assert made.returncode == 0, made.stderr
         return made.stdout.strip()
