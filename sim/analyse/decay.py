@@ -29,6 +29,8 @@ FIT_SAMPLES = 1200
 GOOD_RESIDUAL = 0.03
 MOST_MODES = 3
 MOST_STEPS = 30
+# A simpler fit that leaves less than this of the signal is believed: no further mode is looked for.
+CLEAN_RESIDUAL = 2e-3
 
 
 @dataclass(frozen=True)
@@ -102,13 +104,15 @@ def _fit_stretch(t: Array, y: Array) -> DecayFit | None:
     seeds = _seeds(t, signal)
     best: DecayFit | None = None
     for count in range(1, min(MOST_MODES, len(seeds)) + 1):
+        if best is not None and best.residual <= CLEAN_RESIDUAL:
+            break
         try:
             fit = _refine(t, signal, seeds[:count])
         except np.linalg.LinAlgError:
             continue
         if fit is None:
             continue
-        if best is None or (best.residual > 2e-3 and fit.residual < _share_to_leave(fit) * best.residual):
+        if best is None or fit.residual < _share_to_leave(fit) * best.residual:
             best = fit
     if best is None:
         return None

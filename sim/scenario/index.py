@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
-from types import UnionType
+from types import MappingProxyType, UnionType
 from typing import Any, Union, get_args, get_origin
 
 from . import schema
@@ -48,12 +48,14 @@ def table_at(path: Path) -> type[schema.Table] | None:
     return tables().get(path)
 
 
-def keys_of(path: Path) -> dict[str, Key]:
+@cache
+def keys_of(path: Path) -> Mapping[str, Key]:
     """The keys of the table at `path`, in file order; sub-tables are not keys. Empty when there is no such table."""
     table = table_at(path)
     if table is None:
         return {}
-    return {name: key for name, field in table.model_fields.items() if (key := key_of(field))}
+    found = {name: key for name, field in table.model_fields.items() if (key := key_of(field))}
+    return MappingProxyType(found)
 
 
 def key_at(path: Path) -> Key | None:
