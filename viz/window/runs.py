@@ -56,7 +56,7 @@ def make_kernel(scenario: Scenario, system: System) -> None:
     message = json.dumps({"tree": scenario.tree, "folder": str(scenario.folder) if scenario.folder else None})
     try:
         subprocess.run(
-            [sys.executable, "-c", _CHILD],
+            [sys.executable, "-P", "-c", _CHILD],
             input=message.encode("utf-8"),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
