@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from beltspring.sim.chain.stand import Trial
 from beltspring.sim.study.limits import Limit, Limits
-from beltspring.sim.study.trial import Trial
 from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text

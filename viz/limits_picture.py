@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pygame
+from beltspring.sim.chain.stand import Trial
 from beltspring.sim.study.limits import Limit, Limits
-from beltspring.sim.study.trial import Trial
 from numpy.typing import NDArray
 
 from . import text

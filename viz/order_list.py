@@ -7,7 +7,7 @@ import io
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim.check.order import Bars, Line, Order
+from beltspring.sim.order.order import Bars, Line, Order
 from rich.console import Group
 from rich.text import Text
 

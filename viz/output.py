@@ -17,13 +17,13 @@ from types import TracebackType
 from typing import Any
 
 import numpy as np
+from beltspring.sim.chain.chain import Outcome
+from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import Mode, modes
 from beltspring.sim.simulate.keep import Rows
-from beltspring.sim.study.once import Outcome
-from beltspring.sim.study.ripples import ripple_advice
 from beltspring.sim.trace import Trace
 
 from .result import RunResult

@@ -100,7 +100,7 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
 
 def _friction_note(outcome: Any) -> Text | None:
     """Why what rings at rest differs from what is seen while an axis moves."""
-    from beltspring.sim.study.sounding import raised_by_friction
+    from beltspring.sim.chain.heard import raised_by_friction
 
     if outcome.analysis.responses:
         return None
@@ -132,7 +132,7 @@ def _levels_table(analysis: Any) -> Table | None:
 
 def _answers_table(outcome: Any) -> Renderable | None:
     """A chirp: where the response peaks, and the model's own mode there."""
-    from beltspring.sim.study.response import answers
+    from beltspring.sim.chain.answers import answers
 
     found = answers(outcome)
     if not found:
@@ -160,7 +160,7 @@ LISTED_PLACES = 3
 
 def _ripples_table(outcome: Any) -> Renderable | None:
     """The worst places of a program, with the setting to change."""
-    from beltspring.sim.study.ripples import ripple_advice
+    from beltspring.sim.chain.ripples import ripple_advice
 
     ripples = outcome.analysis.ripples
     if ripples is None or not ripples.places:

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.compiled import for_size
+from ..compiled import for_size
 from ..plan.plan import Plan, PlanWindow
 from ..plan.segments import ARC, BLEND, LINE, WAVE
 from ..plan.windows import Window

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.compiled import compiled, for_size
+from ..compiled import compiled, for_size
 from ..simulate.keep import Rows
 from .foot import ACROSS, FOOT_X, FOOT_Y
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..chain.chain import Outcome
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress
-from ..study.once import Outcome
 from . import bed, belts, carriage, drives, frame, guides, prints, rubbing, tension
 from .finding import ORDER, Finding, Rule
 from .subject import Subject

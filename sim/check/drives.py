@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
+from ..chain.stand import TORQUE_SHARE, rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
 from ..parts.design import MotorSpec
-from ..study.trial import TORQUE_SHARE, rotor_speed, torque_shares
 from .finding import Finding, Place, Rule, derived, practice, published
 from .subject import Subject
 

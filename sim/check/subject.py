@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis
+from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..errors import MachineError
 from ..machine.build import build_machine
 from ..machine.machine import Belt, Body, Machine, Motor
@@ -22,7 +23,6 @@ from ..plan.plan import Plan
 from ..scenario.motion import MotionLimits, motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress
-from ..study.once import Outcome, Prepared, prepare, simulate_prepared
 from ..trace import Trace
 from .clearance import Nearest, nearest_pairs
 

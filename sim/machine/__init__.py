@@ -1,1 +1,1 @@
-"""Placeholder."""
+"""Places: bodies and what slides on what, wheels and belts, the frame; one small file a layout."""

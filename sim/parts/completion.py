@@ -9,8 +9,8 @@ from ..errors import ScenarioError
 from ..scenario.fields import Key, tidy
 from ..scenario.index import EACH, all_keys, dotted, key_at, keys_of
 from ..scenario.schema import Scenario
+from ..scenario.telling import choice_rule, nearest, problem
 from ..scenario.units import to_si
-from ..scenario.words import choice_rule, nearest, problem
 from .catalogue import Part, catalogue
 from .design import Origin
 from .kinds import KINDS

@@ -18,9 +18,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size, formula
+from ..compiled import compiled, for_size, formula
 from .segments import ARC, HOLD, LINE, Segments, put_arc
-from .words import Words, known_code
+from .tokens import Words, known_code
 
 Array = NDArray[np.float64]
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size, formula
+from ..compiled import compiled, for_size, formula
 from .lookahead import corner_caps
 from .profile import Pieces
 from .ramps import phases, ramp_distance, ramp_reach, time_to, top_speed

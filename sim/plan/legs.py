@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size, formula
+from ..compiled import compiled, for_size, formula
 from .plan import Array, Leg, LegLabel
 from .segments import ARC, BLEND, HOLD, WAVE, Point
 from .windows import Block

@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size, formula
+from ..compiled import compiled, for_size, formula
 from .segments import ARC, HOLD, WAVE, Segments
 
 Array = NDArray[np.float64]

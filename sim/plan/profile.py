@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size
+from ..compiled import compiled, for_size
 from .lookahead import fastest_square
 from .segments import HOLD, LINE, WAVE, Segments
 

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ProgramError
-from . import follow, words
+from . import follow, tokens
 from .follow import State, segments_of
 from .segments import Segments
-from .words import words_of
+from .tokens import words_of
 
 Array = NDArray[np.float64]
 
@@ -102,15 +102,15 @@ class Program:
         )
 
     def _reason(self, what: int, here: str, a: float, b: float) -> str:
-        if what == words.BINARY:
+        if what == tokens.BINARY:
             return "a byte of value 0, so this is no text; give a text file of G-code."
-        if what == words.STRAY:
+        if what == tokens.STRAY:
             return f"'{here[:1]}' cannot stand here; words are a letter and a number, like X10.5."
-        if what == words.NOT_A_NUMBER:
+        if what == tokens.NOT_A_NUMBER:
             return f"'{here}' is not a number; write it like X-10.5."
-        if what == words.TOO_LARGE:
-            return f"'{here}' is too large a number; {words.LARGEST:g} is the most."
-        if what == words.UNCLOSED:
+        if what == tokens.TOO_LARGE:
+            return f"'{here}' is too large a number; {tokens.LARGEST:g} is the most."
+        if what == tokens.UNCLOSED:
             return "this comment is not closed; end it with ) in the same line."
         if what == follow.UNKNOWN_MOTION:
             return (

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import formula
+from ..compiled import formula
 
 Array = NDArray[np.float64]
 

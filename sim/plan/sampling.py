@@ -15,7 +15,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, formula
+from ..compiled import compiled, formula
 from .segments import ARC, BLEND, HOLD, LINE, WAVE, Segments
 
 Array = NDArray[np.float64]

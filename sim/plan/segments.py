@@ -22,7 +22,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import formula
+from ..compiled import formula
 from .plan import LegLabel, Level
 
 Array = NDArray[np.float64]

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from ..scenario.motion import MotionLimits
 from .axes import AxisLimits
 from .blend import Rounder
+from .joining import Straightener
 from .lookahead import CURVE_CAP, corner_caps, cut_arcs, run_passes, speed_caps
 from .profile import Pieces, jumps, trapezoid
 from .segments import HOLD, WAVE, Segments
-from .straight import Straightener
 from .windows import Block
 
 Array = NDArray[np.float64]

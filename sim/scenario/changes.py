@@ -11,7 +11,7 @@ from typing import Any
 from ..errors import ScenarioError
 from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at, tables
 from .schema import Where
-from .words import named, place, shown, table_rule
+from .telling import named, place, shown, table_rule
 
 Tree = dict[str, Any]
 

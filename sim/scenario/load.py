@@ -11,7 +11,7 @@ from .changes import DEEPEST, Layered, apply, origins_of, parse_sets
 from .rules import MOST_PROBLEMS, validated
 from .schema import Scenario, Where
 from .source import read
-from .words import nearest
+from .telling import nearest
 
 
 def load_scenario(source: str | Path, overrides: Sequence[str] = ()) -> Scenario:

@@ -13,7 +13,7 @@ from .fields import Key, tidy
 from .index import Path, key_at, keys_of, leaves, table_at
 from .motion import OWN_CHOICES
 from .schema import ScenarioFile, Where
-from .words import missing, named, nearest, problem, unknown_key, value_rule
+from .telling import missing, named, nearest, problem, unknown_key, value_rule
 
 # A file that is wrong throughout (or no scenario at all) is told by its first problems.
 MOST_PROBLEMS = 40

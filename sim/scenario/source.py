@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
-from .words import named, nearest
+from .telling import named, nearest
 
 LARGEST_BYTES = 2_000_000
 

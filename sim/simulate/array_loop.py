@@ -1,6 +1,6 @@
 """The fast loop of a large model: its state in arrays, its forces as one printed block of straight arithmetic.
 
-The loop itself is the same text for every machine; only the block (`straight.py`) and the sizes differ. It does what
+The loop itself is the same text for every machine; only the block (`emit.py`) and the sizes differ. It does what
 `reference.advance` does, in the same order.
 """
 
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
-from . import straight
+from . import emit
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
 from .printer import Printer, total
@@ -175,7 +175,7 @@ def array_source(head: str, system: System) -> tuple[str, Array]:
         f"CARRIES = {bool(np.any(system.command_inertia))}",
         *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
     ]
-    text = Path(straight.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
+    text = Path(emit.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
     return "\n".join([head, text, *constants, loop]), np.concatenate(parameters)
 
 
@@ -198,7 +198,7 @@ def _accelerations(pr: Printer, system: System) -> None:
         if d not in big:
             terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
             pr.add(f"a{d} = {total(terms)}")
-    columns = np.zeros((len(big), -(-len(big) // straight.LANES) * straight.LANES))
+    columns = np.zeros((len(big), -(-len(big) // emit.LANES) * emit.LANES))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
     forces = ", ".join(f"f{d}" for d in big)
     pr.add(f"{', '.join(f'a{d}' for d in big)} = matrix(P, {len(pr.values)}, {forces})")

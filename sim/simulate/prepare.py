@@ -7,9 +7,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from ..compiled import compiled, formula
 from ..model.motor import torque_limit
 from ..model.system import System
-from ..plan.compiled import compiled, formula
 
 Array = NDArray[np.float64]
 

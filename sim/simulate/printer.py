@@ -12,7 +12,7 @@ from ..model.system import Array
 class Printer:
     """Collects parameters and lines; knows how to print a row times a vector of names.
 
-    indent: of lines that do not say their own.  straight: print for a block of straight arithmetic (`straight.py`).
+    indent: of lines that do not say their own.  straight: print for a block of straight arithmetic (`emit.py`).
     """
 
     def __init__(self, indent: int = 0, straight: bool = False) -> None:

@@ -11,6 +11,8 @@ import numpy as np
 
 from ..analyse.reading import SEEN_M, duration, length
 from ..analyse.ringing import Ringing
+from ..chain.chain import Outcome
+from ..chain.heard import sounding
 from ..errors import ScenarioError
 from ..model.system import System
 from ..plan.build import MotionPlan
@@ -19,8 +21,6 @@ from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant
 from ..scenario.schema import Scenario
-from .once import Outcome
-from .sounding import sounding
 
 MOST_DESIGNS = 60
 AS_WRITTEN = "as written"

@@ -14,10 +14,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..chain.chain import Prepared, prepare
+from ..chain.stand import Bench, Criteria, Trial
 from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
-from .once import Prepared, prepare
-from .trial import Bench, Criteria, Trial
 
 Quantity = Literal["acceleration", "speed"]
 Move = Literal["x", "y", "own"]

@@ -41,8 +41,8 @@ def one(path: Path) -> None:
     """Carry one job through and print: motion s, clock s, processor s, peak MB, rows, rows kept."""
     import resource
 
+    from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.scenario.load import load_scenario, with_changes
-    from beltspring.sim.study.once import prepare, simulate_prepared
 
     scenario = with_changes(load_scenario("desk-corexy"), {"move.gcode": str(path), "space.z_mm": 400})
     clock, processor = time.perf_counter(), time.process_time()

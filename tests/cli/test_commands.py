@@ -123,7 +123,7 @@ def test_slack_is_told_in_words_and_numbers(beltspring):
 def test_a_run_that_ends_early_gives_code_3_and_its_results(beltspring, tmp_path, monkeypatch):
     from dataclasses import replace
 
-    from beltspring.sim.study import once
+    from beltspring.sim.chain import chain as once
 
     real = once.run
 

@@ -121,7 +121,7 @@ def test_an_ideal_motor_has_no_torque_limit_and_a_rigid_one_no_frequency(beltspr
 
 
 def test_an_existing_folder_is_refused_before_anything_is_simulated(beltspring, tmp_path, monkeypatch):
-    from beltspring.sim.study import once
+    from beltspring.sim.chain import chain as once
 
     place = tmp_path / "there"
     place.mkdir()

@@ -14,7 +14,7 @@ from beltspring.viz import console
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.jobs.conftest import rings
+from tests.programs.conftest import rings
 
 TAG = (Path(__file__).parents[2] / "scenarios" / "key-tag.gcode").read_bytes()
 SHORT = b"\n".join(TAG.splitlines()[:40]) + b"\n"

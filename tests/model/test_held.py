@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import prepare
 from beltspring.sim.model.held import held
 from beltspring.sim.scenario.load import load_scenario, with_changes
-from beltspring.sim.study.once import prepare
 
 
 @pytest.fixture(scope="module")

@@ -108,8 +108,8 @@ def test_note_of_a_large_vehicle_belt_as_measured():
 )
 def test_mass_of_a_bed_plate_on_the_order_list(bed, kg):
     """A reach of x gives a plate 20 mm wider: 235 and 300 mm square."""
-    from beltspring.sim.check.shopping import items
     from beltspring.sim.machine.build import build_machine
+    from beltspring.sim.order.shopping import items
     from beltspring.sim.scenario.load import load_scenario
 
     sets = [f"space.x_mm={bed['x']}", f"space.y_mm={bed['x']}", f"bed.plate={bed['plate']}", f"bed.plate_mm={bed['mm']}",

@@ -4,8 +4,8 @@ import itertools
 import math
 
 import pytest
-from beltspring.sim.check.cutting import cut
 from beltspring.sim.errors import InputError
+from beltspring.sim.order.cutting import cut
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

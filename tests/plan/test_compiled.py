@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from beltspring.sim import compiled as how
 from beltspring.sim import plan as room
-from beltspring.sim.plan import compiled as how
 from beltspring.sim.scenario.motion import MotionLimits
 
 from tests.plan.conftest import PlanProgram

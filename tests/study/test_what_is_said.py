@@ -8,10 +8,10 @@ import re
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import Outcome, simulate_scenario
+from beltspring.sim.chain.heard import mode_behind, raised_by_friction
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
-from beltspring.sim.study.once import Outcome, simulate_scenario
-from beltspring.sim.study.sounding import mode_behind, raised_by_friction
 from beltspring.viz.panels import result_rows
 from beltspring.viz.result import RunResult
 from beltspring.viz.shown import Shown

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim.chain.chain import simulate_scenario
+from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.scenario.load import load_scenario
-from beltspring.sim.study.once import simulate_scenario
-from beltspring.sim.study.ripples import ripple_advice
 from beltspring.viz import text
 from beltspring.viz.output import result_of
 from beltspring.viz.png import read_words

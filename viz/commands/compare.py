@@ -29,8 +29,8 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare designs."""
+    from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.study.compare import compare, variants_of, varied
-    from beltspring.sim.study.once import prepare, simulate_prepared
 
     from ..console import Watcher, show
     from ..output import OutFolder

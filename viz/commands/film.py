@@ -38,7 +38,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
-    from beltspring.sim.study.once import prepare, simulate_prepared
+    from beltspring.sim.chain.chain import prepare, simulate_prepared
 
     from ..film import film_jobs, need_encoder
     from ..output import OutFolder, result_of

@@ -28,10 +28,10 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Find the limits."""
+    from beltspring.sim.chain.stand import Criteria
     from beltspring.sim.machine.build import build_machine
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.study.limits import MOVES, find_limits
-    from beltspring.sim.study.trial import Criteria
 
     from ..console import show
     from ..limits_list import limits_entry, limits_page

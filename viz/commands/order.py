@@ -24,9 +24,9 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """The order list."""
-    from beltspring.sim.check.order import order
-    from beltspring.sim.check.prices import load_prices
     from beltspring.sim.machine.build import build_machine
+    from beltspring.sim.order.order import order
+    from beltspring.sim.order.prices import load_prices
     from beltspring.sim.parts.completed import completed_toml
     from rich.console import Console
 

@@ -27,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
 
 def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
-    from beltspring.sim.study.once import prepare, simulate_prepared, thinned
+    from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
 
     from ..console import Watcher, show
     from ..output import OutFolder, summary
@@ -95,7 +95,7 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
     picture(result_of(outcome), folder / "picture.png")
     if outcome.analysis.ripples is not None:
-        from beltspring.sim.study.ripples import ripple_advice
+        from beltspring.sim.chain.ripples import ripple_advice
 
         from ..ripple_map import ripple_picture
 

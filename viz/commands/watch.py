@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
 
 def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     """The window on scenarios that are loaded already."""
-    from beltspring.sim.study.once import prepare, simulate_prepared
+    from beltspring.sim.chain.chain import prepare, simulate_prepared
 
     from ..console import Watcher
     from ..output import OutFolder, result_of, summary

@@ -13,12 +13,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.model.system import System
 from beltspring.sim.scenario.load import scenario_of, with_changes
 from beltspring.sim.scenario.schema import Scenario
 from beltspring.sim.simulate.generated import source
 from beltspring.sim.simulate.kernel_cache import is_cached
-from beltspring.sim.study.once import prepare, simulate_prepared
 
 from ..result import RunResult
 

@@ -11,12 +11,12 @@ import pytest
 from beltspring.sim.analyse import ripples
 from beltspring.sim.analyse.advice import advise
 from beltspring.sim.analyse.ripples import Place, RippleBins
+from beltspring.sim.chain.chain import prepare, simulate_prepared, simulate_scenario
+from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.scenario.changes import parse_sets
 from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.scenario.motion import MotionLimits, ShaperSpec
 from beltspring.sim.simulate.keep import Rows
-from beltspring.sim.study.once import prepare, simulate_prepared, simulate_scenario
-from beltspring.sim.study.ripples import ripple_advice
 
 LIMITS = MotionLimits(0.15, 5.0, 0.0, 0.005, 0.0)
 # Two levels; on each a corner at X80 Y50, from line 7 into 8 and from 15 into 16. Before and after it nothing that

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beltspring.sim.simulate import straight
+from beltspring.sim.simulate import emit
 from numba import njit
 
 TEXT = """
@@ -29,7 +29,7 @@ def test_compiled_is_python(seed):
     # Python's own arithmetic on the same text is the measure; the matrix is numpy's.
     rng = np.random.default_rng(seed)
     p, x, y = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4)
-    block = straight.straight(TEXT, NAMES)
+    block = emit.straight(TEXT, NAMES)
 
     @njit
     def go(p, x, y):
@@ -46,15 +46,15 @@ def test_compiled_is_python(seed):
 def test_without_numba_it_is_plain_python(monkeypatch):
     rng = np.random.default_rng(7)
     p, x, y, z = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4), np.zeros(4)
-    block = straight.straight(TEXT, NAMES)
+    block = emit.straight(TEXT, NAMES)
 
     @njit
     def go(p, x, y):
         block(p, x, y)
 
     go(p, x, y)
-    monkeypatch.setattr(straight.config, "DISABLE_JIT", True)
-    straight.straight(TEXT, NAMES)(p, x, z)
+    monkeypatch.setattr(emit.config, "DISABLE_JIT", True)
+    emit.straight(TEXT, NAMES)(p, x, z)
     assert z == pytest.approx(y, rel=1e-14, abs=1e-14)
 
 
@@ -62,7 +62,7 @@ def test_without_numba_it_is_plain_python(monkeypatch):
     "text", ["for i in range(3): Y[0] = X[0]", "Y[0] = unknown", "Y[0] = X[0] ** 2", "Y[i] = X[0]", "Y[0] = Z[0]"]
 )
 def test_what_is_not_straight_is_refused(text):
-    block = straight.straight(text, NAMES)
+    block = emit.straight(text, NAMES)
 
     @njit
     def go(p, x, y):

@@ -7,12 +7,12 @@ import io
 import json
 
 import pytest
-from beltspring.sim.check.order import order
-from beltspring.sim.check.prices import load_prices, read_prices
-from beltspring.sim.check.shopping import items, members
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import belt_path
+from beltspring.sim.order.order import order
+from beltspring.sim.order.prices import load_prices, read_prices
+from beltspring.sim.order.shopping import items, members
 from beltspring.sim.scenario.load import load_scenario
 from beltspring.sim.scenario.source import shipped_scenarios
 from beltspring.viz.cli import main

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
+from beltspring.sim.chain.chain import Outcome, simulate_scenario
+from beltspring.sim.chain.heard import sounding
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.study.compare import compare, variants_of, varied
-from beltspring.sim.study.once import Outcome, simulate_scenario
-from beltspring.sim.study.sounding import sounding
 
 from tests.support import bare, shipped
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size, formula
+from ..compiled import compiled, for_size, formula
 
 Array = NDArray[np.float64]
 

@@ -6,13 +6,13 @@ import math
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import Outcome, prepare, simulate_scenario
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.model.modes import modes
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.plan.rounding import shaping_notes
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.scenario.schema import Scenario
-from beltspring.sim.study.once import Outcome, prepare, simulate_scenario
 
 
 def shaped(name: str, kind: str = "zv", hertz: tuple[object, object] = ("auto", "auto"), **more: object) -> Scenario:

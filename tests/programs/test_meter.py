@@ -10,11 +10,11 @@ import pytest
 from beltspring.sim.analyse import meter as metering
 from beltspring.sim.analyse.meter import PathMeter, _fewer, corners, measure
 from beltspring.sim.analyse.path import path_error
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.simulate.keep import KeepAll
 from beltspring.sim.simulate.run import run
-from beltspring.sim.study.once import prepare, simulate_prepared
 
-from tests.jobs.conftest import rings
+from tests.programs.conftest import rings
 from tests.support import shipped
 
 # A quarter turn, a straight line and a full circle, all in XY.

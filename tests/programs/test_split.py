@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beltspring.sim.study.once import simulate_scenario
+from beltspring.sim.chain.chain import simulate_scenario
 
 # From X0 Y0; along X, and askew with ends that are whole tenths of a millimetre.
 ENDS = {"along X": (100.0, 0.0), "askew": (90.4, 61.7)}

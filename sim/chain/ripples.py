@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..analyse.advice import Advice, advise
 from ..scenario.motion import motion_limits, shapers
-from .once import Outcome
+from .chain import Outcome
 
 
 def ripple_advice(outcome: Outcome) -> list[Advice]:

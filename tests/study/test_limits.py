@@ -7,10 +7,10 @@ import json
 import math
 
 import pytest
+from beltspring.sim.chain.chain import simulate_scenario
+from beltspring.sim.chain.stand import Criteria, torque_shares
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.limits import find_limits
-from beltspring.sim.study.once import simulate_scenario
-from beltspring.sim.study.trial import Criteria, torque_shares
 from beltspring.viz.cli import main
 from beltspring.viz.limits_picture import answer_percent
 from scipy.optimize import brentq

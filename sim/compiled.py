@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from numba import config, njit
 from numba.extending import register_jitable
 
-from ..caches import cache_folder, make_private
+from .caches import cache_folder, make_private
 
 F = TypeVar("F", bound=Callable[..., Any])
 

@@ -11,15 +11,15 @@ import pytest
 from beltspring.sim.analyse import analyse, ripples
 from beltspring.sim.analyse.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
+from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
+from beltspring.sim.chain.stand import rotor_speed, torque_shares
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.interrupt import Interruptible
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
-from beltspring.sim.study.once import prepare, simulate_prepared, thinned
-from beltspring.sim.study.trial import rotor_speed, torque_shares
 
-from tests.jobs.conftest import rings
+from tests.programs.conftest import rings
 
 
 @pytest.fixture

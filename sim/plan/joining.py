@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiled import compiled, for_size
+from ..compiled import compiled, for_size
 from .segments import LINE, Segments
 
 Array = NDArray[np.float64]

@@ -16,7 +16,7 @@ from ..plan.plan import Plan
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
 from ..simulate.run import run
 from ..trace import Trace, WindowExtremes
-from .once import Prepared, mode_of_axis
+from .chain import Prepared, mode_of_axis
 
 Array = NDArray[np.float64]
 
