@@ -12,7 +12,7 @@ from beltspring.sim.study.limits import find_limits
 from beltspring.sim.study.once import simulate_scenario
 from beltspring.sim.study.trial import Criteria, torque_shares
 from beltspring.viz.cli import main
-from beltspring.viz.limits_picture import answer_percent
+from beltspring.viz.pages.limits import answer_percent
 from scipy.optimize import brentq
 
 LOUD = Criteria(ringing_m=2e-3)
