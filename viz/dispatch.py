@@ -9,7 +9,7 @@ import sys
 from beltspring.sim.errors import BeltspringError, InputError
 
 from .commands import COMMANDS, Command, Parser, UsageError, nearest
-from .console import let_go_of_output, settle_streams, tell
+from .terminal.console import let_go_of_output, settle_streams, tell
 
 DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
 

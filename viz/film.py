@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any, Protocol
 import pygame
 from beltspring.sim.errors import InputError
 
-from .canvas import surface
+from .draw.canvas import surface
+from .draw.stamp import HEIGHT, stamped
+from .pages.settings_line import settings_line
 from .result import RunResult
-from .settings_line import settings_line
-from .stamp import HEIGHT, stamped
 
 if TYPE_CHECKING:
     from .window.app import App

@@ -139,7 +139,7 @@ def test_a_run_that_ends_early_gives_code_3_and_its_results(beltspring, tmp_path
 
 
 def test_an_interrupted_run_leaves_a_whole_result_up_to_there(beltspring, tmp_path, monkeypatch):
-    from beltspring.viz import console
+    from beltspring.viz.terminal import console
 
     class Impatient(console.Watcher):
         def __call__(self, done_s, whole_s):

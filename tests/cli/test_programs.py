@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from beltspring.viz import console
+from beltspring.viz.terminal import console
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 

@@ -12,7 +12,7 @@ from beltspring.sim.chain.stand import Criteria, torque_shares
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.limits import find_limits
 from beltspring.viz.cli import main
-from beltspring.viz.limits_picture import answer_percent
+from beltspring.viz.pages.limits import answer_percent
 from scipy.optimize import brentq
 
 LOUD = Criteria(ringing_m=2e-3)

@@ -12,9 +12,9 @@ from beltspring.sim.chain.chain import Outcome, simulate_scenario
 from beltspring.sim.chain.heard import mode_behind, raised_by_friction
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
-from beltspring.viz.panels import result_rows
+from beltspring.viz.charts.panels import result_rows
+from beltspring.viz.charts.shown import Shown
 from beltspring.viz.result import RunResult
-from beltspring.viz.shown import Shown
 
 from tests.support import shipped
 

@@ -11,7 +11,7 @@ import pytest
 from beltspring.sim.scenario.load import scenario_of
 from beltspring.viz.result import RunResult
 from beltspring.viz.window.app import App
-from beltspring.viz.window.control import Control
+from beltspring.viz.window.controls.control import Control
 from beltspring.viz.window.runs import run_changed
 
 #: Every number that shapes the curves is written out, so that pictures change only when drawing or engine do.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from beltspring.viz import text
+from beltspring.viz.draw import text
 
 
 def assert_words(hands, words, there=True):

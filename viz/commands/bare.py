@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from ..console import tell
+from ..terminal.console import tell
 
 FIRST = "desk-corexy"
 
@@ -13,7 +13,7 @@ def run_bare() -> int:
     """What to do without any argument."""
     from beltspring.sim.scenario.load import load_scenario
 
-    from ..screen_there import has_screen
+    from ..window.screen_there import has_screen
     from .run import run_scenario
     from .watch import watch_scenarios
 

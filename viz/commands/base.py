@@ -12,7 +12,7 @@ from typing import Any, NoReturn
 
 from beltspring.sim.errors import InputError
 
-from ..console import tell
+from ..terminal.console import tell
 
 
 class UsageError(InputError):

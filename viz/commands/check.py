@@ -25,9 +25,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.check.subject import Subject
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..console import Watcher, show
-    from ..findings import findings_entry, findings_page
-    from ..output import OutFolder, write_json
+    from ..files.summary import OutFolder, write_json
+    from ..terminal.console import Watcher, show
+    from ..terminal.findings import findings_entry, findings_page
 
     scenario = load(args)
     with ExitStack() as stack:

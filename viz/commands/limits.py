@@ -33,9 +33,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.study.limits import MOVES, find_limits
 
-    from ..console import show
-    from ..limits_list import limits_entry, limits_page
-    from ..output import OutFolder, write_json
+    from ..files.summary import OutFolder, write_json
+    from ..terminal.console import show
+    from ..terminal.limits import limits_entry, limits_page
 
     if not 0.1 <= args.ringing_um <= 10_000:
         raise UsageError(f"beltspring limits --ringing-um {args.ringing_um:g}: must be 0.1 to 10000")
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
         entry = limits_entry(found)
         design = build_machine(scenario).design
         if folder is not None:
-            from ..limits_picture import limits_picture
+            from ..pages.limits import limits_picture
 
             write_json(entry, folder / "limits.json")
             limits_picture(found, folder / "picture.png")

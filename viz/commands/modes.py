@@ -22,9 +22,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.model.modes import modes
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..console import show
-    from ..output import OutFolder, clean, mode_entry, write_json
-    from ..tables import modes_table
+    from ..files.summary import OutFolder, clean, mode_entry, write_json
+    from ..terminal.console import show
+    from ..terminal.tables import modes_table
 
     scenario = load(args)
     machine = build_machine(scenario)

@@ -30,9 +30,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from rich.console import Console
 
-    from ..console import show
-    from ..order_list import order_csv, order_entry, order_page
-    from ..output import OutFolder, write_json
+    from ..files.summary import OutFolder, write_json
+    from ..terminal.console import show
+    from ..terminal.order import order_csv, order_entry, order_page
 
     if args.csv and args.json:
         raise UsageError("beltspring order: give --csv or --json, not both; --out writes all forms")

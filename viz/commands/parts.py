@@ -23,9 +23,9 @@ def run(args: argparse.Namespace) -> int:
     """List parts."""
     from beltspring.sim.parts.catalogue import rows
 
-    from ..console import show
-    from ..output import OutFolder, write_json
-    from ..tables import parts_tables
+    from ..files.summary import OutFolder, write_json
+    from ..terminal.console import show
+    from ..terminal.tables import parts_tables
 
     chosen = [row for row in rows() if _wanted(args, row.kind, row.part)]
     if args.scenario and not chosen:

@@ -29,9 +29,9 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
 
-    from ..console import Watcher, show
-    from ..output import OutFolder, summary
-    from ..tables import run_summary
+    from ..files.summary import OutFolder, summary
+    from ..terminal.console import Watcher, show
+    from ..terminal.tables import run_summary
 
     ready = prepare(scenario)
     with ExitStack() as stack:
@@ -56,7 +56,7 @@ def show_what_stops(outcome: Any) -> None:
     from beltspring.sim.check.check import check
     from rich.text import Text
 
-    from ..console import show
+    from ..terminal.console import show
 
     line = check(outcome.scenario, outcome).stop_line
     if line is not None:
@@ -74,7 +74,7 @@ def _trace_file(ready: Any, folder: Path) -> Any:
     """trace.csv of a long job, written while it is simulated: only some of its rows stay in memory."""
     from beltspring.sim.scenario.motion import move_spec
 
-    from ..output import TraceFile, columns_of
+    from ..files.summary import TraceFile, columns_of
 
     move = move_spec(ready.scenario)
     columns = columns_of([m.name for m in ready.system.motors], [(r.belt, r.name) for r in ready.system.runs])
@@ -85,8 +85,8 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
     """Everything a run leaves behind. trace_too: False where trace.csv was written on the way."""
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..output import result_of, ripples_json, write_json, write_trace
-    from ..picture import picture
+    from ..files.summary import result_of, ripples_json, write_json, write_trace
+    from ..pages.run import picture
 
     if trace_too:
         write_trace(outcome.trace, folder / "trace.csv")
@@ -97,7 +97,7 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
     if outcome.analysis.ripples is not None:
         from beltspring.sim.chain.ripples import ripple_advice
 
-        from ..ripple_map import ripple_picture
+        from ..pages.ripples import ripple_picture
 
         write_json(ripples_json(outcome), folder / "ripples.json")
         ripple_picture(result_of(outcome), ripple_advice(outcome), folder / "ripples.png")

@@ -20,9 +20,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.scenario.source import shipped_scenarios
 
-    from ..console import show
-    from ..output import OutFolder
-    from ..tables import completed_table, shipped_table
+    from ..files.summary import OutFolder
+    from ..terminal.console import show
+    from ..terminal.tables import completed_table, shipped_table
 
     if not args.scenario and not args.changes and args.variant is None and not args.out:
         shipped = shipped_scenarios()

@@ -27,7 +27,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the window on the scenarios given."""
-    from ..screen_there import has_screen
+    from ..window.screen_there import has_screen
 
     if not args.scenario:
         raise UsageError(f"which scenario? Give a file, or a shipped one: {', '.join(shipped_names())}")
@@ -49,8 +49,8 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     """The window on scenarios that are loaded already."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
 
-    from ..console import Watcher
-    from ..output import OutFolder, result_of, summary
+    from ..files.summary import OutFolder, result_of, summary
+    from ..terminal.console import Watcher
     from ..window.run import run_window
 
     ready = [prepare(scenario) for scenario in scenarios]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.draw.png import save_png
+from beltspring.viz.draw.stamp import stamped
 from beltspring.viz.film import write_film
-from beltspring.viz.picture import picture
-from beltspring.viz.png import save_png
-from beltspring.viz.settings_line import settings_entries, settings_line
-from beltspring.viz.stamp import stamped
+from beltspring.viz.pages.run import picture
+from beltspring.viz.pages.settings_line import settings_entries, settings_line
 from beltspring.viz.window.app import App
 from beltspring.viz.window.runs import run_changed
 

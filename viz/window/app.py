@@ -7,28 +7,28 @@ from collections.abc import Callable, Sequence
 
 import pygame
 
-from ..canvas import focus_ring, surface
+from ..charts.shown import Shown
+from ..draw.canvas import focus_ring, surface
+from ..draw.theme import THEMES, Look, look
 from ..result import RunResult
-from ..shown import Shown
-from ..theme import THEMES, Look, look
-from .buttons import Button, Tab
-from .check_sheet import CheckSheet
 from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock import Clock
 from .clock_bar import ClockBar
-from .compare import CompareScreen
-from .control import Control
-from .dropdown import DropDown
-from .export_sheet import ExportSheet
+from .controls.buttons import Button, Tab
+from .controls.control import Control
+from .controls.dropdown import DropDown
 from .input import Input
-from .mixing import MixingScreen
-from .open_sheet import OpenSheet
-from .print_screen import PrintScreen
-from .ringing import RingingScreen
-from .save_sheet import SaveSheet
-from .screen import Screen
+from .screens.compare import CompareScreen
+from .screens.mixing import MixingScreen
+from .screens.printed import PrintScreen
+from .screens.ringing import RingingScreen
+from .screens.screen import Screen
 from .session import Runner, Session, default_runner
-from .sheets import KeysSheet, Sheet
+from .sheets.check import CheckSheet
+from .sheets.export import ExportSheet
+from .sheets.open import OpenSheet
+from .sheets.save import SaveSheet
+from .sheets.sheet import KeysSheet, Sheet
 
 SMALLEST = (1024, 680)
 SCALES = (0.8, 2.5)

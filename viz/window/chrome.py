@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from .. import text
-from ..canvas import framed, rounded
-from ..theme import Look
+from ..draw import text
+from ..draw.canvas import framed, rounded
+from ..draw.theme import Look
 
 if TYPE_CHECKING:
     from .app import App

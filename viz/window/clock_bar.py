@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from .. import text
-from ..theme import Look
-from .buttons import Button, Choice
+from ..draw import text
+from ..draw.theme import Look
 from .clock import SPEED_WORDS
-from .control import Control
-from .scrubber import Scrubber
+from .controls.buttons import Button, Choice
+from .controls.control import Control
+from .controls.scrubber import Scrubber
 
 if TYPE_CHECKING:
     from .app import App

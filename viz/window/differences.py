@@ -9,7 +9,7 @@ from typing import Any
 from beltspring.sim.parts.catalogue import catalogue
 from beltspring.sim.scenario.names import DETAILS
 
-from .. import text
+from ..draw import text
 from .session import Session
 from .settings import SETTINGS, Setting
 

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from ..charts.shown import Shown
 from ..result import RunResult
-from ..shown import Shown
 from .differences import Design
 from .jobs import Worker
 from .session import Runner, words_of

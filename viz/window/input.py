@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from .buttons import Button
-from .control import Control, Key, Pointer
-from .dropdown import DropDown
+from .controls.buttons import Button
+from .controls.control import Control, Key, Pointer
+from .controls.dropdown import DropDown
 
 if TYPE_CHECKING:
     from .app import App as Window

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 
 import pygame
 
+from ..draw.text import forget_fonts
 from ..result import RunResult
-from ..text import forget_fonts
 from .app import SMALLEST, App
 from .session import Runner, default_runner
 

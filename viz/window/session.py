@@ -13,8 +13,8 @@ from typing import Any
 
 from beltspring.sim.errors import BeltspringError
 
+from ..charts.shown import Shown
 from ..result import RunResult
-from ..shown import Shown
 from .jobs import Worker
 
 Runner = Callable[[Any, Mapping[str, Any]], RunResult]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from .slider import Range
+from .controls.slider import Range
 
 
 @dataclass(frozen=True)

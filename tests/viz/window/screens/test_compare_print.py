@@ -1,0 +1,221 @@
+"""Compare and printed line: what differs, equal scales, one clock, the lens."""
+
+from __future__ import annotations
+
+import numpy as np
+import pygame
+import pytest
+from beltspring.sim.errors import RunError
+from beltspring.sim.scenario.names import DETAILS
+from beltspring.viz.charts.printed import best_magnification, fit_path, nice_magnification
+from beltspring.viz.charts.shown import Shown
+from beltspring.viz.window.runs import run_changed
+
+
+@pytest.fixture
+def compare(open_window):
+    hands = open_window(initial_screen="compare", size=(1600, 1000))
+    hands.settle()
+    return hands
+
+
+def pick(hands, name):
+    names = hands.app.screen.pick.labels
+    hands.app.screen.pick._pick(names.index(name))
+    hands.settle()
+
+
+class TestCompare:
+    def test_variants_of_the_file_come_first(self, compare):
+        assert [c.design.label for c in compare.app.screen.fleet.columns] == ["as written", "9 mm belt", "gentler"]
+        assert all(c.fresh for c in compare.app.screen.fleet.columns)
+
+    def test_several_scenarios_stand_side_by_side(self, open_window, desk, bed):
+        hands = open_window([desk, bed], initial_screen="compare")
+        hands.settle()
+        shown = [c.shown.result.title for c in hands.app.screen.fleet.columns]
+        assert shown == [desk.title, bed.title]
+        assert hands.app.clock.end_s == max(desk.trace.t_s[-1], bed.trace.t_s[-1])
+
+    def test_numbers_start_at_half_same_and_twice(self, compare):
+        pick(compare, "Carriage mass")
+        masses = [c.shown.result.design.carriage.mass_kg for c in compare.app.screen.fleet.columns]
+        assert masses == pytest.approx([0.160, 0.320, 0.640])
+
+    @pytest.mark.parametrize("name", ["Belt", "Motor", "Frame"])
+    def test_parts(self, compare, name):
+        pick(compare, name)
+        columns = compare.app.screen.fleet.columns
+        assert len({c.design.label for c in columns}) == len(columns) >= 2
+        assert all(c.fresh for c in columns), [c.failed for c in columns]
+
+    def test_everything_in_the_list_can_be_run(self, compare):
+        for name in compare.app.screen.pick.labels:
+            if name != "Guides":  # those are full models, whose kernels take long to compile: the next test
+                pick(compare, name)
+                assert all(c.fresh and not c.failed for c in compare.app.screen.fleet.columns), name
+
+    def test_guides_are_compared_in_the_full_model(self, open_window, desk):
+        """At detail simple a guide has no stiffness; the runner here only notes what it is asked for."""
+        asked = []
+
+        def note(scenario, changes):
+            asked.append(dict(changes))
+            return desk
+
+        hands = open_window(initial_screen="compare", runner=note)
+        hands.settle()
+        if "full" not in DETAILS:
+            assert "Guides" not in hands.app.screen.pick.labels
+            return
+        asked.clear()
+        pick(hands, "Guides")
+        assert len(asked) == 3
+        assert all(a["detail"] == "full" and a["carriage.guide"] == a["gantry.guide"] for a in asked)
+
+    def test_all_columns_share_their_scales(self, compare):
+        screen = compare.app.screen
+        scales = screen.scales(compare.app.look)
+        worst = max(c.shown.result.analysis.path.across_max_m for c in screen.fleet.columns)
+        at = {
+            c.shown.result.analysis.path.worst_s
+            for c in screen.fleet.columns
+            if c.shown.result.analysis.path.across_max_m == worst
+        }
+        assert scales.worst_s in at
+        assert scales.most_n == max(c.shown.tension_most_n for c in screen.fleet.columns)
+
+    def test_two_or_three_and_values_of_each(self, compare):
+        pick(compare, "Carriage mass")
+        compare.press("change designs")
+        sheet = compare.app.sheet
+        assert len(sheet.rows) == 3
+        compare.click(sheet.count.cells()[0].center)
+        assert len(compare.app.screen.fleet.columns) == 2
+        slider = compare.control("design 1")
+        compare.drag((slider.handle_x(), slider.track().centery), (slider.rect.right, slider.track().centery))
+        compare.key(pygame.K_ESCAPE)
+        compare.settle()
+        assert compare.app.screen.fleet.columns[0].shown.result.design.carriage.mass_kg == pytest.approx(2.0)
+
+    def test_another_part_for_one_design(self, compare):
+        pick(compare, "Belt")
+        compare.press("change designs")
+        drop = compare.control("design 2")
+        wanted = drop.labels.index("12 mm steel belt")
+        drop._pick(wanted)
+        compare.app.close_sheet()
+        compare.settle()
+        assert compare.app.screen.fleet.columns[1].shown.result.design.belts["a"].part == "belt-2mm-12-steel"
+
+    def test_settings_of_the_ringing_test_are_the_start(self, compare):
+        pick(compare, "Carriage mass")
+        compare.app.session.change({"carriage.mass_g": 500.0}, True)
+        compare.settle()
+        masses = [c.shown.result.design.carriage.mass_kg for c in compare.app.screen.fleet.columns]
+        assert masses == pytest.approx([0.250, 0.500, 1.000])
+
+    def test_a_failed_design_keeps_its_place_and_says_why(self, open_window):
+        def failing(scenario, changes):
+            if changes.get("carriage.mass_g", 0) > 600:
+                raise RunError("too heavy for this test")
+            return run_changed(scenario, changes)
+
+        hands = open_window(initial_screen="compare", runner=failing)
+        hands.settle()
+        pick(hands, "Carriage mass")
+        columns = hands.app.screen.fleet.columns
+        assert [bool(c.failed) for c in columns] == [False, False, True]
+        from beltspring.viz.draw import text
+
+        hands.app._dirty = True
+        with text.Log() as log:
+            hands.step()
+        assert any("too heavy" in w.text for w in log.words)
+
+    def test_narrow_windows_show_two_and_a_picker(self, open_window):
+        hands = open_window(initial_screen="compare", size=(1100, 800))
+        hands.settle()
+        assert [k for k, _ in hands.app.screen.visible()] == [0, 1]
+        hands.click(hands.control("pair").cells()[2].center)
+        assert [k for k, _ in hands.app.screen.visible()] == [1, 2]
+
+    def test_the_plot_moves_the_clock(self, compare):
+        plot = compare.app.screen.plot
+        compare.click((round(plot.time(0.2)), plot.area.centery))
+        assert compare.app.clock.time_s == pytest.approx(0.2, abs=0.003)
+
+
+class TestPrint:
+    @pytest.fixture
+    def paper(self, open_window):
+        return open_window(initial_screen="print", size=(1600, 1000))
+
+    def test_the_lens_starts_at_the_worst_place(self, paper, desk):
+        shown = Shown(desk)
+        assert paper.app.screen.lens_m == pytest.approx(shown.at(desk.analysis.path.worst_s, shown.feet_m))
+
+    def test_dragging_the_lens(self, paper):
+        screen = paper.app.screen
+        corner = screen.whole.path(np.array([0.060, 0.060]))
+        paper.drag(screen.lens.rect.center, (round(corner[0]), round(corner[1])))
+        assert paper.app.screen.lens_m == pytest.approx([0.060, 0.060], abs=0.002)
+
+    def test_arrow_keys_move_the_lens(self, paper):
+        screen = paper.app.screen
+        paper.app._focus_on(paper.control("lens"), by_key=True)
+        before = screen.lens_m.copy()
+        paper.key(pygame.K_LEFT)
+        assert screen.lens_m - before == pytest.approx([-0.1 * screen.lens_width_m, 0])
+        paper.key(pygame.K_DOWN, pygame.KMOD_SHIFT)
+        assert screen.lens_m[1] - before[1] == pytest.approx(-0.5 * screen.lens_width_m)
+        assert paper.app.clock.time_s == 0.0
+
+    def test_arrows_left_and_right_are_the_clock_without_focus(self, paper):
+        paper.key(pygame.K_RIGHT)
+        assert paper.app.clock.time_s == pytest.approx(0.001)
+
+    @pytest.mark.parametrize("value", [1, 7, 60, 200])
+    def test_the_path_stays_in_its_paper_at_any_magnification(self, paper, value):
+        screen = paper.app.screen
+        screen.magnify.value = float(value)
+        paper.pixels()
+        shown = paper.app.session.shown
+        drawn = screen.whole.path(shown.feet_m + value * shown.error_m)
+        room = screen.lens.paper
+        assert drawn[:, 0].min() >= room.left
+        assert drawn[:, 0].max() <= room.right
+        assert drawn[:, 1].min() >= room.top
+        assert drawn[:, 1].max() <= room.bottom
+        assert screen.whole.magnification == value
+
+    def test_one_lens_for_each_compared_design(self, paper):
+        assert len(paper.app.screen.designs()) == 1
+        paper.key(pygame.K_3, pygame.KMOD_CTRL)
+        paper.settle()
+        paper.key(pygame.K_4, pygame.KMOD_CTRL)
+        assert [d[0] for d in paper.app.screen.designs()] == ["as written", "9 mm belt", "gentler"]
+
+    def test_a_moving_clock_draws_what_a_fresh_window_draws(self, paper, open_window):
+        for t in (0.2, 0.5, 0.9, 0.4):
+            paper.app.clock.go(t)
+            pixels = paper.pixels()
+        fresh = open_window(initial_screen="print", size=(1600, 1000))
+        fresh.app.clock.go(0.4)
+        same = fresh.pixels()
+        off = np.abs(pixels.astype(int) - same).max(axis=2) > 8
+        assert off.mean() < 0.001
+
+
+def test_round_magnifications():
+    assert [nice_magnification(v) for v in (0.3, 1, 1.9, 3, 4.5, 7, 12, 85, 450)] == [1, 1, 1, 2, 4, 5, 10, 80, 400]
+
+
+def test_the_largest_error_is_seen_but_does_not_fill_the_picture(desk):
+    shown = Shown(desk)
+    larger = best_magnification(shown)
+    drawn = larger * desk.analysis.path.across_max_m
+    assert 0.02 < drawn / 0.060 < 0.12  # of a 60 mm square
+    rect = pygame.Rect(0, 0, 400, 400)
+    scale = fit_path(rect, shown, larger, 10)
+    assert scale.px_m * 0.060 > 0.7 * 380

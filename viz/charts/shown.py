@@ -1,0 +1,249 @@
+"""A run as it is shown: the arrays, intervals and marks that pictures and the window share, prepared once.
+
+Nothing here is physics: it selects, subtracts and looks up what trace, plan and analysis already hold.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import count
+
+import numpy as np
+from beltspring.sim.analyse.path import asked_path
+from numpy.typing import NDArray
+
+from ..draw.machine import MachineState, MachineView
+from ..result import RunResult
+
+Array = NDArray[np.float64]
+
+_serials = count(1)  # tells kept images apart; never reused, as an id may be
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended"."""
+
+    time_s: float
+    kind: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Largest:
+    """The largest deviation of one axis: when, s, and how much, m, signed."""
+
+    time_s: float
+    value_m: float
+
+
+class Shown:
+    """What the drawings need of one result. Arrays have the trace's length n unless said otherwise."""
+
+    def __init__(self, result: RunResult) -> None:
+        self.result = result
+        self.serial = next(_serials)
+        self.trace = result.trace
+        self.t_s: Array = result.trace.t_s
+        self.end_s = float(self.t_s[-1]) if len(self.t_s) else 0.0
+        self.move_s = float(result.plan.move_s)
+
+    @cached_property
+    def view(self) -> MachineView:
+        return MachineView(self.result.machine)
+
+    @cached_property
+    def deviation_m(self) -> dict[str, Array]:
+        """Tool minus commanded position by axis, m; (n,) each. The commanded position includes shaping."""
+        off = self.trace.tool - self.trace.commanded
+        return {"x": off[:, 0], "y": off[:, 1]}
+
+    @cached_property
+    def largest(self) -> dict[str, Largest]:
+        out = {}
+        for axis, values in self.deviation_m.items():
+            k = int(np.argmax(np.abs(values))) if len(values) else 0
+            out[axis] = Largest(float(self.t_s[k]), float(values[k])) if len(values) else Largest(0.0, 0.0)
+        return out
+
+    @cached_property
+    def ramps(self) -> list[tuple[float, float]]:
+        """Stretches in which the commanded motion speeds up or slows down, s, joined where they touch."""
+        delay = max(self.result.plan.shaper_delay_s[:2], default=0.0)
+        raw = []
+        for leg in self.result.plan.legs:
+            for a, b in ((leg.start_s, leg.cruise_from_s), (leg.cruise_to_s, leg.end_s)):
+                if b > a + 1e-9:
+                    raw.append((a, b + delay))
+        out: list[tuple[float, float]] = []
+        for a, b in sorted(raw):
+            if out and a <= out[-1][1] + 1e-4:
+                out[-1] = (out[-1][0], max(out[-1][1], b))
+            else:
+                out.append((a, b))
+        return out
+
+    @cached_property
+    def legs(self) -> list[tuple[str, float, float]]:
+        """(name, start, end) of each leg and of the settling after it, s."""
+        out = [(leg.name, float(leg.start_s), float(leg.end_s)) for leg in self.result.plan.legs]
+        if self.end_s > self.move_s + 1e-6:
+            out.append(("settle", self.move_s, self.end_s))
+        return out
+
+    @cached_property
+    def asked_m(self) -> Array:
+        """The path asked for as a polyline, (m, 2), m."""
+        known = self.result.analysis.path.asked_m
+        points = asked_path(self.trace, self.result.plan).point_m if known is None else known
+        if len(points) < 2:
+            return np.asarray(points, float)
+        keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > 1e-9])
+        return np.asarray(points[keep], float)
+
+    @cached_property
+    def _feet(self) -> tuple[Array, Array]:
+        """For each sample the nearest place on the asked path, (n, 2) m, and the path's direction there, (n, 2)."""
+        measured = self.result.analysis.path
+        if measured.foot_m is not None and measured.direction is not None:
+            nowhere = ~measured.direction.any(axis=1, keepdims=True)
+            return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
+        path = asked_path(self.trace, self.result.plan)
+        t, asked = self.t_s, self.trace.asked[:, :2]
+        i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
+        beyond = np.hypot(*(asked - path.point_m[i]).T)
+        following = np.minimum(i + 1, len(path.time_s) - 1)
+        length = np.minimum(path.length_m[i] + beyond, path.length_m[following]) - self.result.analysis.path.along_m
+        keep = np.concatenate([[True], np.diff(path.length_m) > 1e-12])
+        s, p = path.length_m[keep], path.point_m[keep]
+        if len(s) < 2:
+            return np.repeat(p[:1], len(t), axis=0), np.tile([1.0, 0.0], (len(t), 1))
+        foot = np.column_stack([np.interp(length, s, p[:, 0]), np.interp(length, s, p[:, 1])])
+        piece = np.clip(np.searchsorted(s, length, side="right") - 1, 0, len(s) - 2)
+        run = np.diff(p, axis=0)
+        direction = (run / np.hypot(*run.T)[:, None])[piece]
+        return foot, direction
+
+    @cached_property
+    def feet_m(self) -> Array:
+        return self._feet[0]
+
+    @cached_property
+    def direction(self) -> Array:
+        """Unit vector of the asked path at its place nearest to the tool, (n, 2)."""
+        return self._feet[1]
+
+    @cached_property
+    def error_m(self) -> Array:
+        """From the nearest place on the asked path to the tool, (n, 2), m."""
+        return np.asarray(self.trace.tool[:, :2] - self.feet_m, float)
+
+    @cached_property
+    def laid(self) -> NDArray[np.bool_]:
+        """Where material is laid, (n,); everywhere in a move that lays none (then the tool's way is the line)."""
+        found = self.trace.depositing
+        return found if found.any() else np.ones(len(self.t_s), np.bool_)
+
+    @cached_property
+    def sideways_m(self) -> Array:
+        """Distance of the tool from the asked path, m, positive to the left of its direction.
+
+        Where it is off along the path more than aside (beyond an end, swinging where it stands), positive is ahead.
+        """
+        d, e = self._feet[1], self.error_m
+        side, ahead = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0], d[:, 0] * e[:, 0] + d[:, 1] * e[:, 1]
+        side = np.where(np.abs(ahead) > np.abs(side), ahead, side)
+        return np.asarray(np.where(side < 0, -1.0, 1.0) * self.result.analysis.path.across_m, float)
+
+    @cached_property
+    def moments(self) -> list[Moment]:
+        """Marks for the time line, in order of time."""
+        out = []
+        path = self.result.analysis.path
+        if path.across_max_m > 0:
+            out.append(Moment(path.worst_s, "largest", f"largest error {path.across_max_m * 1e6:.0f} µm"))
+        for k, (belt, run) in enumerate(self.trace.runs):
+            slack = np.flatnonzero(self.trace.tension_n[:, k] <= 0.0)
+            if len(slack):
+                out.append(Moment(float(self.t_s[slack[0]]), "slack", f"belt {belt.upper()} {run} goes slack"))
+        for slip in self.trace.slips:
+            if slip.lost_steps:
+                words = f"motor {slip.motor.upper()} loses {abs(slip.lost_steps)} steps"
+                out.append(Moment(slip.time_s, "lost steps", words))
+        if self.trace.stopped_at_s is not None:
+            out.append(Moment(self.trace.stopped_at_s, "ended", f"the run ended: {self.trace.ended}"))
+        return sorted(out, key=lambda m: m.time_s)
+
+    @cached_property
+    def tension_most_n(self) -> float:
+        """Top of the thickness scale, N: what the most loaded run reaches, rounded up to tens."""
+        most = float(self.trace.tension_n.max()) if self.trace.tension_n.size else 0.0
+        return max(20.0, math.ceil(most / 10.0) * 10.0)
+
+    def at(self, time_s: float, values: Array) -> Array:
+        """Values (n, ...) interpolated at one time."""
+        k = int(np.clip(np.searchsorted(self.t_s, time_s, side="right") - 1, 0, max(len(self.t_s) - 2, 0)))
+        if len(self.t_s) < 2:
+            return np.asarray(values[0])
+        span = float(self.t_s[k + 1] - self.t_s[k])
+        share = min(1.0, max(0.0, (time_s - float(self.t_s[k])) / span)) if span > 0 else 0.0
+        return np.asarray(values[k] * (1 - share) + values[k + 1] * share)
+
+    def tensions(self, time_s: float) -> dict[tuple[str, str], float]:
+        forces = self.at(time_s, self.trace.tension_n)
+        return {run: float(f) for run, f in zip(self.trace.runs, forces, strict=True)}
+
+    @cached_property
+    def _motor_start(self) -> dict[str, float]:
+        """Angle of each motor at the start of the trace, counted from the reference pose by the belt, rad."""
+        from beltspring.sim.machine.routing import belt_path
+
+        machine = self.result.machine
+        offsets = machine.offsets(self.trace.tool[0])
+        paths = {b.name: belt_path(machine, b, offsets) for b in machine.belts}
+        state = MachineState(tool=self.trace.tool[0])
+        angles = self.view.wheel_angles(paths, state)
+        return {m.name: angles[m.wheel] - math.pi / 2 for m in machine.motors}
+
+    def machine_state(self, time_s: float, *, frame_s: float = 0.0, most_n: float | None = None) -> MachineState:
+        """The machine at one instant. frame_s: how much time one frame covers, to tell which motors blur."""
+        laid = self.trace.tool[: int(np.searchsorted(self.t_s, time_s, side="right")), :2]
+        turned = self.at(time_s, self.trace.motor_rad)
+        before = self.at(max(0.0, time_s - frame_s), self.trace.motor_rad)
+        motors = {
+            name: self._motor_start[name] + float(angle)
+            for name, angle in zip(self.trace.motors, turned, strict=True)
+            if name in self._motor_start
+        }
+        blurred = frozenset(
+            m.name
+            for m, a, b in zip(self.result.machine.motors, turned, before, strict=False)
+            if abs(a - b) > math.pi / 2
+        )
+        return MachineState(
+            tool=self.at(time_s, self.trace.tool),
+            motor_rad=motors,
+            tension_n=self.tensions(time_s),
+            tension_most_n=most_n or self.tension_most_n,
+            asked=self.asked_m,
+            laid=laid,
+            blurred=blurred,
+        )
+
+    def doing(self, time_s: float) -> str:
+        """What the commanded motion does, in words: "slowing down, leg 2 of 4"."""
+        legs = self.result.plan.legs
+        for k, leg in enumerate(legs):
+            if leg.start_s - 1e-9 <= time_s < leg.end_s:
+                if time_s < leg.cruise_from_s:
+                    words = "speeding up"
+                elif time_s >= leg.cruise_to_s:
+                    words = "slowing down"
+                else:
+                    words = "steady"
+                return f"{words}, {leg.name} of {len(legs)}" if leg.name.startswith("leg") else f"{words}, {leg.name}"
+            if time_s < leg.start_s:
+                return "waiting" if k == 0 else f"standing before {leg.name}"
+        return "settling" if time_s < self.end_s else "at the end"

@@ -1,0 +1,134 @@
+"""Still pictures of a run and of several compared: drawn by the same code as the window, with no screen needed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pygame
+
+from ..charts.deviation import DeviationPlot
+from ..charts.panels import machine_with_tensions, panel, print_key
+from ..charts.printed import best_magnification, draw_line, fit_path
+from ..charts.shown import Shown
+from ..charts.spectrum import SpectrumPlot
+from ..draw import text
+from ..draw.canvas import surface
+from ..draw.png import save_png
+from ..draw.theme import Look, look
+from ..result import RunResult
+from .settings_line import settings_entries, settings_line
+
+SIZE = (1600, 1000)
+
+
+def picture(
+    result: RunResult, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
+) -> Path:
+    """Write a picture of a run: machine, deviation, spectrum, printed line. size: px at scale 1."""
+    image = draw_picture(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    return save_png(image, path, settings_entries(result, "one run"))
+
+
+def compare_picture(
+    results: Sequence[RunResult],
+    path: str | Path,
+    theme: str = "light",
+    size: tuple[int, int] = SIZE,
+    scale: float = 1.0,
+    labels: Sequence[str] | None = None,
+) -> Path:
+    """Write a picture of two or more runs of the same move. labels: what to call each; else its title."""
+    from .compare import draw_compare
+
+    shown = [Shown(r) for r in results]
+    names = list(labels) if labels is not None else [r.title for r in results]
+    image = draw_compare(shown, names, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    words = settings_entries(results[0], f"{len(results)} designs compared")
+    words["Description"] = "\n".join(f"{name}: {settings_line(r)}" for name, r in zip(names, results, strict=True))
+    return save_png(image, path, words)
+
+
+def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygame.Surface:
+    """The picture of one run as a surface."""
+    shown = Shown(result)
+    target = surface(size)
+    target.fill(style.theme.page)
+    margin, gap = style.px(24), style.px(16)
+    top = _header(target, style, shown, margin, size[0] - 2 * margin)
+    foot = size[1] - style.px(36)
+    area = pygame.Rect(margin, top, size[0] - 2 * margin, foot - top)
+    left = round(area.w * 0.36)
+    upper = round(area.h * 0.56)
+    worst_s = float(result.analysis.path.worst_s)
+    at = f"at {text.number(worst_s * 1e3)} ms, the largest error"
+
+    box = panel(target, style, pygame.Rect(area.x, area.y, left, upper), "Machine", at)
+    machine_with_tensions(target, style, box, shown, worst_s, factor=4)
+
+    box = panel(
+        target,
+        style,
+        pygame.Rect(area.x, area.y + upper + gap, left, area.h - upper - gap),
+        "Printed line",
+        _path_words(shown),
+    )
+    _printed(target, style, box, shown)
+
+    x, width = area.x + left + gap, area.w - left - gap
+    box = panel(
+        target,
+        style,
+        pygame.Rect(x, area.y, width, upper),
+        "Tool deviation",
+        "µm, tool minus commanded position",
+        "shaded: speeding up or slowing down",
+    )
+    DeviationPlot().draw(target, box, style, shown, None)
+
+    averaged = max((s.ringdowns for s in result.analysis.spectra.values()), default=0)
+    box = panel(
+        target,
+        style,
+        pygame.Rect(x, area.y + upper + gap, width, area.h - upper - gap),
+        "Spectrum",
+        f"µm, mean over up to {averaged} ring-downs an axis",
+    )
+    SpectrumPlot().draw(target, box, style, shown)
+
+    line = text.fit(style, settings_line(result), area.w, 14)
+    text.draw(target, style, line, margin, size[1] - style.px(13), 14, colour=style.theme.dim)
+    return target
+
+
+def _path_words(shown: Shown) -> str:
+    words = str(shown.result.plan.description)
+    return words.split(" at ")[0].rstrip(",")
+
+
+def _header(target: pygame.Surface, style: Look, shown: Shown, x: int, width: int) -> int:
+    """Title and the reading in words; returns where the panels may begin."""
+    y = style.px(44)
+    used = text.draw(target, style, text.fit(style, shown.result.title, width, 26, True), x, y, 26, bold=True)
+    words = f"{shown.result.plan.description}; detail {shown.result.design.detail}"
+    text.draw(
+        target,
+        style,
+        text.fit(style, words, width - used.w - style.px(14), 16),
+        used.right + style.px(14),
+        y,
+        16,
+        colour=style.theme.dim,
+    )
+    for line in text.wrap(style, shown.result.analysis.reading, width, 16)[:3]:
+        y += style.px(24)
+        text.draw(target, style, line, x, y, 16)
+    return y + style.px(20)
+
+
+def _printed(target: pygame.Surface, style: Look, box: pygame.Rect, shown: Shown) -> None:
+    key = style.px(170)
+    paper = pygame.Rect(box.x, box.y, box.w - key, box.h)
+    scale = fit_path(paper, shown, best_magnification(shown), style.px(8))
+    draw_line(target, paper, style, shown, scale, None, width_px=2.6 * style.scale, factor=4)
+    print_key(target, style, box.right - key + style.px(16), box.y + style.px(10), scale, to_come=False, room=key)

@@ -1,0 +1,1 @@
+"""Controls: what a hand or a key can push, drag, open or type into."""

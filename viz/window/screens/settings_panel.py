@@ -1,0 +1,176 @@
+"""The settings that re-run the simulation, the result beside the default's, undo and defaults."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pygame
+
+from ...charts.panels import panel, result_rows
+from ...draw import text
+from ...draw.theme import Look
+from ..controls.buttons import Button
+from ..controls.control import Control
+from ..controls.dropdown import DropDown
+from ..controls.slider import Slider
+from ..session import Session
+from ..settings import PATHS, SETTINGS, PathChoice, Setting
+from .screen import inside
+
+if TYPE_CHECKING:
+    from ..app import App
+
+
+class SettingsPanel:
+    """Sliders for one session's settings. Built from the scenario as opened; synced from the session before drawing."""
+
+    def __init__(self, app: App, session: Session) -> None:
+        self.app = app
+        self.session = session
+        self.sliders: list[tuple[Setting, Slider]] = []
+        for setting in SETTINGS:
+            default = setting.shown(session.default(setting.key))
+            if default is None:
+                continue
+            slider = Slider(
+                setting.key, setting.label, setting.range, default, default, self._changer(setting), setting.tip
+            )
+            self.sliders.append((setting, slider))
+        self.paths = self._paths()
+        self.path = DropDown(
+            "move", "Path", [p.label for p in self.paths], 0, self._pick_path, "What the tool is asked to follow."
+        )
+        self.undo = Button(
+            "undo", "Undo", session.undo, "Take back the last change (Ctrl+Z); Ctrl+Shift+Z brings it back."
+        )
+        self.defaults = Button("defaults", "Defaults", session.defaults, "Every setting as in the scenario.")
+        self.rect = pygame.Rect(0, 0, 0, 0)
+        self._groups: list[tuple[str, int]] = []
+        self._rows_at = 0
+        self._line = 0
+
+    def _changer(self, setting: Setting) -> Any:
+        def change(value: float, done: bool) -> None:
+            self.session.change({setting.key: setting.file_value(value)}, done, setting.key)
+
+        return change
+
+    def _paths(self) -> list[PathChoice]:
+        move = self.session.base.result.plan.description.split(" at ")[0]
+        first = PathChoice(move[:1].upper() + move[1:], {})
+        pattern = self.session.default("move.pattern")
+        if not pattern:
+            return [first]  # a program: its path stays
+        axis = self.session.default("move.axis")
+        same = {"move.pattern": pattern, **({"move.axis": axis} if pattern == "step" else {})}
+        return [first, *(p for p in PATHS if p.keys != same)]
+
+    def _pick_path(self, index: int) -> None:
+        keys: dict[str, Any] = {}
+        for choice in self.paths:
+            for key in choice.keys:
+                keys[key] = self.session.default(key)
+        keys.update(self.paths[index].keys)
+        self.session.change(keys, True, "move")
+
+    def sync(self) -> None:
+        """Show what the session holds (after undo, defaults, another screen's change)."""
+        for setting, slider in self.sliders:
+            value = setting.shown(self.session.value(setting.key))
+            if value is not None and not slider._dragging:
+                slider.value = value
+        chosen = {k: v for k, v in self.session.changes.items() if k.startswith("move.")}
+        self.path.value = next((k for k, p in enumerate(self.paths) if p.keys and p.keys.items() <= chosen.items()), 0)
+        if not chosen:
+            self.path.value = 0
+        self.undo.enabled = self.session.can_undo
+        self.defaults.enabled = bool(self.session.changes)
+
+    def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
+        """Place the controls; rows move closer together where there is less room."""
+        self.sync()
+        self.rect = rect
+        pad = look.px(20)
+        inner = rect.inflate(-2 * pad, -2 * pad)
+        top = inner.y + look.px(30)
+        bottom = inner.bottom
+        button = look.px(38)
+        groups = list(dict.fromkeys(s.group for s, _ in self.sliders))
+        # Below the sliders: path, rule, three results, buttons.
+        room = bottom - top - look.px(6 + 34 + 14 + 105 + 16) - button
+        count = max(1, len(self.sliders))
+        head = look.px(24)
+        heads = room >= count * look.px(43) + len(groups) * head
+        pitch = max(look.px(36), min(look.px(50), (room - heads * len(groups) * head) // count))
+        spare = (
+            min(look.px(12), max(0, room - count * pitch - len(groups) * head) // max(1, len(groups))) if heads else 0
+        )
+        y = top
+        self._groups = []
+        last = ""
+        out: list[Control] = []
+        for setting, slider in self.sliders:
+            if heads and setting.group != last:
+                y += spare if last else 0
+                self._groups.append((setting.group, y + look.px(14)))
+                y += head
+                last = setting.group
+            slider.rect = pygame.Rect(inner.x, y, inner.w, min(pitch, look.px(44)))
+            y += pitch
+            out.append(slider)
+        y += look.px(6)
+        self.path.rect = pygame.Rect(inner.x, y, inner.w, look.px(34))
+        out.append(self.path)
+        self._rows_at = y + look.px(34) + look.px(14)
+        self._line = self._rows_at
+        half = (inner.w - look.px(12)) // 2
+        self.undo.rect = pygame.Rect(inner.x, bottom - button, half, button)
+        self.defaults.rect = pygame.Rect(inner.right - half, bottom - button, half, button)
+        return [*out, self.undo, self.defaults]
+
+    def draw(self, target: pygame.Surface, look: Look) -> None:
+        session = self.session
+        if session.running:
+            remark, colour = "running", look.theme.text
+        elif session.failed:
+            remark, colour = "! not run", look.theme.alarm
+        elif session.took_s:
+            remark, colour = f"re-run took {text.number(session.took_s * 1e3)} ms", look.theme.dim
+        else:
+            remark, colour = f"detail {session.shown.result.design.detail}", look.theme.dim
+        with inside(target, self.rect):
+            inner = panel(target, look, self.rect, "Settings", "", remark, colour)
+            for words, baseline in self._groups:
+                text.draw(target, look, words, inner.x, baseline, 14, colour=look.theme.dim)
+            self._result(target, look, inner)
+        controls: list[Control] = [*(s for _, s in self.sliders), self.path, self.undo, self.defaults]
+        for control in controls:
+            control.draw(target, look, focused=self.app.focus is control, hovered=self.app.hovered is control)
+
+    def _result(self, target: pygame.Surface, look: Look, inner: pygame.Rect) -> None:
+        theme = look.theme
+        target.fill(theme.line, (inner.x, self._line, inner.w, look.px(1)))
+        y = self._line + look.px(24)
+        stale = bool(self.session.failed)
+        text.draw(target, look, "Last good result" if stale else "Result", inner.x, y, 18, bold=True)
+        text.draw(target, look, "default", inner.right, y, 14, colour=theme.dim, align="right")
+        axis = self.session.shown.result.analysis.ringing_axis
+        now, base = result_rows(self.session.shown), result_rows(self.session.base, axis)
+        column = inner.right - look.px(52)
+        for (what, value, unit), (_, default, _) in zip(now, base, strict=True):
+            y += look.px(27)
+            colour = theme.faded(theme.text) if stale else theme.text
+            text.draw(target, look, what, inner.x, y, 16, colour=theme.dim)
+            used = text.draw(target, look, unit, column, y, 14, colour=theme.dim, align="right")
+            text.draw(
+                target,
+                look,
+                value,
+                min(used.x, column - look.px(22)) - look.px(6),
+                y,
+                16,
+                bold=True,
+                colour=colour,
+                align="right",
+            )
+            text.draw(target, look, default, inner.right, y, 16, colour=theme.dim, align="right")

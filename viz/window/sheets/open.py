@@ -1,0 +1,93 @@
+"""Opening another scenario: the shipped ones by title, or a file by its path."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pygame
+from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim.scenario.source import shipped_scenarios
+
+from ...draw import text
+from ...draw.theme import Look
+from ...result import RunResult
+from ..controls.buttons import Button
+from ..controls.control import Control
+from ..controls.field import TextField
+from ..jobs import Worker
+from ..session import words_of
+from .sheet import Sheet
+
+if TYPE_CHECKING:
+    from ..app import App
+
+
+class OpenSheet(Sheet):
+    """A button for each shipped scenario, and a field for a path. The run happens off the drawing thread."""
+
+    title = "Open a scenario"
+
+    def __init__(self, app: App) -> None:
+        super().__init__(app)
+        self.shipped = shipped_scenarios()
+        self.buttons = [
+            Button(f"open {s.name}", s.title, self._opener(s.name), f"The shipped scenario {s.name}.")
+            for s in self.shipped
+        ]
+        self.field = TextField(
+            "path", "", self._go, "Path of a scenario file; Enter opens it.", "path of a scenario file"
+        )
+        self.go = Button("open path", "Open", lambda: self._go(self.field.line.words), "Open the file of that path.")
+        self.worker: Worker[RunResult] = Worker(words_of)
+        self.trouble = ""
+        self.busy = ""
+        self.size = (640, 224 + 44 * ((len(self.buttons) + 1) // 2))
+
+    def _opener(self, name: str) -> Callable[[], None]:
+        return lambda: self._go(name)
+
+    def _go(self, name: str) -> None:
+        name = name.strip()
+        if not name or self.busy:
+            return
+        self.trouble, self.busy = "", name
+        runner = self.app.runner
+        self.worker.ask(lambda: runner(load_scenario(name), {}))
+
+    def advance(self, dt: float) -> bool:
+        for done in self.worker.poll():
+            self.busy = ""
+            if done.result is None:
+                self.trouble = done.trouble
+            else:
+                self.app.open([done.result], self.app.screen.name)
+                self.app.say(f"Opened: {done.result.title}")
+            return True
+        return bool(self.busy)
+
+    def close(self) -> None:
+        self.worker.close(0.0)
+
+    def controls(self, look: Look) -> list[Control]:
+        inner = self.inner(look)
+        gap = look.px(10)
+        width = (inner.w - gap) // 2
+        for k, button in enumerate(self.buttons):
+            row, column = divmod(k, 2)
+            button.rect = pygame.Rect(inner.x + column * (width + gap), inner.y + row * look.px(44), width, look.px(36))
+        y = inner.y + look.px(44) * ((len(self.buttons) + 1) // 2) + look.px(12)
+        w = self.go.natural_width(look)
+        self.field.rect = pygame.Rect(inner.x, y, inner.w - w - gap, look.px(36))
+        self.go.rect = pygame.Rect(inner.right - w, y, w, look.px(36))
+        return [*self.buttons, self.field, self.go]
+
+    def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
+        y = self.field.rect.bottom + look.px(26)
+        if self.busy:
+            text.draw(
+                target, look, text.fit(look, f"running {self.busy}", rect.w, 16), rect.x, y, 16, colour=look.theme.dim
+            )
+        for line in text.wrap(look, f"! {self.trouble}", rect.w, 14)[:4] if self.trouble else []:
+            text.draw(target, look, text.fit(look, line, rect.w, 14), rect.x, y, 14, colour=look.theme.alarm)
+            y += look.px(19)
