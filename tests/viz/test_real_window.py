@@ -28,7 +28,8 @@ from beltspring.viz.window.runs import run_changed
 assert has_screen(), "no screen found"
 
 def slow(scenario, changes):
-    print("running", flush=True)
+    # One piece of text, for another thread writes too: print() would part the words from their line's end.
+    print("running\\n", end="", flush=True)
     time.sleep(float(changes.get("move.settle_ms", 0)) / 1000 or 0.05)
     return run_changed(scenario, changes)
 
@@ -39,7 +40,7 @@ def told(self, dt, events, target=None):
            self.focus.name if self.focus else "", self.session.running)
     if now != getattr(self, "told", None):
         self.told = now
-        print("state", *now, sep="|", flush=True)
+        print("|".join(map(str, ("state", *now))) + "\\n", end="", flush=True)
     return drew
 App.step = told
 
