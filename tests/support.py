@@ -74,6 +74,8 @@ MOTORS: dict[str, Any] = {
 }
 
 ALL_LAYOUTS = sorted(LAYOUTS)
+#: What asks for the textbook model, whatever the default is.
+SIMPLE: dict[str, Any] = {"detail": "simple"}
 #: A workshop machine of each layout: printed or slot frame, rods or wheels with friction, stepper motors.
 WORKSHOP = {"corexy": "desk-corexy", "moving-bed": "moving-bed-wheels"}
 
@@ -90,10 +92,15 @@ def shipped(name: str, changes: Mapping[str, Any] | None = None) -> Scenario:
     return with_changes(plain, changes) if changes else plain
 
 
+def textbook(name: str, changes: Mapping[str, Any] | None = None) -> Scenario:
+    """A shipped scenario in the textbook's few coordinates, with dotted keys changed."""
+    return shipped(name, SIMPLE | dict(changes or {}))
+
+
 def workshop(layout: str, changes: Mapping[str, Any] | None = None) -> Scenario:
-    """A machine of the layout with everything in it: the shipped one, else the one written here."""
+    """A machine of the layout with everything in it, at detail simple: the shipped one, else the one written here."""
     if layout in WORKSHOP:
-        return shipped(WORKSHOP[layout], changes)
+        return textbook(WORKSHOP[layout], changes)
     plain = scenario_of(tomllib.loads(BUILT.format(layout=layout)), "built.toml")
     return with_changes(plain, changes) if changes else plain
 

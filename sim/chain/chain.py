@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -70,6 +71,11 @@ class Outcome:
         if not len(asked):
             return np.asarray(self.plan.start, float)
         return np.asarray(0.5 * (asked.min(axis=0) + asked.max(axis=0)))
+
+    @cached_property
+    def modes(self) -> list[Mode]:
+        """The machine's modes at the middle of the move, the slowest first."""
+        return modes(self.system, self.middle)
 
 
 def prepare(scenario: Scenario) -> Prepared:

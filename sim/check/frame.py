@@ -11,6 +11,7 @@ import numpy as np
 from ..machine.build import machine_of, sway_stiffness
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
+from ..model.modes import Mode
 from .beams import GRAVITY_M_S2
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
@@ -22,6 +23,7 @@ JOINTS_SHARE = 0.5
 FELT_SHARE = (
     0.2  # of the tool's motion in the mode that moves it most: a machine that only rocks on its feet prints well
 )
+HEARD_HZ = 100.0  # a mode above it hardly swings the tool, however much of the tool's motion its shape holds (estimate)
 QUIET_M = 5e-6
 TIP_RESERVE = 2.0
 
@@ -108,13 +110,19 @@ def _joint_weak(subject: Subject) -> list[Finding]:
     return out
 
 
+def _is_felt(mode: Mode, modes: list[Mode]) -> bool:
+    """Whether a slow mode moves the tool, along X or Y, by a good share of what the mode does that moves it most."""
+    heard = [m for m in modes if m.frequency_hz < HEARD_HZ]
+    return any(abs(mode.tool_share[a]) > FELT_SHARE * max(abs(m.tool_share[a]) for m in heard) for a in (0, 1))
+
+
 def _lowest_mode(subject: Subject) -> list[Finding]:
     if not subject.modes:
         return []
     listed = ", ".join(f"{m.frequency_hz:.0f} Hz ({m.words})" for m in subject.modes[:3])
-    lowest = subject.modes[0]
-    shares = [max(abs(s) for s in mode.tool_share) for mode in subject.modes]
-    slow = lowest.frequency_hz < SLOW_HZ and shares[0] > FELT_SHARE * max(shares)
+    felt = next((m for m in subject.modes if m.frequency_hz < SLOW_HZ and _is_felt(m, subject.modes)), None)
+    slow = felt is not None
+    lowest = felt or subject.modes[0]
     return [
         Finding(
             rule="lowest-mode",

@@ -30,8 +30,9 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
     push = system.travel.copy()
     for motor in system.motors:
         if motor.row is not None:
-            # Rotors keep their angle against the stator: take out what would have turned them.
-            push -= np.outer(motor.row, motor.row @ push) / float(motor.row @ motor.row)
+            # Rotors keep their angle against the stator: turn them back by what would have turned them, and only them.
+            rotor = system.dof_names.index(f"rotor {motor.name}")
+            push[rotor] -= (motor.row @ push) / motor.row[rotor]
     moved = push @ np.asarray(pushed, float)
     tension: dict[tuple[str, str], float] = {}
     force = np.zeros(3)

@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.bench_full            from the repository's folder; needs PyPI mujoco, scikit-sundae
 
-The machine is the shipped desk-corexy-full: 26 coordinates, a square of 60 mm with a full stop at each corner. Times are
+The machine is the shipped desk-corexy-slot: 26 coordinates, a square of 60 mm with a full stop at each corner. Times are
 processor times of one thread, best of several, all in one run; on a shared computer they still vary, ratios much less.
 """
 
@@ -36,7 +36,7 @@ from tests.outside.test_full_mujoco import world
 from tests.support import Stretch, machine_of, model_of, plan_of, shipped, square_points, trapezoids
 
 Array = NDArray[np.float64]
-NAME = "desk-corexy-full"
+NAME = "desk-corexy-slot"
 STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "motors.supply_v": 48}
 SMOOTH: dict[str, Any] = {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed")}
 

@@ -10,7 +10,7 @@ from beltspring.sim.chain.heard import sounding
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.study.compare import compare, variants_of, varied
 
-from tests.support import bare, shipped
+from tests.support import bare, shipped, textbook
 
 #: All joints rigid but one, so that only one part can ring low: which, and what it must be called.
 STIFF = {
@@ -37,7 +37,7 @@ STIFF = {
     ids=["feet", "frame", "belts"],
 )
 def test_the_one_soft_part_is_named(soft, named):
-    found = sounding(simulate_scenario(shipped("desk-corexy-full", STIFF | soft)))
+    found = sounding(simulate_scenario(shipped("desk-corexy-slot", STIFF | soft)))
     assert found is not None
     assert found.mode is not None
     # Stiff belts at 184 Hz make the peak of the machine on soft feet; the feet are what goes on.
@@ -70,7 +70,7 @@ def _growing(outcome: Outcome) -> list[int]:
 
 
 def test_a_comparison_says_which_part_rings():
-    plain = shipped("desk-corexy-full", {"move.settle_ms": 400})
+    plain = shipped("desk-corexy-slot", {"move.settle_ms": 400})
     soft, hard = varied(plain, ["feet.part=feet-rubber,feet-hard"])
     said = compare([soft.label, hard.label], [simulate_scenario(d.scenario) for d in (soft, hard)]).sentences
     assert any(s.startswith("feet-rubber: ") and "on its feet" in s for s in said)
@@ -84,9 +84,9 @@ def test_a_comparison_says_which_part_rings():
 )  # fmt: skip
 def test_what_the_simple_model_lacks_is_not_compared(text):
     with pytest.raises(ScenarioError, match='use detail = "full"') as problem:
-        varied(shipped("desk-corexy"), [text])
+        varied(textbook("desk-corexy"), [text])
     assert text.split("=")[0] in str(problem.value)
-    assert len(varied(shipped("desk-corexy", {"detail": "full"}), [text])) == 2
+    assert len(varied(shipped("desk-corexy"), [text])) == 2
 
 
 def test_detail_itself_may_be_compared():
@@ -95,4 +95,4 @@ def test_detail_itself_may_be_compared():
 
 def test_variants_of_what_the_simple_model_lacks_are_refused():
     with pytest.raises(ScenarioError, match=r'variant "hard feet": feet.part does nothing at detail = "simple"'):
-        variants_of(shipped("desk-corexy-full", {"detail": "simple"}))
+        variants_of(textbook("desk-corexy-slot"))

@@ -93,13 +93,13 @@ def test_shapers_and_skipped_codes_are_told(beltspring, tmp_path):
     program = tmp_path / "tag.gcode"
     program.write_text("M104 S200\nG1 X40 Y0 F6000\nG1 X40 Y40\nG1 X0 Y40 F60000\n")
     move = ("--set", f"move.gcode={program}", "--variant", "zv shaper")
-    said = beltspring("run", "desk-corexy-full", *move)
+    said = beltspring("run", "desk-corexy-slot", *move)
     words = " ".join(said.out.split())
     assert "Codes that mean nothing here were skipped: M104 (once, in line 1)." in words
     assert "A feed above speed_mm_s = 150 was lowered to it, in line 4." in words
     assert "The shapers make the motion lag" in words
     assert "Corners are rounded by up to" in words
-    told = beltspring("run", "desk-corexy-full", *move, "--json")
+    told = beltspring("run", "desk-corexy-slot", *move, "--json")
     assert set(json.loads(told.out)) == KEYS
     assert "M104" in told.err
     assert "shapers" not in beltspring("run", "desk-corexy").out

@@ -51,9 +51,10 @@ def test_a_slack_run_pulls_no_more(system):
     raise AssertionError("pushing either way left the stiffer run taut")
 
 
-def test_rotors_stay_where_they_are():
+@pytest.mark.parametrize("detail", ["simple", "full"])
+def test_rotors_stay_where_they_are(detail):
     """The same answer with real motors, whose rotors are coordinates, as with ideal ones, whose angles are commands."""
-    desk = load_scenario("desk-corexy")
+    desk = with_changes(load_scenario("desk-corexy"), {"detail": detail})
     push = np.array([5e-5, -3e-5, 0.0])
     real = prepare(desk).system
     ideal = prepare(with_changes(desk, {"motors.part": "ideal"})).system

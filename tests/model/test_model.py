@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import belt_path
-from beltspring.sim.model.build import build_model
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import modes
-from beltspring.sim.scenario.load import load_scenario
 
-from tests.support import ALL_LAYOUTS, MOTORS, bare, model_of, shipped, workshop
+from tests.support import ALL_LAYOUTS, MOTORS, bare, model_of, shipped, textbook, workshop
 
 
 def test_damping_of_the_belts_is_the_ratio_that_was_written():
@@ -111,7 +108,7 @@ def test_rest_and_command_are_linear_in_the_tool(layout):
 
 def test_columns_are_the_frames_and_lists_read_well():
     # Where the frame alone moves they are its own; a carriage or a gantry has none.
-    words = [m.words for m in modes(build_model(build_machine(load_scenario("desk-corexy"))))]
+    words = [m.words for m in modes(model_of(textbook("desk-corexy")))]
     for text in words:
         parts, _, springs = text.partition(" against ")
         assert ("its columns" in springs) <= (parts in ("frame in X", "frame in Y"))

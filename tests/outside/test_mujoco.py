@@ -7,11 +7,11 @@ import numpy as np
 from beltspring.sim.simulate.run import run
 
 from tests.mujoco_corexy import MASSLESS, peer_of
-from tests.support import linear, model_of, plan_of, shipped, square_points, trapezoids
+from tests.support import linear, model_of, plan_of, square_points, textbook, trapezoids
 
 
 def test_linear_corexy():
-    scenario = shipped("desk-corexy", MASSLESS | {"move.settle_ms": 150})
+    scenario = textbook("desk-corexy", MASSLESS | {"move.settle_ms": 150})
     real = model_of(scenario)
     system = linear(real)
     file = scenario.file

@@ -20,13 +20,14 @@ from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
 
 from tests.programs.conftest import rings
+from tests.support import SIMPLE
 
 
 @pytest.fixture
 def pair(following, monkeypatch):
     """The same job kept whole and kept thinned, as (trace, analysis) each. Small limits, so that there is much to drop."""
     monkeypatch.setattr(keeping, "MOST_WAITING", 3000)
-    ready = prepare(following(rings(600, 14)))
+    ready = prepare(following(rings(600, 14), **SIMPLE))
     out = []
     for keeper in (KeepAll(), KeepThinned(ready.system, extreme_names(ready.system), most_rows=2000)):
         bins = RippleBins(1e-3)
@@ -56,7 +57,7 @@ def test_a_thinned_trace_says_the_same(pair):
 
 def test_rotor_speeds_of_a_thinned_trace_are_those_of_the_whole_one(pair, following):
     (whole, _), (thin, _) = pair
-    system = prepare(following(rings(600, 14))).system
+    system = prepare(following(rings(600, 14), **SIMPLE)).system
     for j, name in enumerate(whole.motors):
         # The rotor's angle, differentiated over the rows of every millisecond (numpy); its own swing is faster than that.
         from_rows = np.gradient(whole.motor_rad[:, j], whole.t_s)

@@ -54,7 +54,7 @@ def test_both_loops_are_one_for_every_layout(layout):
 
 @pytest.mark.parametrize("case", CASES)
 def test_both_loops_are_one_whatever_the_machine_is_made_of(case):
-    a = assert_same(shipped("desk-corexy-full", SHORT | CASES[case]))
+    a = assert_same(shipped("desk-corexy-slot", SHORT | CASES[case]))
     if case == "slack belts":
         assert min(a.slack_s.values()) > 0
     if case == "lost steps":

@@ -16,6 +16,7 @@ from beltspring.viz.pages.limits import answer_percent
 from scipy.optimize import brentq
 
 LOUD = Criteria(ringing_m=2e-3)
+TEXTBOOK = "detail=simple"
 
 
 def kept(scenario, criteria=None):
@@ -67,7 +68,7 @@ def test_speeds_that_ring_below_the_answer_are_named():
 
 
 def test_a_weak_motor_gives_way_first():
-    scenario = load_scenario("desk-corexy", ["motors.current_a=0.3", "belts.pretension_n=25"])
+    scenario = load_scenario("desk-corexy", [TEXTBOOK, "motors.current_a=0.3", "belts.pretension_n=25"])
     (limit,) = find_limits(scenario, LOUD, moves=("x",), quantities=("acceleration",)).limits
     assert limit.gives_way == "torque"
     assert kept(repeated(scenario, limit, 0.99), LOUD)
@@ -75,7 +76,7 @@ def test_a_weak_motor_gives_way_first():
 
 
 def test_thousands_are_parted_by_a_thin_space_as_in_the_pictures():
-    (limit,) = find_limits(load_scenario("desk-corexy"), moves=("x",), quantities=("acceleration",)).limits
+    (limit,) = find_limits(load_scenario("desk-corexy", [TEXTBOOK]), moves=("x",), quantities=("acceleration",)).limits
     whole = f"{round(limit.value * 1e3)}"
     assert f"up to {whole[:-3]}\u202f{whole[-3:]} mm/s², then" in limit.words
 

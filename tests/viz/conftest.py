@@ -35,6 +35,7 @@ DESK = {
 BED = {
     "title": "Test moving-bed machine",
     "layout": "moving-bed",
+    "detail": "simple",
     "space": {"x_mm": 200, "y_mm": 200, "z_mm": 180},
     "frame": {"part": "slot-2020"},
     "move": {"pattern": "square", "size_mm": 60},

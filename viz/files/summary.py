@@ -22,7 +22,7 @@ from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
-from beltspring.sim.model.modes import Mode, modes
+from beltspring.sim.model.modes import Mode
 from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.trace import Trace
 
@@ -62,7 +62,7 @@ def summary(outcome: Outcome) -> Json:
             "steps": trace.steps,
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
-            "modes": [mode_entry(mode) for mode in modes(outcome.system, outcome.middle)],
+            "modes": [mode_entry(mode) for mode in outcome.modes],
             "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
             "path_error_um": {
                 "max": None if empty else path.across_max_m * 1e6,

@@ -15,7 +15,7 @@ from rich.text import Text
 
 Renderable = Any
 NONE = "-"
-MOST_MODES = 8  # of a run's summary, which has to fit on one screen
+MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
 
 def number(value: float | None, digits: int = 3, least: float = 0.0) -> str:
@@ -68,7 +68,7 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
         _friction_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
-        _modes_list(judged),
+        _modes_list(outcome, judged),
         written,
     )
 
@@ -204,15 +204,20 @@ def _belts_table(judged: dict[str, Any]) -> Table:
     return made
 
 
-def _modes_list(judged: dict[str, Any]) -> Table:
+def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
+    """The modes that swing the tool most after a jump of acceleration, the slowest first."""
+    from beltspring.sim.chain.chain import swing
+
     made = table("Mode at mid-move", "Hz", "damping")
-    listed = judged["modes"][:MOST_MODES]
+    much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
+    kept = sorted(sorted(range(len(much)), key=lambda k: -much[k])[:MOST_MODES])
+    listed = [judged["modes"][k] for k in kept]
     for mode in listed:
         made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2))
     more = len(judged["modes"]) - len(listed)
     if more:
         highest = number(judged["modes"][-1]["frequency_hz"])
-        made.add_row(f"{more} more, up to {highest} Hz; `beltspring modes` lists them", "", "")
+        made.add_row(f"{more} that swing the tool less, up to {highest} Hz: `beltspring modes`", "", "")
     if not judged["modes"]:
         made.add_row("none: nothing in this machine gives way", NONE, NONE)
     return made
