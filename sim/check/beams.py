@@ -7,16 +7,12 @@ Natural Frequency and Mode Shape; both from memory.
 from __future__ import annotations
 
 import math
-from typing import Literal
 
-Ends = Literal["supported", "fixed"]
+from ..model.shafts import Ends, middle_flexibility, middle_shape, spread_flexibility
 
 STEEL_PA = 206e9  # handbook value, from memory
 STEEL_KG_M3 = 7850.0  # handbook value, from memory
 GRAVITY_M_S2 = 9.81
-
-#: Share of a beam's own mass that moves with a load at its middle or tip (Rayleigh, static shape).
-MASS_SHARE: dict[Ends, float] = {"supported": 17 / 35, "fixed": 13 / 35}
 
 
 def round_inertia(diameter_m: float) -> float:
@@ -25,21 +21,24 @@ def round_inertia(diameter_m: float) -> float:
 
 
 def middle_sag(force_n: float, length_m: float, ei_n_m2: float, ends: Ends = "supported") -> float:
-    """Deflection in the middle under a point load there, m: F l^3 / 48 EI supported, / 192 EI fixed at both ends."""
-    return force_n * length_m**3 / ((48 if ends == "supported" else 192) * ei_n_m2)
+    """Deflection in the middle under a point load there, m: F l^3 / 48 EI supported, / 96 clamped, / 192 built in."""
+    return middle_flexibility(ends) * force_n * length_m**3 / (48 * ei_n_m2)
 
 
 def spread_sag(weight_n: float, length_m: float, ei_n_m2: float, ends: Ends = "supported") -> float:
-    """Deflection in the middle under a weight spread evenly, m: 5 W l^3 / 384 EI supported, W l^3 / 384 EI fixed."""
-    return (5 if ends == "supported" else 1) * weight_n * length_m**3 / (384 * ei_n_m2)
+    """Deflection in the middle under a weight spread evenly, m: 5 W l^3 / 384 EI supported, 7/3 clamped, 1 built in."""
+    return spread_flexibility(ends) * 5 * weight_n * length_m**3 / (384 * ei_n_m2)
 
 
 def carried_frequency(
     mass_kg: float, rod_kg: float, length_m: float, ei_n_m2: float, ends: Ends = "supported"
 ) -> float:
-    """Natural frequency of a mass in the middle of a beam with mass of its own, Hz. ei_n_m2, rod_kg: of all rods together."""
+    """Natural frequency of a mass in the middle of a beam with mass of its own, Hz. ei_n_m2, rod_kg: of all rods together.
+
+    The beam's own share is that of its static shape (Rayleigh): 17/35 supported, 31/70 clamped, 13/35 built in.
+    """
     stiffness = 1.0 / middle_sag(1.0, length_m, ei_n_m2, ends)
-    return math.sqrt(stiffness / (mass_kg + MASS_SHARE[ends] * rod_kg)) / (2 * math.pi)
+    return math.sqrt(stiffness / (mass_kg + middle_shape(ends)[1] * rod_kg)) / (2 * math.pi)
 
 
 def string_frequency(length_m: float, tension_n: float, mass_kg_m: float) -> float:

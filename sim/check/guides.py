@@ -9,14 +9,13 @@ from ..errors import MachineError
 from ..machine.machine import Body, GuidePlace
 from ..model.guides import guide_stiffness
 from ..model.motor import torque_limit
+from ..model.shafts import Ends
 from ..parts.design import GuideSpec
 from .beams import GRAVITY_M_S2, STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice, published
 from .fits import finest_that_keeps, largest_play, rail_allowance, rocking
 from .subject import Subject
 
-# How much stiffer than on supports a rod is by its ends: clamped in blocks (common practice), built in (Roark's ratio).
-ENDS_GAIN = {"supported": 1.0, "clamped": 2.0, "built-in": 4.0}
 SAG_WARN_M, SAG_STOP_M = 50e-6, 200e-6
 WORTH_SEEING_M = 20e-6
 LOOSEST_SHAFT = "h7"
@@ -36,17 +35,16 @@ def _spot(subject: Subject, place: GuidePlace) -> tuple[Place, ...]:
     return (Place((place.point[0], place.point[1]), (float(x), float(y), float(z))),)
 
 
-def rod_sag(
-    load_kg: float, diameter_m: float, span_m: float, rods: int, ends_gain: float = ENDS_GAIN["clamped"]
-) -> tuple[float, float]:
+def rod_sag(load_kg: float, diameter_m: float, span_m: float, rods: int, ends: Ends = "clamped") -> tuple[float, float]:
     """(sag in the middle m, bounce Hz) of a load shared by parallel rods, their own weight counted.
 
-    ends_gain: 1 on supports, 2 clamped in printed parts, 4 built in (Roark's ratio for a load in the middle).
+    ends: how the rods are held; what that does is written in model/shafts.py.
     """
     ei = STEEL_PA * round_inertia(diameter_m)
     rod_kg = math.pi / 4 * diameter_m**2 * STEEL_KG_M3 * span_m
-    sag = middle_sag(load_kg * GRAVITY_M_S2 / rods, span_m, ei) + spread_sag(rod_kg * GRAVITY_M_S2, span_m, ei)
-    return sag / ends_gain, carried_frequency(load_kg, rods * rod_kg, span_m, ends_gain * rods * ei)
+    sag = middle_sag(load_kg * GRAVITY_M_S2 / rods, span_m, ei, ends)
+    sag += spread_sag(rod_kg * GRAVITY_M_S2, span_m, ei, ends)
+    return sag, carried_frequency(load_kg, rods * rod_kg, span_m, rods * ei, ends)
 
 
 def _rod_sag(subject: Subject) -> list[Finding]:
@@ -55,7 +53,7 @@ def _rod_sag(subject: Subject) -> list[Finding]:
         if body.slide == 2:
             continue
         load = sum(b.mass_kg for b in subject.carried(body.name))
-        sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines, ENDS_GAIN[guide.ends])
+        sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines, guide.ends)
         if sag <= SAG_WARN_M:
             continue
         wanted_mm = guide.rod_diameter_m * (sag / SAG_WARN_M) ** 0.25 * 1e3
@@ -69,7 +67,8 @@ def _rod_sag(subject: Subject) -> list[Finding]:
                 unit="um",
                 basis=estimate(
                     "a quarter of a 0.2 mm layer, which the first layer shows; a whole layer cannot be levelled away. "
-                    "Bending after Roark (from memory), clamped ends twice as stiff as supported (common practice)"
+                    "Bending after Roark (from memory), clamped ends as springs that halve what a load in the middle bends "
+                    "(common practice)"
                 ),
                 change=f"rods of {wanted_mm:.0f} mm or more, a shorter span, or profile rails on a beam",
                 words=f"{load * 1e3:.0f} g on {guide.lines} rods of {guide.rod_diameter_m * 1e3:g} mm over "

@@ -96,19 +96,20 @@ class Pull:
 
 @dataclass(frozen=True)
 class IdlerContact:
-    """An idler inside a run: how far along it (0 to 1), and the spans before it, as pulls, for its belt speed."""
+    """An idler inside a run, after as many spans as there are idlers before it, and one: how far along the run, 0 to 1."""
 
     wheel: str
     fraction: float
-    pulls: tuple[Pull, ...]
 
 
 @dataclass(frozen=True)
 class Run:
     """One run between two grips at the reference pose.
 
-    pulls: stretch = sum of direction . displacement.  turns: (motor name, signed radius m): stretch += r theta_rel.
-    start_pull, end_pull: the belt's own speed at its ends, as (body pull, turns) pairs, for the belt's mass.
+    pulls: stretch = sum of direction . displacement; two for each span in order, where it leaves and where it meets a body.
+    turns: (motor name, signed radius m): stretch += r theta_rel.  start_turn, end_turn: of the pulleys at its ends, along
+    the order; None at a clamp.  idlers: between the spans.  carried_m: for each span, its length and half the wrap on the
+    idlers at its ends, m.
     """
 
     belt: str
@@ -116,11 +117,10 @@ class Run:
     length_m: float
     pulls: tuple[Pull, ...]
     turns: tuple[tuple[str, float], ...]
-    start_pull: Pull
-    end_pull: Pull
     start_turn: tuple[str, float] | None
     end_turn: tuple[str, float] | None
     idlers: tuple[IdlerContact, ...]
+    carried_m: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -229,16 +229,20 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
         length = path.run_length_m(index)
         pulls: list[Pull] = []
         contacts: list[IdlerContact] = []
+        carried = [spans[i].length_m for i in numbers]
         along = 0.0
-        for i in numbers:
+        for k, i in enumerate(numbers):
             d = np.array([*spans[i].direction, 0.0])
             pulls += [Pull(stops[i].body, -d, leaves[i]), Pull(stops[i + 1].body, d, meets[i])]
             along += spans[i].length_m
             wheel = stops[i + 1].wheel
             if i != last and wheel is not None:
-                arc = next(p for p in path.run_pieces(index) if isinstance(p, Arc) and p.wheel == wheel.name)
-                contacts.append(IdlerContact(wheel.name, (along + arc.length_m / 2) / length, tuple(pulls)))
-                along += arc.length_m
+                # Pieces alternate, so the wrap after span i is piece 2 i + 1: a belt may meet one wheel twice.
+                wrap = path.pieces[2 * i + 1].length_m
+                contacts.append(IdlerContact(wheel.name, (along + wrap / 2) / length))
+                along += wrap
+                carried[k] += wrap / 2
+                carried[k + 1] += wrap / 2
 
         def turn(stop: _Stop) -> tuple[str, float] | None:
             if stop.wheel is None or stop.wheel.drive is None:
@@ -251,8 +255,6 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
             turns.append((start_turn[0], -start_turn[1]))
         if end_turn is not None:
             turns.append(end_turn)
-        d_first = np.array([*spans[first].direction, 0.0])
-        d_last = np.array([*spans[last].direction, 0.0])
         runs.append(
             Run(
                 belt=belt.name,
@@ -260,11 +262,10 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
                 length_m=length,
                 pulls=tuple(pulls),
                 turns=tuple(turns),
-                start_pull=Pull(stops[first].body, d_first, leaves[first]),
-                end_pull=Pull(stops[last + 1].body, d_last, meets[last]),
                 start_turn=start_turn,
                 end_turn=end_turn,
                 idlers=tuple(contacts),
+                carried_m=tuple(carried),
             )
         )
     return runs

@@ -137,24 +137,42 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
             m[i, i] += motor.spec.rotor_inertia_kg_m2
     specs = {belt.name: belt.spec for belt in machine.belts}
     for run in runs:
-        own = specs[run.belt].mass_kg_m * run.length_m
-        start = kin.pull(run.start_pull) + kin.turn(run.start_turn)
-        end = kin.pull(run.end_pull) + kin.turn(run.end_turn)
-        both = np.array([start, end])
-        m += own / 6 * both.T @ np.array([[2.0, 1.0], [1.0, 2.0]]) @ both
-        # What has run past an idler: what the start feeds in, less what the spans before it took up; the belt's own
-        # stretch is shared evenly along the run.
-        fed = kin.turn(run.start_turn)
-        total = sum((kin.pull(p) for p in run.pulls), np.zeros(kin.total)) + sum(
-            (kin.turn(t) for t in run.turns), np.zeros(kin.total)
-        )
-        for contact in run.idlers:
+        past = belt_flow(kin, run)
+        m += specs[run.belt].mass_kg_m * _span_inertia(kin, run, past)
+        for contact, row in zip(run.idlers, past[1:-1], strict=True):
             wheel = machine.wheels[contact.wheel]
-            past = fed - sum((kin.pull(p) for p in contact.pulls), np.zeros(kin.total)) + contact.fraction * total
-            m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(past, past)
+            m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(row, row)
     if kin.full:
         m[: kin.n, : kin.n] += rod_inertia(kin)
     return (m + m.T) / 2
+
+
+def belt_flow(kin: Kinematics, run: Run) -> Array:
+    """How fast the belt runs past the body at each stop of a run, along its order, (spans + 1, total) per unit of speed.
+
+    What the start feeds in, less what the spans before the stop took up; the belt's own stretch is shared evenly along
+    the run (PHYSICS.md, (11)).
+    """
+    fed = kin.turn(run.start_turn)
+    taken = np.array([kin.pull(p) for p in run.pulls]).reshape(-1, 2, kin.total).sum(axis=1).cumsum(axis=0)
+    stretch = taken[-1] + kin.turn(run.end_turn) - fed
+    places = [contact.fraction for contact in run.idlers]
+    inner = [fed - t + f * stretch for t, f in zip(taken, places, strict=False)]
+    return np.array([fed, *inner, kin.turn(run.end_turn)])
+
+
+def _span_inertia(kin: Kinematics, run: Run, past: Array) -> Array:
+    """Inertia of a run's spans per kg/m of belt, (total, total): each of them a bar with its mass spread evenly.
+
+    An end of a span moves with the body that it leaves or meets, and past it along the span (PHYSICS.md, (10)).
+    """
+    m = np.zeros((kin.total, kin.total))
+    for k, carried in enumerate(run.carried_m):
+        leave, meet = run.pulls[2 * k], run.pulls[2 * k + 1]
+        a = kin.at(leave.body, leave.point) + np.outer(meet.direction, past[k])
+        b = kin.at(meet.body, meet.point) + np.outer(meet.direction, past[k + 1])
+        m += carried / 6 * (2 * a.T @ a + a.T @ b + b.T @ a + 2 * b.T @ b)
+    return m
 
 
 def _weight(kin: Kinematics) -> Array:

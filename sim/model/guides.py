@@ -15,12 +15,9 @@ from ..errors import MachineError
 from ..machine.machine import Body, GuidePlace
 from ..parts.design import GuideSpec
 from .kinematics import Kinematics, cross
-from .shafts import Shaft
+from .shafts import Shaft, middle_shape
 
 Array = NDArray[np.float64]
-#: How a simply supported or clamped rod bends under the load in its middle: integrals of its shape and of the shape
-#: squared over the length, per length (17/35 is Blevins' value; 5/8 by integration); built in: 1/2 and 13/35.
-ROD_SHAPE = {"supported": (5 / 8, 17 / 35), "clamped": (5 / 8, 17 / 35), "built-in": (1 / 2, 13 / 35)}
 
 
 @dataclass(frozen=True)
@@ -131,7 +128,7 @@ def rod_inertia(kin: Kinematics) -> Array:
         held = guide_stiffness(body.name, guide, place, axis)
         assert held.shaft is not None
         assert held.shaft_rows is not None
-        mean, square = ROD_SHAPE[guide.ends]
+        mean, square = middle_shape(guide.ends)
         # No more than the carrying body weighs: a mass somebody wrote may leave the rods out.
         rods = min(guide.line_mass_kg_m * place.span_m, kin.machine.body(body.parent).mass_kg)
         point = np.array(place.point)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..model.joints import JointElement
+from ..model.shafts import Shaft, end_shares
 from ..model.system import Array, FrictionElement, System
 from .printer import NOISE, Printer, family, print_family, term, total
 
@@ -199,32 +200,19 @@ def _shaft(
     add(f"{o}b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}")
     add(f"{o}a2 = {o}a + {pr.p(shaft.spacing_m)}")
     add(f"{o}b2 = {o}b - {pr.p(shaft.spacing_m)}")
-    gain = 2.0 if shaft.ends == "clamped" else 1.0
-    length, ei = shaft.span_m, shaft.bending_n_m2 * gain
-    if shaft.ends == "built-in":
-        c3, c1, c6 = pr.p(1 / (3 * length**3 * ei)), pr.p(1 / (length**3 * ei)), pr.p(1 / (6 * length**3 * ei))
-        add(f"{o}f11 = {o}a * {o}a * {o}a * {o}b * {o}b * {o}b * {c3}")
-        add(f"{o}f22 = {o}a2 * {o}a2 * {o}a2 * {o}b2 * {o}b2 * {o}b2 * {c3}")
-        add(f"{o}h11 = {o}a * {o}a * {o}b * {o}b * ({o}b - {o}a) * {c1}")
-        add(f"{o}h22 = {o}a2 * {o}a2 * {o}b2 * {o}b2 * ({o}b2 - {o}a2) * {c1}")
-        three = pr.p(3 * length)
-        add(f"{o}g = {o}a2 * {three} - 3.0 * {o}a2 * {o}a - {o}b2 * {o}a")
-        add(f"{o}f12 = {o}b2 * {o}b2 * {o}a * {o}a * {o}g * {c6}")
-        bent = f"({three} - 2.0 * {o}a - 3.0 * {o}a2 - {o}b2)"
-        slope = f"(2.0 * {o}b2 * {o}a * ({o}b2 - {o}a)) * {o}g + {o}b2 * {o}b2 * {o}a * {o}a * {bent}"
-        add(f"{o}h12 = ({slope}) * {c6}")
-    else:
-        c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
-        add(f"{o}m11 = {o}a * {o}b")
-        add(f"{o}m22 = {o}a2 * {o}b2")
-        add(f"{o}m12 = {o}a * {o}b2")
-        add(f"{o}f11 = ({o}m11 * {o}m11) * {c3}")
-        add(f"{o}f22 = ({o}m22 * {o}m22) * {c3}")
-        add(f"{o}h11 = ((2.0 * {c3}) * {o}m11) * ({o}b - {o}a)")
-        add(f"{o}h22 = ((2.0 * {c3}) * {o}m22) * ({o}b2 - {o}a2)")
-        add(f"{o}g = ({pr.p(length**2)} - {o}b2 * {o}b2) - {o}a * {o}a")
-        add(f"{o}f12 = ({c6} * {o}m12) * {o}g")
-        add(f"{o}h12 = ({c6} * ({o}b2 - {o}a)) * ({o}g + 2.0 * {o}m12)")
+    length, ei = shaft.span_m, shaft.bending_n_m2
+    c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
+    add(f"{o}m11 = {o}a * {o}b")
+    add(f"{o}m22 = {o}a2 * {o}b2")
+    add(f"{o}m12 = {o}a * {o}b2")
+    add(f"{o}e11 = ({o}m11 * {o}m11) * {c3}")
+    add(f"{o}e22 = ({o}m22 * {o}m22) * {c3}")
+    add(f"{o}k11 = ((2.0 * {c3}) * {o}m11) * ({o}b - {o}a)")
+    add(f"{o}k22 = ((2.0 * {c3}) * {o}m22) * ({o}b2 - {o}a2)")
+    add(f"{o}g = ({pr.p(length**2)} - {o}b2 * {o}b2) - {o}a * {o}a")
+    add(f"{o}e12 = ({c6} * {o}m12) * {o}g")
+    add(f"{o}k12 = ({c6} * ({o}b2 - {o}a)) * ({o}g + 2.0 * {o}m12)")
+    _held_ends(pr, o, shaft)
     soft = pr.p(1 / shaft.bushing_n_m)
     add(f"{o}s1 = {o}f11 + {soft}")
     add(f"{o}s2 = {o}f22 + {soft}")
@@ -258,6 +246,27 @@ def _shaft(
         add(f"{o}{name} = {total(squares[k])}")
     add(f"{o}c = -0.5 * ({o}u11 * {o}h11 + 2.0 * {o}u12 * {o}h12 + {o}u22 * {o}h22)")
     return [("+", f"{o}c")]
+
+
+def _held_ends(pr: Printer, o: str, shaft: Shaft) -> None:
+    """Flexibility f and slope h of the rod as its ends are held, from e and k on supports (model/shafts.py)."""
+    even, odd = end_shares(shaft.ends)
+    if even == 0.0:
+        for name in ("11", "22", "12"):
+            pr.add(f"{o}f{name} = {o}e{name}")
+            pr.add(f"{o}h{name} = {o}k{name}")
+        return
+    length, ei = shaft.span_m, shaft.bending_n_m2
+    one, two, four = (pr.p(x) for x in (even / (ei * length), odd / (ei * length**3), 2 * odd / (ei * length**3)))
+    pr.add(f"{o}n1 = {o}b - {o}a")
+    pr.add(f"{o}n2 = {o}b2 - {o}a2")
+    for i, k in ((1, 1), (2, 2), (1, 2)):
+        at, m, n, p, q = f"{i}{k}", f"{o}m{i}{i}", f"{o}m{k}{k}", f"{o}n{i}", f"{o}n{k}"
+        pr.add(f"{o}t{at} = {one} + {two} * ({p} * {q})")
+        pr.add(f"{o}q{at} = {m} * {n}")
+        pr.add(f"{o}f{at} = {o}e{at} - {o}q{at} * {o}t{at}")
+        slope = f"({p} * {n} + {m} * {q}) * {o}t{at}"
+        pr.add(f"{o}h{at} = ({o}k{at} - {slope}) + ({four} * {o}q{at}) * ({p} + {q})")
 
 
 def _fewest(sets: Array) -> list[Array]:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from beltspring.sim.model.shafts import CLAMPED_GAIN
+from beltspring.sim.model.shafts import end_shares
 from beltspring.sim.model.system import System
 from numba import njit
 from numpy.typing import NDArray
@@ -37,13 +37,11 @@ def lists_of(s: System) -> tuple[Any, ...]:
     assert not s.frictions
     assert not np.any(s.stiffness)
     assert not np.any(s.damping)
-    shaft, sets = np.zeros((len(joints), 6)), np.zeros((len(joints), 8, 2, 6))
+    shaft, sets = np.zeros((len(joints), 8)), np.zeros((len(joints), 8, 2, 6))
     for i, j in enumerate(joints):
         if j.shaft is not None and j.shaft_rows is not None:
-            assert j.shaft.ends != "built-in"
-            gain = CLAMPED_GAIN if j.shaft.ends == "clamped" else 1.0
             shaft[i] = [len(j.shaft_rows), j.shaft.span_m, j.shaft.before_m, j.shaft.spacing_m,
-                        1 / j.shaft.bushing_n_m, j.shaft.bending_n_m2 * gain]  # fmt: skip
+                        1 / j.shaft.bushing_n_m, j.shaft.bending_n_m2, *end_shares(j.shaft.ends)]  # fmt: skip
             sets[i, : len(j.shaft_rows)] = j.shaft_rows
     rows = [row for j in joints for row in (*j.row, *j.turn_a)]
     rows += [row for r in s.runs for row in (r.row, r.length_row)]
@@ -123,6 +121,14 @@ def joint(
         inner = length * length - b2 * b2 - a1 * a1
         f12 = b2 * a1 * inner * scale
         h12 = ((b2 - a1) * inner + b2 * a1 * (2 * b2 - 2 * a1)) * scale
+        n1, n2, m11, m22, m12 = b1 - a1, b2 - a2, a1 * b1, a2 * b2, a1 * b1 * a2 * b2
+        even, odd = 6 * S[6] * scale, 6 * S[7] * scale / (length * length)
+        f11 -= m11 * m11 * (even + odd * n1 * n1)
+        f22 -= m22 * m22 * (even + odd * n2 * n2)
+        f12 -= m12 * (even + odd * n1 * n2)
+        h11 -= 2 * m11 * n1 * (even + odd * n1 * n1) - 4 * odd * m11 * m11 * n1
+        h22 -= 2 * m22 * n2 * (even + odd * n2 * n2) - 4 * odd * m22 * m22 * n2
+        h12 -= (n1 * m22 + m11 * n2) * (even + odd * n1 * n2) - 2 * odd * m12 * (n1 + n2)
         det = 1.0 / ((f11 + soft) * (f22 + soft) - f12 * f12)
         k11, k22, k12 = (f22 + soft) * det, (f11 + soft) * det, -f12 * det
         for n in range(int(S[0])):
