@@ -4,7 +4,7 @@ import json
 import re
 
 import pytest
-from beltspring.viz.tables import MOST_MODES
+from beltspring.viz.terminal.tables import MOST_MODES
 
 WORDS = re.compile(r"[^\s;,│]+")
 
