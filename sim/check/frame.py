@@ -152,6 +152,20 @@ def standing_margin(machine: Machine, tool: Array) -> tuple[float, float]:
     return inside, float(centre[2] - feet[:, 2].mean())
 
 
+def tipping_moment(subject: Subject, axis: int) -> float:
+    """Moment about the feet, N m, of what speeds up along an axis: whatever slides so, and everything it carries.
+
+    All of it counts at the height of its highest mass centre; that is on the safe side.
+    """
+    machine = subject.machine
+    names = {c.name for b in machine.bodies if b.slide == axis for c in subject.carried(b.name)}
+    pushed = [b for b in machine.bodies if b.name in names]
+    if not pushed:
+        return 0.0
+    high = max(b.centre[2] for b in pushed) - machine.feet_points[0][2]
+    return sum(b.mass_kg for b in pushed) * subject.limits.acceleration_m_s2 * high
+
+
 def _centre_of_gravity(subject: Subject) -> list[Finding]:
     machine = subject.machine
     if len(machine.feet_points) < 3:
@@ -159,12 +173,7 @@ def _centre_of_gravity(subject: Subject) -> list[Finding]:
     margins = [(*standing_margin(machine, tool), tool) for tool in subject.corners()]
     margin, _, tool = min(margins, key=lambda m: m[0])
     centre, total = centre_of_mass(machine, tool)
-    push = [
-        sum(b.mass_kg for b in machine.bodies if b.slide == axis) * subject.limits.acceleration_m_s2 for axis in (0, 1)
-    ]
-    # What is pushed lies at the height of the tool's guides; its reaction tips the machine about its feet.
-    high = max(b.centre[2] for b in machine.bodies if b.slide in (0, 1)) - machine.feet_points[0][2]
-    needed = max(push) * high / (total * GRAVITY_M_S2)
+    needed = max(tipping_moment(subject, axis) for axis in (0, 1)) / (total * GRAVITY_M_S2)
     if margin >= TIP_RESERVE * needed and margin > 0:
         return []
     x, y, _ = tool
