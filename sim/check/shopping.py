@@ -6,6 +6,7 @@ Counts of screws, brackets and printed parts are as builders usually make them, 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -23,14 +24,12 @@ RAIL_HOLES_M = {
     "12": 0.025,
     "15": 0.040,
 }  # pitch of the holes of miniature rails (handbook value, from memory)
-SCREW_M3_KG, SCREW_M5_KG, NUT_KG, BRACKET_KG, PLATE_KG = 0.0008, 0.0035, 0.0030, 0.010, 0.025  # our estimates
+SCREW_KG = {3: 0.0008, 5: 0.0035, 8: 0.012}  # by thread, mm; our estimates, as all that follow
+NUT_KG = {5: 0.0030, 8: 0.008}
+BRACKET_KG, PLATE_KG = {5: 0.010, 8: 0.060}, {5: 0.025, 8: 0.090}  # by the thread of the slot they are made for
 Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
 FOOT_KG = 0.010  # our estimate
 ARMS = 2  # under a lifted plate, as the model of its sag has them
-JOINTS = {
-    True: 16,
-    False: 12,
-}  # of four columns: both ends of eight ring members; of two: of a ring and a beam, and feet
 ASSUMED = "count assumed, as builders usually do"
 
 
@@ -215,15 +214,48 @@ def _frame(machine: Machine) -> Iterator[Item]:
         if member not in printed:
             words, count, length, section = member
             yield Item("frame", section.part, words, count, length, count * length * section.mass_kg_m, "bar")
-    if len(printed) < len(members(machine)):
-        joints = JOINTS[machine.gantry_height_m is None]
-        if spec.joints == "bracket":
-            yield Item("frame", "bracket", "cast angle bracket", joints, None, joints * BRACKET_KG, "", ASSUMED)
-        elif spec.joints == "plates":
-            mass = 2 * joints * PLATE_KG
-            yield Item("frame", "plates", "corner plate, one on each side", 2 * joints, None, mass, "", ASSUMED)
+    yield from _corners(machine)
     if d.feet is not None:
         yield Item("frame", d.feet.part, "foot", d.feet.count, None, d.feet.count * FOOT_KG)
+
+
+def joints(machine: Machine) -> list[tuple[MemberSpec, MemberSpec]]:
+    """The frame's joints: the member that ends there, and the one it is held on.
+
+    Of four columns: both ends of eight ring members. Of two: of the base's ring and the beam, and the columns' feet.
+    """
+    d = machine.design
+    if d.frame is None:
+        return []
+    column, base, top = d.frame.member("columns"), d.frame.member("base"), d.frame.member("top")
+    if machine.gantry_height_m is None:
+        return [(base, column)] * 8 + [(top, column)] * 8
+    return [(base, base)] * 8 + [(top, column)] * 2 + [(column, base)] * 2
+
+
+def thread(section: MemberSpec) -> int:
+    """Thread of what is screwed to a member, mm: by its slot; M5 into a print."""
+    size = catalogue().get("frames", section.part).numbers.get("thread_mm")
+    return 5 if size is None else round(size.value)
+
+
+def _slotted(section: MemberSpec) -> bool:
+    return catalogue().get("frames", section.part).words["type"] == "slot"
+
+
+def _corners(machine: Machine) -> Iterator[Item]:
+    """Brackets or plates, by the slot of the member that ends there."""
+    spec = machine.design.frame
+    held = [thread(a) for a, b in joints(machine) if _slotted(a) or _slotted(b)]
+    for size in sorted(set(held)):
+        count, larger = held.count(size), "" if size == 5 else f"-m{size}"
+        slot = f"for M{size} slots"
+        if spec is not None and spec.joints == "bracket":
+            mass = count * BRACKET_KG[size]
+            yield Item("frame", f"bracket{larger}", f"cast angle bracket {slot}", count, None, mass, "", ASSUMED)
+        elif spec is not None and spec.joints == "plates":
+            words = f"corner plate {slot}, one on each side"
+            yield Item("frame", f"plates{larger}", words, 2 * count, None, 2 * count * PLATE_KG[size], "", ASSUMED)
 
 
 def _bed(machine: Machine) -> Iterator[Item]:
@@ -284,29 +316,42 @@ def _printed(machine: Machine) -> Iterator[Item]:
 
 def _fasteners(machine: Machine) -> Iterator[Item]:
     d = machine.design
-    m3 = 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)
-    idlers = sum(w.drive is None for w in machine.wheels.values())
-    m5 = idlers
-    nuts = 0
+    screws: Counter[int] = Counter({3: 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)})
+    nuts: Counter[int] = Counter()
+    screws[5] += sum(w.drive is None for w in machine.wheels.values())
+    slotted = d.frame is not None and d.frame.kind == "slot"
+    own = 5 if d.frame is None else thread(d.frame.member("top"))
     for _, guide, length, lines in guided_lines(machine):
         if guide.kind == "rail":
             pitch = RAIL_HOLES_M.get(guide.part.rpartition("-")[2], 0.025)
-            m3 += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
+            screws[3] += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
         elif guide.kind == "rods":
-            m5 += 2 * 2 * lines
-            nuts += 2 * 2 * lines if d.frame is not None and d.frame.kind == "slot" else 0
+            screws[own if slotted else 5] += 2 * 2 * lines
+            nuts[own] += 2 * 2 * lines if slotted else 0
         else:
-            m5 += 4 * lines
-    joints = JOINTS[machine.gantry_height_m is None]
-    if d.frame is not None and d.frame.kind == "slot":
-        each = {"bracket": 2, "plates": 8, "tapped-bore": 1}.get(d.frame.joints, 2)
-        m5 += joints * each
-        nuts += 0 if d.frame.joints == "tapped-bore" else joints * each
-    elif d.frame is not None:
-        m5 += joints * 2
-    yield Item("fasteners", "screw-m3", "screw M3: motors, rails, belt clamps", m3, None, m3 * SCREW_M3_KG, "", ASSUMED)
-    yield Item(
-        "fasteners", "screw-m5", "screw M5: frame, idlers, wheels, holders", m5, None, m5 * SCREW_M5_KG, "", ASSUMED
-    )
-    if nuts:
-        yield Item("fasteners", "slot-nut-m5", "slot nut M5", nuts, None, nuts * NUT_KG, "", ASSUMED)
+            screws[5] += 4 * lines
+    for size, in_slot in _joint_screws(machine):
+        screws[size] += 1
+        nuts[size] += in_slot
+    uses = {3: "motors, rails, belt clamps", 5: "frame, idlers, wheels, holders", 8: "frame, holders"}
+    for size, count in sorted(screws.items()):
+        if count:
+            words = f"screw M{size}: {uses[size]}"
+            yield Item("fasteners", f"screw-m{size}", words, count, None, count * SCREW_KG[size], "", ASSUMED)
+    for size, count in sorted(nuts.items()):
+        if count:
+            mass = count * NUT_KG[size]
+            yield Item("fasteners", f"slot-nut-m{size}", f"slot nut M{size}", count, None, mass, "", ASSUMED)
+
+
+def _joint_screws(machine: Machine) -> Iterator[tuple[int, bool]]:
+    """(thread mm, whether it takes a slot nut) of every screw of the frame's joints."""
+    spec = machine.design.frame
+    for ends, on in joints(machine):
+        if spec is not None and spec.joints == "tapped-bore":
+            yield thread(ends), False  # through the slot of one member into the bore of the other
+            continue
+        each = 4 if spec is not None and spec.joints == "plates" else 1  # in each of the two members
+        for section in (ends, on):
+            for _ in range(each if _slotted(section) else 1):
+                yield thread(section), _slotted(section)

@@ -205,8 +205,8 @@ class IdlerSpec:
 class FrameSpec:
     """kind "slot" | "printed".  Section of one member: i_strong, i_weak (m4), j (m4), area (m2), kg_m.
 
-    joint_nm_rad: rotational stiffness of a corner joint.  stiffness_*_n_m: the person's override of the frame top's
-    sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
+    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile.  stiffness_*_n_m: the person's override of the
+    frame top's sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
     material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
     base, columns, top: members that differ from this one; None = the same.
     """

@@ -44,6 +44,7 @@ _SLOT = {
     "mass_kg_m": "kg/m",
     "side_a_mm": "mm",
     "side_b_mm": "mm",
+    "thread_mm": "mm",
 }
 
 KINDS: dict[str, Kind] = {
