@@ -11,6 +11,7 @@ import numpy as np
 from ..machine.build import machine_of, sway_stiffness
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
+from ..parts.design import FrameSpec
 from .beams import GRAVITY_M_S2
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
@@ -24,6 +25,11 @@ FELT_SHARE = (
 )
 QUIET_M = 5e-6
 TIP_RESERVE = 2.0
+#: What shears with each axis: a rear alone leaves the open front behind it, unless a top ties them.
+PANELS = (
+    "panels or diagonals (frame.panels.rear or front, with frame.panels.top)",
+    "panels or diagonals (frame.panels.sides)",
+)
 
 
 def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
@@ -62,7 +68,7 @@ def _frame_sway(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("20 µm of ripple is certainly seen on a wall"),
-                change="stiffer corners (frame.joints), thicker profile, panels or diagonals, a lower frame, "
+                change=f"stiffer corners (frame.joints), thicker profile, {PANELS[axis]}, a lower frame, "
                 "or a lower motion.acceleration_mm_s2",
                 words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
                 f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} µm and then rings",
@@ -84,6 +90,13 @@ def joints_share(subject: Subject, axis: int) -> float | None:
     return 1.0 - sway_stiffness(subject.machine, axis) / sway_stiffness(machine_of(firm), axis)
 
 
+def _of_what(spec: FrameSpec) -> str:
+    """What the number of a joint is given for, in words."""
+    return (
+        "" if spec.kind == "printed" or max(spec.side_a_m, spec.side_b_m) < 0.021 else " on 20 mm profile, more on this"
+    )
+
+
 def _joint_weak(subject: Subject) -> list[Finding]:
     spec = subject.design.frame
     out = []
@@ -100,9 +113,9 @@ def _joint_weak(subject: Subject) -> list[Finding]:
                 limit=JOINTS_SHARE,
                 unit="ratio",
                 basis=estimate("beyond half, thicker profile helps less than better corners"),
-                change='plates on both sides of each corner (frame.joints = "plates") or panels, before thicker profile',
+                change=f'plates on both sides of each corner (frame.joints = "plates") or {PANELS[axis]}, before thicker profile',
                 words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
-                f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each on 20 mm profile, more on larger) and not from its members",
+                f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each{_of_what(spec)}) and not from its members",
             )
         )
     return out

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from ..machine.machine import Machine
 from .cutting import Cutting, cut
+from .item import Item
 from .prices import SAW_M, Prices, misspelt
-from .shopping import Item, items
+from .shopping import items
 
 #: Bars as shops usually sell them, m (common practice, no source); a price file's own lengths replace these.
 USUAL_BARS_M = (1.0, 2.0, 3.0)

@@ -8,13 +8,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ..machine.machine import Body, Machine
 from ..machine.masses import GLASS_KG_M3, PRINTED_KG_M3
 from ..machine.routing import order_length_m
 from ..parts.catalogue import catalogue
-from ..parts.design import GuideSpec, MemberSpec
+from ..parts.design import GuideSpec
+from .item import ASSUMED, Item
+from .members import closing_items, frame_items, frame_screws, printed_members, thread
 
 CLAMP_M = 0.030  # of belt to hold at each clamp
 GRIP_M = {"rods": 0.010, "rail": 0.0, "wheels": 0.0}  # what a line needs beyond its free length at each end
@@ -26,30 +27,8 @@ RAIL_HOLES_M = {
 }  # pitch of the holes of miniature rails (handbook value, from memory)
 SCREW_KG = {3: 0.0008, 5: 0.0035, 8: 0.012}  # by thread, mm; our estimates, as all that follow
 NUT_KG = {5: 0.0030, 8: 0.008}
-BRACKET_KG, PLATE_KG = {5: 0.010, 8: 0.060}, {5: 0.025, 8: 0.090}  # by the thread of the slot they are made for
 Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
-FOOT_KG = 0.010  # our estimate
 ARMS = 2  # under a lifted plate, as the model of its sag has them
-ASSUMED = "count assumed, as builders usually do"
-
-
-@dataclass(frozen=True)
-class Item:
-    """One line of the list.
-
-    group: heading.  name: what prices go by.  words: for a person.  count: pieces.  length_m: of each piece that is cut
-    to length, None where there is nothing to cut.  mass_kg: of all pieces together, None where it is not known.
-    cut_from: "bar" when it is cut from bars, "roll" from a roll, "" as it is.  note: what to know.
-    """
-
-    group: str
-    name: str
-    words: str
-    count: int
-    length_m: float | None = None
-    mass_kg: float | None = None
-    cut_from: str = ""
-    note: str = ""
 
 
 def items(machine: Machine) -> list[Item]:
@@ -58,7 +37,7 @@ def items(machine: Machine) -> list[Item]:
         *_belts(machine),
         *_drives(machine),
         *_guides(machine),
-        *_frame(machine),
+        *frame_items(machine),
         *_bed(machine),
         *_printed(machine),
         *_fasteners(machine),
@@ -173,91 +152,6 @@ def _guides(machine: Machine) -> Iterator[Item]:
         yield Item("guides", name, words, count, None, mass)
 
 
-def members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
-    """(words, count, length m, section) of the frame's members, as the model has them.
-
-    Four columns with a ring at top and base, or two columns with a beam on top of them and a ring below. Members of a ring
-    stand between the columns, or the side members between the front and rear ones.
-    """
-    d = machine.design
-    if d.frame is None:
-        return []
-    size, column = d.frame_size, d.frame.member("columns")
-    base, top = d.frame.member("base"), d.frame.member("top")
-    if machine.gantry_height_m is not None:
-        return [
-            ("column", 2, size.height_m, column),
-            ("beam on the columns", 1, size.width_m - 2 * column.side_a_m, top),
-            ("base member across", 2, size.width_m, base),
-            ("base member from front to rear", 2, size.depth_m - 2 * base.side_a_m, base),
-        ]
-    out = [("column", 4, size.height_m, column)]
-    for name, spec in (("top", top), ("base", base)):
-        out.append((f"{name} member across", 2, size.width_m - 2 * column.side_a_m, spec))
-        out.append((f"{name} member from front to rear", 2, size.depth_m - 2 * column.side_b_m, spec))
-    return out
-
-
-def printed_members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
-    """Those of the frame's members that are printed."""
-    return [m for m in members(machine) if catalogue().get("frames", m[3].part).words["type"] == "printed"]
-
-
-def _frame(machine: Machine) -> Iterator[Item]:
-    d = machine.design
-    spec = d.frame
-    if spec is None:
-        yield Item("frame", "frame, any", "frame", 1, None, None, "", "the scenario's frame is rigid: choose one")
-        return
-    printed = printed_members(machine)
-    for member in members(machine):
-        if member not in printed:
-            words, count, length, section = member
-            yield Item("frame", section.part, words, count, length, count * length * section.mass_kg_m, "bar")
-    yield from _corners(machine)
-    if d.feet is not None:
-        yield Item("frame", d.feet.part, "foot", d.feet.count, None, d.feet.count * FOOT_KG)
-
-
-def joints(machine: Machine) -> list[tuple[MemberSpec, MemberSpec]]:
-    """The frame's joints: the member that ends there, and the one it is held on.
-
-    Of four columns: both ends of eight ring members. Of two: of the base's ring and the beam, and the columns' feet.
-    """
-    d = machine.design
-    if d.frame is None:
-        return []
-    column, base, top = d.frame.member("columns"), d.frame.member("base"), d.frame.member("top")
-    if machine.gantry_height_m is None:
-        return [(base, column)] * 8 + [(top, column)] * 8
-    return [(base, base)] * 8 + [(top, column)] * 2 + [(column, base)] * 2
-
-
-def thread(section: MemberSpec) -> int:
-    """Thread of what is screwed to a member, mm: by its slot; M5 into a print."""
-    size = catalogue().get("frames", section.part).numbers.get("thread_mm")
-    return 5 if size is None else round(size.value)
-
-
-def _slotted(section: MemberSpec) -> bool:
-    return catalogue().get("frames", section.part).words["type"] == "slot"
-
-
-def _corners(machine: Machine) -> Iterator[Item]:
-    """Brackets or plates, by the slot of the member that ends there."""
-    spec = machine.design.frame
-    held = [thread(a) for a, b in joints(machine) if _slotted(a) or _slotted(b)]
-    for size in sorted(set(held)):
-        count, larger = held.count(size), "" if size == 5 else f"-m{size}"
-        slot = f"for M{size} slots"
-        if spec is not None and spec.joints == "bracket":
-            mass = count * BRACKET_KG[size]
-            yield Item("frame", f"bracket{larger}", f"cast angle bracket {slot}", count, None, mass, "", ASSUMED)
-        elif spec is not None and spec.joints == "plates":
-            words = f"corner plate {slot}, one on each side"
-            yield Item("frame", f"plates{larger}", words, 2 * count, None, 2 * count * PLATE_KG[size], "", ASSUMED)
-
-
 def _bed(machine: Machine) -> Iterator[Item]:
     d = machine.design
     points = next((s.points for s in machine.shapes if s.kind == "bed"), None)
@@ -309,6 +203,7 @@ def _printed(machine: Machine) -> Iterator[Item]:
     for words, count, each in parts:
         if count:
             yield Item("printed", "printed", words, count, None, count * each, "", "mass is our estimate")
+    yield from closing_items(machine, printed=True)
     for words, count, length, section in printed_members(machine):
         note = f"{d.frame.material if d.frame else ''}; print in lengths that fit the bed and join them"
         yield Item("printed", "printed", f"frame {words}", count, length, count * length * section.mass_kg_m, "", note)
@@ -330,7 +225,7 @@ def _fasteners(machine: Machine) -> Iterator[Item]:
             nuts[own] += 2 * 2 * lines if slotted else 0
         else:
             screws[5] += 4 * lines
-    for size, in_slot in _joint_screws(machine):
+    for size, in_slot in frame_screws(machine):
         screws[size] += 1
         nuts[size] += in_slot
     uses = {3: "motors, rails, belt clamps", 5: "frame, idlers, wheels, holders", 8: "frame, holders"}
@@ -342,16 +237,3 @@ def _fasteners(machine: Machine) -> Iterator[Item]:
         if count:
             mass = count * NUT_KG[size]
             yield Item("fasteners", f"slot-nut-m{size}", f"slot nut M{size}", count, None, mass, "", ASSUMED)
-
-
-def _joint_screws(machine: Machine) -> Iterator[tuple[int, bool]]:
-    """(thread mm, whether it takes a slot nut) of every screw of the frame's joints."""
-    spec = machine.design.frame
-    for ends, on in joints(machine):
-        if spec is not None and spec.joints == "tapped-bore":
-            yield thread(ends), False  # through the slot of one member into the bore of the other
-            continue
-        each = 4 if spec is not None and spec.joints == "plates" else 1  # in each of the two members
-        for section in (ends, on):
-            for _ in range(each if _slotted(section) else 1):
-                yield thread(section), _slotted(section)

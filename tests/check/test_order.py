@@ -7,9 +7,10 @@ import io
 import json
 
 import pytest
+from beltspring.sim.check.members import members
 from beltspring.sim.check.order import order
 from beltspring.sim.check.prices import load_prices, read_prices
-from beltspring.sim.check.shopping import items, members
+from beltspring.sim.check.shopping import items
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import belt_path
