@@ -195,7 +195,9 @@ class Panel(Table):
 
     part: str = key.part("panels", 'the sheet, or the profile of diagonals; "none" leaves it open', ...)
     thickness_mm: float | None = key.number("mm", 0.2, 50, "thickness of the sheet", overrides="part")
-    screws: int | None = key.count(4, 1000, "screws along the edges of one sheet, one in each corner; 12 if not given")
+    screws: int | None = key.count(
+        4, 1000, "screws along the edges of one sheet, one in each corner; 12 if not given", overrides="part"
+    )
     screw_n_per_mm: float | None = key.number(
         "N/mm", 1, 10_000_000, "force per give of one screw and the hole round it", overrides="part"
     )
