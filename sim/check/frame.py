@@ -12,6 +12,7 @@ from ..machine.build import machine_of, sway_stiffness
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
 from ..model.modes import Mode
+from ..parts.design import FrameSpec
 from .beams import GRAVITY_M_S2
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
@@ -26,6 +27,11 @@ FELT_SHARE = (
 HEARD_HZ = 100.0  # a mode above it hardly swings the tool, however much of the tool's motion its shape holds (estimate)
 QUIET_M = 5e-6
 TIP_RESERVE = 2.0
+#: What shears with each axis: a rear alone leaves the open front behind it, unless a top ties them.
+PANELS = (
+    "panels or diagonals (frame.panels.rear or front, with frame.panels.top)",
+    "panels or diagonals (frame.panels.sides)",
+)
 
 
 def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
@@ -36,7 +42,7 @@ def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
     return push / sway_stiffness(subject.machine, axis), push
 
 
-def _swaying_axes(machine: Machine) -> tuple[int, ...]:
+def swaying_axes(machine: Machine) -> tuple[int, ...]:
     """Axes whose push reaches the frame top: those of the bodies it carries."""
     names = {"frame"}
     axes = set()
@@ -50,7 +56,7 @@ def _swaying_axes(machine: Machine) -> tuple[int, ...]:
 
 def _frame_sway(subject: Subject) -> list[Finding]:
     out = []
-    for axis in _swaying_axes(subject.machine):
+    for axis in swaying_axes(subject.machine):
         found = sway(subject, axis)
         if found is None or found[0] <= SEEN_M:
             continue
@@ -64,7 +70,7 @@ def _frame_sway(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("20 µm of ripple is certainly seen on a wall"),
-                change="stiffer corners (frame.joints), thicker profile, panels or diagonals, a lower frame, "
+                change=f"stiffer corners (frame.joints), thicker profile, {PANELS[axis]}, a lower frame, "
                 "or a lower motion.acceleration_mm_s2",
                 words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
                 f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} µm and then rings",
@@ -86,10 +92,17 @@ def joints_share(subject: Subject, axis: int) -> float | None:
     return 1.0 - sway_stiffness(subject.machine, axis) / sway_stiffness(machine_of(firm), axis)
 
 
+def _of_what(spec: FrameSpec) -> str:
+    """What the number of a joint is given for, in words."""
+    return (
+        "" if spec.kind == "printed" or max(spec.side_a_m, spec.side_b_m) < 0.021 else " on 20 mm profile, more on this"
+    )
+
+
 def _joint_weak(subject: Subject) -> list[Finding]:
     spec = subject.design.frame
     out = []
-    for axis in _swaying_axes(subject.machine):
+    for axis in swaying_axes(subject.machine):
         share, found = joints_share(subject, axis), sway(subject, axis)
         if spec is None or share is None or found is None or share <= JOINTS_SHARE:
             continue
@@ -102,9 +115,9 @@ def _joint_weak(subject: Subject) -> list[Finding]:
                 limit=JOINTS_SHARE,
                 unit="ratio",
                 basis=estimate("beyond half, thicker profile helps less than better corners"),
-                change='plates on both sides of each corner (frame.joints = "plates") or panels, before thicker profile',
+                change=f'plates on both sides of each corner (frame.joints = "plates") or {PANELS[axis]}, before thicker profile',
                 words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
-                f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each) and not from its members",
+                f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each{_of_what(spec)}) and not from its members",
             )
         )
     return out
@@ -160,6 +173,20 @@ def standing_margin(machine: Machine, tool: Array) -> tuple[float, float]:
     return inside, float(centre[2] - feet[:, 2].mean())
 
 
+def tipping_moment(subject: Subject, axis: int) -> float:
+    """Moment about the feet, N m, of what speeds up along an axis: whatever slides so, and everything it carries.
+
+    All of it counts at the height of its highest mass centre; that is on the safe side.
+    """
+    machine = subject.machine
+    names = {c.name for b in machine.bodies if b.slide == axis for c in subject.carried(b.name)}
+    pushed = [b for b in machine.bodies if b.name in names]
+    if not pushed:
+        return 0.0
+    high = max(b.centre[2] for b in pushed) - machine.feet_points[0][2]
+    return sum(b.mass_kg for b in pushed) * subject.limits.acceleration_m_s2 * high
+
+
 def _centre_of_gravity(subject: Subject) -> list[Finding]:
     machine = subject.machine
     if len(machine.feet_points) < 3:
@@ -167,12 +194,7 @@ def _centre_of_gravity(subject: Subject) -> list[Finding]:
     margins = [(*standing_margin(machine, tool), tool) for tool in subject.corners()]
     margin, _, tool = min(margins, key=lambda m: m[0])
     centre, total = centre_of_mass(machine, tool)
-    push = [
-        sum(b.mass_kg for b in machine.bodies if b.slide == axis) * subject.limits.acceleration_m_s2 for axis in (0, 1)
-    ]
-    # What is pushed lies at the height of the tool's guides; its reaction tips the machine about its feet.
-    high = max(b.centre[2] for b in machine.bodies if b.slide in (0, 1)) - machine.feet_points[0][2]
-    needed = max(push) * high / (total * GRAVITY_M_S2)
+    needed = max(tipping_moment(subject, axis) for axis in (0, 1)) / (total * GRAVITY_M_S2)
     if margin >= TIP_RESERVE * needed and margin > 0:
         return []
     x, y, _ = tool

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..parts.catalogue import catalogue
 from ..parts.design import MotorSpec
 from .finding import Finding, Rule, estimate, practice
-from .frame import SEEN_M, sway
+from .frame import PANELS, SEEN_M, sway, swaying_axes
 from .subject import Subject
 
 RATED_RISE_K = 80.0
@@ -60,7 +60,7 @@ def _print_creep(subject: Subject) -> list[Finding]:
     if spec is None or spec.kind != "printed":
         return []
     out = []
-    for axis in (0, 1):
+    for axis in swaying_axes(subject.machine):
         found = sway(subject, axis)
         if found is None or found[0] > SEEN_M or CREEP * found[0] <= SEEN_M:
             continue
@@ -73,7 +73,7 @@ def _print_creep(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("creep halves a print's stiffness in the long run"),
-                change="thicker walls, a fibre-filled material or panels; tension the belts again after the first weeks",
+                change=f"thicker walls, a fibre-filled material or {PANELS[axis]}; tension the belts again after the first weeks",
                 words=f"new, the frame sways by {found[0] * 1e6:.0f} µm along {'XY'[axis]}; crept, by twice that",
             )
         )

@@ -13,6 +13,7 @@ from ..scenario.schema import Scenario
 from .frame import frame_stiffness, two_column_stiffness
 from .layouts import LAYOUTS
 from .machine import Array, Machine
+from .panels import base_reach
 from .routing import belt_path
 
 #: Body whose computed mass belongs to which key of the file.
@@ -36,7 +37,7 @@ def machine_of(design: Design) -> Machine:
     machine = LAYOUTS[design.layout].build(design)
     machine = replace(
         machine,
-        frame_stiffness=_frame(design, machine.gantry_height_m),
+        frame_stiffness=_frame(machine),
         frame_damping_ratio=0.0 if design.frame is None else design.frame.damping_ratio,
     )
     for belt in machine.belts:
@@ -46,15 +47,17 @@ def machine_of(design: Design) -> Machine:
     return machine
 
 
-def _frame(design: Design, gantry_height_m: float | None) -> Array | None:
+def _frame(machine: Machine) -> Array | None:
     """The frame's 6x6, scaled so that an override of the sway stiffness is met exactly; None when rigid."""
-    spec = design.frame
+    spec, size = machine.design.frame, machine.design.frame_size
     if spec is None:
         return None
-    if gantry_height_m is None:
-        k = frame_stiffness(spec, design.frame_size)
+    if machine.gantry_height_m is None:
+        k = frame_stiffness(spec, size)
     else:
-        k = two_column_stiffness(spec, design.frame_size, gantry_height_m)
+        ys = [p[1] for p in machine.feet_points]
+        reach = base_reach(size.depth_m, (min(ys) + max(ys)) / 2, machine.frame_point[1])
+        k = two_column_stiffness(spec, size, machine.gantry_height_m, reach)
     compliance = np.linalg.inv(k)
     scale = np.ones(6)
     for axis, wanted in enumerate((spec.stiffness_x_n_m, spec.stiffness_y_n_m)):
@@ -90,7 +93,7 @@ def _record_computed(machine: Machine) -> None:
         key = f"frame.stiffness_{letter}_n_per_mm"
         if machine.frame_stiffness is not None and key not in known:
             value = float(f"{sway_stiffness(machine, axis) / 1e3:.4g}")
-            _put(origins, Origin(key, value, "computed", "beams and joints of the frame, sideways at its top"))
+            _put(origins, Origin(key, value, "computed", "beams, joints and panels of the frame, sideways at its top"))
 
 
 def _put(origins: list[Origin], new: Origin) -> None:

@@ -10,9 +10,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..parts.catalogue import catalogue
 from ..parts.design import FrameSize, FrameSpec, MemberSpec
+from .panels import add_panels, diagonal_stiffness, frame_corners, refuse_between_columns, struts
 
 Array = NDArray[np.float64]
+Springs = float | tuple[float, float, float]
+
+#: Side of the profile that the catalogue's corner joints are given for, m.
+JOINT_SIDE_M = 0.020
 
 
 def beam_stiffness(
@@ -39,12 +45,13 @@ def beam_stiffness(
     return k
 
 
-def with_joints(k: Array, start_nm_rad: float | None, end_nm_rad: float | None) -> Array:
-    """The beam with a rotational spring (all three axes) between each end and its node; None: rigid.
+def with_joints(k: Array, start_nm_rad: Springs | None, end_nm_rad: Springs | None) -> Array:
+    """The beam with a rotational spring between each end and its node, about local x, y and z; None: rigid.
 
-    Each spring adds three inner rotations, which carry no load of their own and are condensed out.
+    One number stands for all three axes. Each spring adds three inner rotations, which carry no load of their own and are
+    condensed out.
     """
-    springs = [(base, s) for base, s in ((3, start_nm_rad), (9, end_nm_rad)) if s is not None]
+    springs = [(base, np.broadcast_to(s, 3)) for base, s in ((3, start_nm_rad), (9, end_nm_rad)) if s is not None]
     if not springs:
         return k
     n = 12 + 3 * len(springs)
@@ -56,10 +63,10 @@ def with_joints(k: Array, start_nm_rad: float | None, end_nm_rad: float | None) 
     for j, (base, s) in enumerate(springs):
         for axis in range(3):
             a, b = base + axis, 12 + 3 * j + axis
-            big[a, a] += s
-            big[b, b] += s
-            big[a, b] -= s
-            big[b, a] -= s
+            big[a, a] += s[axis]
+            big[b, b] += s[axis]
+            big[a, b] -= s[axis]
+            big[b, a] -= s[axis]
     outer, inner = np.arange(12), np.arange(12, n)
     coupling = big[np.ix_(outer, inner)]
     condensed = big[np.ix_(outer, outer)] - coupling @ np.linalg.solve(big[np.ix_(inner, inner)], coupling.T)
@@ -84,7 +91,11 @@ def assemble(nodes: Array, members: list[tuple[int, int, Array]]) -> Array:
 
 
 def member(
-    spec: FrameSpec | MemberSpec, a: Array, b: Array, joints: tuple[float | None, float | None], strong_towards: Array
+    spec: FrameSpec | MemberSpec,
+    a: Array,
+    b: Array,
+    joints: tuple[Springs | None, Springs | None],
+    strong_towards: Array,
 ) -> Array:
     """One member between two nodes in global axes, (12, 12). Its strong side resists bending towards `strong_towards`."""
     length = float(np.linalg.norm(b - a))
@@ -102,44 +113,52 @@ def member(
 
 
 def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
-    """Frame top against base, four columns and a ring: (6, 6), N/m and N m/rad, at the middle of the top ring.
+    """Frame top against base, four columns, a ring, panels and diagonals: (6, 6), N/m and N m/rad, at the middle of the ring.
 
-    Joint springs at both ends of every column and every beam of the ring.
+    Joint springs at the feet of the columns and at both ends of every beam of the ring.
     """
-    w, d, h = size.width_m, size.depth_m, size.height_m
-    corners = np.array([[-w, -d], [w, -d], [w, d], [-w, d]]) / 2
-    bottom = np.c_[corners, np.zeros(4)]
-    top = np.c_[corners, np.full(4, h)]
-    nodes = np.r_[bottom, top]
-    spring = _spring(spec)
+    nodes = frame_corners(size)
     columns, ring = spec.member("columns"), spec.member("top")
+    foot, end = corner(spec.joint_nm_rad, columns), corner(spec.joint_nm_rad, ring)
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
-    parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (spring, None), ALONG_Y)) for i in range(4)]
+    parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (foot, None), ALONG_Y)) for i in range(4)]
     for i in range(4):
         j = (i + 1) % 4
-        parts.append((i + 4, j + 4, member(ring, nodes[i + 4], nodes[j + 4], (spring, spring), UPWARD)))
-    return condensed(assemble(nodes, parts)[24:, 24:], top - np.array([0.0, 0.0, h]))
+        parts.append((i + 4, j + 4, member(ring, nodes[i + 4], nodes[j + 4], (end, end), UPWARD)))
+    k = assemble(nodes, parts)
+    add_panels(k, spec, size)
+    return condensed(k[24:, 24:], nodes[4:] - np.array([0.0, 0.0, size.height_m]))
 
 
-def two_column_stiffness(spec: FrameSpec, size: FrameSize, gantry_m: float) -> Array:
+def two_column_stiffness(
+    spec: FrameSpec, size: FrameSize, gantry_m: float, base_m: tuple[float, float] | None = None
+) -> Array:
     """Two columns and a beam on top of them against the base, (6, 6), where a gantry stands on the columns at `gantry_m`
     above their feet; force and torque at the middle between the columns, at that height.
 
-    Two points leave turning about the line through them to the columns' own bending.
+    base_m: how far the base reaches behind and before the columns, m; None: to half the frame's depth. Diagonals at the
+    sides end there. Two points leave turning about the line through them to the columns' own bending. Raises MachineError
+    for panels that two columns cannot hold.
     """
+    refuse_between_columns(spec)
     w, h = size.width_m, size.height_m
     at = min(gantry_m, h)
-    spring = _spring(spec)
     columns, beam = spec.member("columns"), spec.member("top")
+    foot, end = corner(spec.joint_nm_rad, columns), corner(spec.joint_nm_rad, beam)
     nodes = np.array([[x, 0.0, z] for z in (0.0, at, h) for x in (-w / 2, w / 2)])
-    parts = [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (spring, None), ALONG_Y)) for i in (0, 1)]
+    parts = [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (foot, None), ALONG_Y)) for i in (0, 1)]
     if h - at > 1e-3:
         parts += [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (None, None), ALONG_Y)) for i in (2, 3)]
-        parts.append((4, 5, member(beam, nodes[4], nodes[5], (spring, spring), UPWARD)))
+        parts.append((4, 5, member(beam, nodes[4], nodes[5], (end, end), UPWARD)))
     else:
         nodes = nodes[:4]
-        parts.append((2, 3, member(beam, nodes[2], nodes[3], (spring, spring), UPWARD)))
+        parts.append((2, 3, member(beam, nodes[2], nodes[3], (end, end), UPWARD)))
     k = assemble(nodes, parts)[12:, 12:]
+    for strut, along in struts(spec, *(base_m or (size.depth_m / 2, size.depth_m / 2)), h):
+        length = float(np.linalg.norm(along))
+        for node in (len(nodes) - 4, len(nodes) - 3):  # the columns' tops, as k counts them
+            at_top = slice(6 * node, 6 * node + 3)
+            k[at_top, at_top] += diagonal_stiffness(strut, length) * np.outer(along, along) / length**2
     inner = k[12:, 12:]
     held = k[:12, :12] - (k[:12, 12:] @ np.linalg.solve(inner, k[12:, :12]) if len(inner) else 0.0)
     return condensed(held, nodes[2:4] - np.array([0.0, 0.0, at]))
@@ -148,8 +167,21 @@ def two_column_stiffness(spec: FrameSpec, size: FrameSize, gantry_m: float) -> A
 ALONG_Y, UPWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])
 
 
-def _spring(spec: FrameSpec) -> float | None:
-    return spec.joint_nm_rad if np.isfinite(spec.joint_nm_rad) else None
+def corner(joint_nm_rad: float, section: MemberSpec) -> Springs | None:
+    """Springs of a bolted corner at the end of a member, N m/rad: twist, weak and strong bending; None where it is rigid.
+
+    k = k20 (w/20) (d/20)^2, d the side in the bending plane, w the one across it: similar corners, as wide as the member,
+    with the screws' forces at levers as long as the member is deep. Twist takes the smaller. Our estimate; measured corners
+    may have a third of it or three times as much. A printed corner gives in its plastic and is no likeness of a smaller one
+    in metal: it has the number as it stands.
+    """
+    if not np.isfinite(joint_nm_rad):
+        return None
+    if catalogue().get("frames", section.part).words["type"] == "printed":
+        return (joint_nm_rad,) * 3
+    a, b = section.side_a_m / JOINT_SIDE_M, section.side_b_m / JOINT_SIDE_M
+    weak, strong = joint_nm_rad * b * a**2, joint_nm_rad * a * b**2
+    return min(weak, strong), weak, strong
 
 
 def condensed(k: Array, points: Array) -> Array:

@@ -8,7 +8,8 @@ from typing import Literal
 
 import numpy as np
 
-from ..parts.design import Design, GuideSpec
+from ..parts.design import Design, DiagonalSpec, GuideSpec, PanelSpec
+from .panels import Array, Face, base_reach, faces, struts
 
 STEEL_KG_M3 = 7850.0  # handbook value, from memory
 PRINTED_KG_M3 = 1050.0  # printed plastic with its voids; our estimate (ABS 1040, PETG 1270, less for infill)
@@ -69,7 +70,38 @@ def frame_members(d: Design, at: tuple[float, float], bottom_m: float, top_m: fl
         kg = size.height_m / 2 * _per_m(d, "columns")
         lumps += [Lump(kg, (at[0] + x, at[1] + y, middle), (0.0, 0.0, half)) for x, y in corners]
         out.append(lumps)
-    return out[0], out[1]
+    closed_top, closed_base = _panel_lumps(d, (*at, bottom_m))
+    return out[0] + closed_top, out[1] + closed_base
+
+
+def _panel_lumps(d: Design, foot: tuple[float, float, float]) -> tuple[list[Lump], list[Lump]]:
+    """(with the frame top, with the base) of panels and diagonals, about the middle of the base `foot`: what stands halves."""
+    top: list[Lump] = []
+    base: list[Lump] = []
+    for panel in d.frame.panels if d.frame is not None else ():
+        for face in faces(panel.place, d.frame_size):
+            kg = panel_mass(panel, face)
+            low, high = face.points.min(axis=0), face.points.max(axis=0)
+            if panel.place in ("top", "bottom"):
+                (top if panel.place == "top" else base).append(_box_between(kg, low, high, foot))
+                continue
+            half = np.array([0.0, 0.0, (high[2] - low[2]) / 2])
+            top.append(_box_between(kg / 2, low + half, high, foot))
+            base.append(_box_between(kg / 2, low, high - half, foot))
+    return top, base
+
+
+def panel_mass(panel: PanelSpec | DiagonalSpec, face: Face) -> float:
+    """Mass of what closes one face, kg."""
+    if isinstance(panel, PanelSpec):
+        return panel.density_kg_m3 * panel.thickness_m * face.b_m * face.h_m
+    return panel.count * panel.section.mass_kg_m * face.diagonal_m
+
+
+def _box_between(kg: float, low: Array, high: Array, foot: tuple[float, float, float]) -> Lump:
+    x, y, z = (float(v) for v in np.array(foot) + (low + high) / 2)
+    a, b, c = (float(v) for v in high - low)
+    return Lump(kg, (x, y, z), (a, b, c))
 
 
 def portal_members(
@@ -84,6 +116,17 @@ def portal_members(
     top += [Lump(kg, (x, column_y, top_m - half / 2), (0.0, 0.0, half)) for x in sides]
     base = _ring(size.width_m, size.depth_m, _per_m(d, "base"), at, bottom_m)
     base += [Lump(kg, (x, column_y, bottom_m + half / 2), (0.0, 0.0, half)) for x in sides]
+    reach = base_reach(size.depth_m, at[1], column_y)
+    for strut, along in struts(d.frame, *reach, size.height_m) if d.frame is not None else ():
+        # Half of each bar goes with the column's top, half with its foot on the base.
+        kg = strut.section.mass_kg_m * float(np.linalg.norm(along)) / 2
+        for x in sides:
+            top.append(Lump(kg, (x, column_y - along[1] / 4, top_m - half / 2), (0.0, abs(along[1]) / 2, half)))
+            base.append(Lump(kg, (x, column_y - along[1] * 3 / 4, bottom_m + half / 2), (0.0, abs(along[1]) / 2, half)))
+    for panel in d.frame.panels if d.frame is not None else ():
+        if panel.place == "bottom":
+            for face in faces(panel.place, size):
+                base.append(_box_between(panel_mass(panel, face), face.points[0], face.points[2], (*at, bottom_m)))
     return top, base
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..check.item import Item
 from ..machine.machine import Machine
 from .cutting import Cutting, cut
 from .prices import SAW_M, Prices, misspelt
-from .shopping import Item, items
+from .shopping import items
 
 #: Bars as shops usually sell them, m (common practice, no source); a price file's own lengths replace these.
 USUAL_BARS_M = (1.0, 2.0, 3.0)

@@ -6,14 +6,16 @@ Counts of screws, brackets and printed parts are as builders usually make them, 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from ..check.item import ASSUMED, Item
 from ..machine.machine import Body, Machine
 from ..machine.masses import GLASS_KG_M3, PRINTED_KG_M3
 from ..machine.routing import order_length_m
 from ..parts.catalogue import catalogue
-from ..parts.design import GuideSpec, MemberSpec
+from ..parts.design import GuideSpec
+from .members import closing_items, frame_items, frame_screws, printed_members, thread
 
 CLAMP_M = 0.030  # of belt to hold at each clamp
 GRIP_M = {"rods": 0.010, "rail": 0.0, "wheels": 0.0}  # what a line needs beyond its free length at each end
@@ -23,34 +25,10 @@ RAIL_HOLES_M = {
     "12": 0.025,
     "15": 0.040,
 }  # pitch of the holes of miniature rails (handbook value, from memory)
-SCREW_M3_KG, SCREW_M5_KG, NUT_KG, BRACKET_KG, PLATE_KG = 0.0008, 0.0035, 0.0030, 0.010, 0.025  # our estimates
+SCREW_KG = {3: 0.0008, 5: 0.0035, 8: 0.012}  # by thread, mm; our estimates, as all that follow
+NUT_KG = {5: 0.0030, 8: 0.008}
 Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
-FOOT_KG = 0.010  # our estimate
 ARMS = 2  # under a lifted plate, as the model of its sag has them
-JOINTS = {
-    True: 16,
-    False: 12,
-}  # of four columns: both ends of eight ring members; of two: of a ring and a beam, and feet
-ASSUMED = "count assumed, as builders usually do"
-
-
-@dataclass(frozen=True)
-class Item:
-    """One line of the list.
-
-    group: heading.  name: what prices go by.  words: for a person.  count: pieces.  length_m: of each piece that is cut
-    to length, None where there is nothing to cut.  mass_kg: of all pieces together, None where it is not known.
-    cut_from: "bar" when it is cut from bars, "roll" from a roll, "" as it is.  note: what to know.
-    """
-
-    group: str
-    name: str
-    words: str
-    count: int
-    length_m: float | None = None
-    mass_kg: float | None = None
-    cut_from: str = ""
-    note: str = ""
 
 
 def items(machine: Machine) -> list[Item]:
@@ -59,7 +37,7 @@ def items(machine: Machine) -> list[Item]:
         *_belts(machine),
         *_drives(machine),
         *_guides(machine),
-        *_frame(machine),
+        *frame_items(machine),
         *_bed(machine),
         *_printed(machine),
         *_fasteners(machine),
@@ -174,58 +152,6 @@ def _guides(machine: Machine) -> Iterator[Item]:
         yield Item("guides", name, words, count, None, mass)
 
 
-def members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
-    """(words, count, length m, section) of the frame's members, as the model has them.
-
-    Four columns with a ring at top and base, or two columns with a beam on top of them and a ring below. Members of a ring
-    stand between the columns, or the side members between the front and rear ones.
-    """
-    d = machine.design
-    if d.frame is None:
-        return []
-    size, column = d.frame_size, d.frame.member("columns")
-    base, top = d.frame.member("base"), d.frame.member("top")
-    if machine.gantry_height_m is not None:
-        return [
-            ("column", 2, size.height_m, column),
-            ("beam on the columns", 1, size.width_m - 2 * column.side_a_m, top),
-            ("base member across", 2, size.width_m, base),
-            ("base member from front to rear", 2, size.depth_m - 2 * base.side_a_m, base),
-        ]
-    out = [("column", 4, size.height_m, column)]
-    for name, spec in (("top", top), ("base", base)):
-        out.append((f"{name} member across", 2, size.width_m - 2 * column.side_a_m, spec))
-        out.append((f"{name} member from front to rear", 2, size.depth_m - 2 * column.side_b_m, spec))
-    return out
-
-
-def printed_members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
-    """Those of the frame's members that are printed."""
-    return [m for m in members(machine) if catalogue().get("frames", m[3].part).words["type"] == "printed"]
-
-
-def _frame(machine: Machine) -> Iterator[Item]:
-    d = machine.design
-    spec = d.frame
-    if spec is None:
-        yield Item("frame", "frame, any", "frame", 1, None, None, "", "the scenario's frame is rigid: choose one")
-        return
-    printed = printed_members(machine)
-    for member in members(machine):
-        if member not in printed:
-            words, count, length, section = member
-            yield Item("frame", section.part, words, count, length, count * length * section.mass_kg_m, "bar")
-    if len(printed) < len(members(machine)):
-        joints = JOINTS[machine.gantry_height_m is None]
-        if spec.joints == "bracket":
-            yield Item("frame", "bracket", "cast angle bracket", joints, None, joints * BRACKET_KG, "", ASSUMED)
-        elif spec.joints == "plates":
-            mass = 2 * joints * PLATE_KG
-            yield Item("frame", "plates", "corner plate, one on each side", 2 * joints, None, mass, "", ASSUMED)
-    if d.feet is not None:
-        yield Item("frame", d.feet.part, "foot", d.feet.count, None, d.feet.count * FOOT_KG)
-
-
 def _bed(machine: Machine) -> Iterator[Item]:
     d = machine.design
     points = next((s.points for s in machine.shapes if s.kind == "bed"), None)
@@ -277,6 +203,7 @@ def _printed(machine: Machine) -> Iterator[Item]:
     for words, count, each in parts:
         if count:
             yield Item("printed", "printed", words, count, None, count * each, "", "mass is our estimate")
+    yield from closing_items(machine, printed=True)
     for words, count, length, section in printed_members(machine):
         note = f"{d.frame.material if d.frame else ''}; print in lengths that fit the bed and join them"
         yield Item("printed", "printed", f"frame {words}", count, length, count * length * section.mass_kg_m, "", note)
@@ -284,29 +211,29 @@ def _printed(machine: Machine) -> Iterator[Item]:
 
 def _fasteners(machine: Machine) -> Iterator[Item]:
     d = machine.design
-    m3 = 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)
-    idlers = sum(w.drive is None for w in machine.wheels.values())
-    m5 = idlers
-    nuts = 0
+    screws: Counter[int] = Counter({3: 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)})
+    nuts: Counter[int] = Counter()
+    screws[5] += sum(w.drive is None for w in machine.wheels.values())
+    slotted = d.frame is not None and d.frame.kind == "slot"
+    own = 5 if d.frame is None else thread(d.frame.member("top"))
     for _, guide, length, lines in guided_lines(machine):
         if guide.kind == "rail":
             pitch = RAIL_HOLES_M.get(guide.part.rpartition("-")[2], 0.025)
-            m3 += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
+            screws[3] += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
         elif guide.kind == "rods":
-            m5 += 2 * 2 * lines
-            nuts += 2 * 2 * lines if d.frame is not None and d.frame.kind == "slot" else 0
+            screws[own if slotted else 5] += 2 * 2 * lines
+            nuts[own] += 2 * 2 * lines if slotted else 0
         else:
-            m5 += 4 * lines
-    joints = JOINTS[machine.gantry_height_m is None]
-    if d.frame is not None and d.frame.kind == "slot":
-        each = {"bracket": 2, "plates": 8, "tapped-bore": 1}.get(d.frame.joints, 2)
-        m5 += joints * each
-        nuts += 0 if d.frame.joints == "tapped-bore" else joints * each
-    elif d.frame is not None:
-        m5 += joints * 2
-    yield Item("fasteners", "screw-m3", "screw M3: motors, rails, belt clamps", m3, None, m3 * SCREW_M3_KG, "", ASSUMED)
-    yield Item(
-        "fasteners", "screw-m5", "screw M5: frame, idlers, wheels, holders", m5, None, m5 * SCREW_M5_KG, "", ASSUMED
-    )
-    if nuts:
-        yield Item("fasteners", "slot-nut-m5", "slot nut M5", nuts, None, nuts * NUT_KG, "", ASSUMED)
+            screws[5] += 4 * lines
+    for size, in_slot in frame_screws(machine):
+        screws[size] += 1
+        nuts[size] += in_slot
+    uses = {3: "motors, rails, belt clamps", 5: "frame, idlers, wheels, holders", 8: "frame, holders"}
+    for size, count in sorted(screws.items()):
+        if count:
+            words = f"screw M{size}: {uses[size]}"
+            yield Item("fasteners", f"screw-m{size}", words, count, None, count * SCREW_KG[size], "", ASSUMED)
+    for size, count in sorted(nuts.items()):
+        if count:
+            mass = count * NUT_KG[size]
+            yield Item("fasteners", f"slot-nut-m{size}", f"slot nut M{size}", count, None, mass, "", ASSUMED)

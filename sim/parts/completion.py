@@ -174,6 +174,9 @@ class Completion:
             if key is None or key.names is None or name is None:
                 continue
             names = catalogue().names(key.names)
+            if path[:2] == ("frame", "panels"):
+                bars = (n for n in catalogue().names("frames") if n not in (*names, KINDS["frames"].off))
+                names = (*names, *bars)
             if path[-1] == "material":
                 names = tuple(n for n in names if catalogue().get("materials", n).words["use"] == "printed")
             if name not in names:

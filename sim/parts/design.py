@@ -201,14 +201,44 @@ class IdlerSpec:
     profile: str | None = None
 
 
+PanelPlace = Literal["sides", "rear", "front", "top", "bottom"]
+
+
+@dataclass(frozen=True)
+class PanelSpec:
+    """A sheet that closes a side of the frame ("sides": one at each). screws: of one sheet.  screw_n_m: of one screw.
+
+    material: what a printed sheet is printed from, "" for others.
+    """
+
+    place: PanelPlace
+    part: str
+    thickness_m: float
+    shear_modulus_pa: float
+    density_kg_m3: float
+    screws: int
+    screw_n_m: float
+    material: str = ""
+
+
+@dataclass(frozen=True)
+class DiagonalSpec:
+    """One or two bars from corner to corner of a side of the frame ("sides": at each). end_n_m: of each fastening."""
+
+    place: PanelPlace
+    count: int
+    section: MemberSpec
+    end_n_m: float
+
+
 @dataclass(frozen=True)
 class FrameSpec:
     """kind "slot" | "printed".  Section of one member: i_strong, i_weak (m4), j (m4), area (m2), kg_m.
 
-    joint_nm_rad: rotational stiffness of a corner joint.  stiffness_*_n_m: the person's override of the frame top's
-    sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
+    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile.  stiffness_*_n_m: the person's override of the
+    frame top's sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
     material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
-    base, columns, top: members that differ from this one; None = the same.
+    base, columns, top: members that differ from this one; None = the same.  panels: what closes its sides.
     """
 
     part: str
@@ -235,6 +265,7 @@ class FrameSpec:
     base: MemberSpec | None = None
     columns: MemberSpec | None = None
     top: MemberSpec | None = None
+    panels: tuple[PanelSpec | DiagonalSpec, ...] = ()
 
     def member(self, where: Literal["base", "columns", "top"]) -> MemberSpec:
         """The members that stand there."""

@@ -9,6 +9,7 @@ from ..scenario.fields import tidy
 from .catalogue import Part, catalogue
 from .completion import Completion, off
 from .design import FrameSize, FrameSpec, MemberSpec
+from .panelling import idle_panels, panel_specs, printed_diagonals, printed_panels
 
 # Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
 BESIDE_MM = 100.0
@@ -27,13 +28,14 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         c.refuse_overrides(("frame",), "part", off("frames"))
         for name in ("joint_nm_per_rad", "material", "base", "columns", "top"):
             c.idle(("frame", name), off("frames"))
+        idle_panels(c, off("frames"))
         return None
     joint = c.part(("frame", "joints"))
     if joint is None:
         c.refuse_overrides(("frame",), "joints", off("joints"))
     joint_nm_rad = math.inf if joint is None else c.si(("frame", "joint_nm_per_rad"), joint)
     parts = {name: _other(c, name) for name in ("base", "columns", "top")}
-    printed = any(p is not None and p.words["type"] == "printed" for p in parts.values())
+    printed = printed_diagonals(c) or any(p is not None and p.words["type"] == "printed" for p in parts.values())
     if part.words["type"] != "printed":
         _no_print_keys(c, part, printed)
     section = _section(c, part)
@@ -63,6 +65,7 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         base=others["base"],
         columns=others["columns"],
         top=others["top"],
+        panels=panel_specs(c, lambda bar: _section(c, bar)),
     )
 
 
@@ -110,7 +113,8 @@ def _no_print_keys(c: Completion, part: Part, printed: bool) -> None:
         return
     sway = ("stiffness_x_n_per_mm", "stiffness_y_n_per_mm", "damping", "top_mass_g", "base_mass_g")
     c.refuse_overrides(("frame",), "part", f'since only part = "printed" has it and this is {part.name}', keep=sway)
-    c.idle(("frame", "material"), f"{part.name} is aluminium; only a printed frame takes a material")
+    if not printed_panels(c):
+        c.idle(("frame", "material"), f"{part.name} is aluminium; only a printed frame takes a material")
 
 
 def _section(c: Completion, part: Part) -> MemberSpec:

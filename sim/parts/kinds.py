@@ -44,6 +44,7 @@ _SLOT = {
     "mass_kg_m": "kg/m",
     "side_a_mm": "mm",
     "side_b_mm": "mm",
+    "thread_mm": "mm",
 }
 
 KINDS: dict[str, Kind] = {
@@ -127,9 +128,18 @@ KINDS: dict[str, Kind] = {
             "what the frame is made of",
             {"damping": "ratio"},
             {"type": ("slot", "printed"), "material": ()},
-            {**_SLOT, "side_mm": "mm", "wall_mm": "mm"},
+            {**_SLOT, "side_mm": "mm", "wall_mm": "mm", "end_n_per_mm": "N/mm"},
             off="rigid",
             off_meaning="does not sway",
+        ),
+        Kind(
+            "panels",
+            "sheets that close a side of the frame",
+            {"thickness_mm": "mm", "screw_n_per_mm": "N/mm"},
+            {"type": ("sheet", "printed"), "material": ()},
+            {"shear_gpa": "GPa", "density_kg_m3": "kg/m3"},
+            off="none",
+            off_meaning="leaves that side open",
         ),
         Kind(
             "joints",

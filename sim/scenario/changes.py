@@ -160,6 +160,13 @@ def _drop_overrides(layered: Layered, path: Path, kept: set[Path], where: Where)
         for name, key in keys_of(home).items()
         if path[-1] in key.overrides and (*home, name) not in kept
     ]
+    # What follows from a whole inner table stands above it: a frame's sway follows from its panels.
+    following += [
+        (*table[:depth], name)
+        for depth in range(1, len(table))
+        for name, key in keys_of(table[:depth]).items()
+        if table[depth] in key.overrides and (*table[:depth], name) not in kept
+    ]
     dropped = [told for old in following if (told := _take_out(layered, old))]
     if dropped:
         layered.notices.append(f"{where.label}: {dotted(path)} is now another part, which drops {', '.join(dropped)}")

@@ -190,6 +190,33 @@ class Idlers(Table):
     profile: str | None = key.one_of(lambda: names.PROFILES, "tooth profile of the idlers; their belt's if not given")
 
 
+class Panel(Table):
+    """What closes one side of the frame: a sheet, or diagonals."""
+
+    part: str = key.part("panels", 'the sheet, or the profile of diagonals; "none" leaves it open', ...)
+    thickness_mm: float | None = key.number("mm", 0.2, 50, "thickness of the sheet", overrides="part")
+    screws: int | None = key.count(
+        4, 1000, "screws along the edges of one sheet, one in each corner; 12 if not given", overrides="part"
+    )
+    screw_n_per_mm: float | None = key.number(
+        "N/mm", 1, 10_000_000, "force per give of one screw and the hole round it", overrides="part"
+    )
+    diagonals: int | None = key.count(1, 2, "bars from corner to corner in place of a sheet")
+    end_n_per_mm: float | None = key.number(
+        "N/mm", 1, 10_000_000, "stiffness of a diagonal's fastening at each end, along the bar", overrides="part"
+    )
+
+
+class Panels(Table):
+    """Sides of the frame that are closed; a bottom does nothing while the base is rigid."""
+
+    sides: Panel | None = None
+    rear: Panel | None = None
+    front: Panel | None = None
+    top: Panel | None = None
+    bottom: Panel | None = None
+
+
 class Frame(Table):
     part: str = key.part("frames", "profile, printed section, or rigid", "slot-2020")
     base: str | None = key.part("frames", "members of the base; those of part when not given")
@@ -203,14 +230,18 @@ class Frame(Table):
     depth_mm: float | None = key.number("mm", 30, 5000, "outside depth of the frame")
     height_mm: float | None = key.number("mm", 30, 5000, "outside height of the frame")
     joint_nm_per_rad: float | None = key.number(
-        "N m/rad", 1, 10_000_000, "rotational stiffness of a joint", overrides="joints"
+        "N m/rad",
+        1,
+        10_000_000,
+        "rotational stiffness of a joint, of profile one of 20 mm; sides w and d have (w/20)(d/20)^2 times that",
+        overrides="joints",
     )
     stiffness_x_n_per_mm: float | None = key.number(
         "N/mm",
         0.1,
         1_000_000,
         "sway stiffness of the frame top in X; computed when not given",
-        overrides=("part", "joints", "material"),
+        overrides=("part", "joints", "material", "panels"),
         by_machine=True,
     )
     stiffness_y_n_per_mm: float | None = key.number(
@@ -218,7 +249,7 @@ class Frame(Table):
         0.1,
         1_000_000,
         "sway stiffness of the frame top in Y; computed when not given",
-        overrides=("part", "joints", "material"),
+        overrides=("part", "joints", "material", "panels"),
         by_machine=True,
     )
     slot: str | None = key.one_of(lambda: names.SLOTS, "edges of the profile's slots")
@@ -226,17 +257,18 @@ class Frame(Table):
     ambient_degc: float = key.number("degC", -20, 200, "air around the frame while the machine works", 25)
     damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the frame", overrides="part")
     top_mass_g: float | None = key.number(
-        "g", 10, 1_000_000, "swaying mass; computed if not given", overrides="part", by_machine=True
+        "g", 10, 1_000_000, "swaying mass; computed if not given", overrides=("part", "panels"), by_machine=True
     )
     base_mass_g: float | None = key.number(
         "g",
         10,
         1_000_000,
         "mass that stands; computed when not given",
-        overrides="part",
+        overrides=("part", "panels"),
         full_only=True,
         by_machine=True,
     )
+    panels: Panels = Panels()
 
 
 class Feet(Table):

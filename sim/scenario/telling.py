@@ -101,7 +101,11 @@ def table_rule(path: Path) -> str:
         names = [f"{dotted(path)}.{name}" for name in keys_of(path)]
         return f"this is a table; name one of its keys: {', '.join(names[:3])}{', ...' if len(names) > 3 else ''}"
     inner = (*path, below[0])
-    example = 'kind = "zv", frequency_hz = 48' if path == ("motion", "shaper") else "..."
+    examples: dict[Path, str] = {
+        ("motion", "shaper"): 'kind = "zv", frequency_hz = 48',
+        ("frame", "panels"): 'part = "plywood", thickness_mm = 6',
+    }
+    example = examples.get(path, "...")
     return (
         f"this is a table of the tables {' and '.join(below)}; write {dotted(inner)} = {{ {example} }}, or one key at a "
         f"time, {', '.join(f'{dotted(inner)}.{name}' for name in list(keys_of(inner))[:2])}"

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from beltspring.sim.check.check import RULES
 from beltspring.sim.check.drives import resonant_speeds
-from beltspring.sim.check.frame import centre_of_mass, standing_margin
+from beltspring.sim.check.frame import centre_of_mass, standing_margin, tipping_moment
 from beltspring.sim.machine.machine import Wrap
 
 SLOT = {"frame.part": "slot-2020"}
@@ -226,3 +226,45 @@ def test_a_machine_on_three_feet_by_hand(subject):
     assert height == pytest.approx(centre[2] + 0.2)
     outside = tuple((a + 0.3, b, c) for a, b, c in feet)
     assert standing_margin(replace(machine, feet_points=outside), tool)[0] < 0
+
+
+def test_the_bridge_is_pushed_with_the_carriage_it_carries(subject):
+    """Along Y a CoreXY speeds up bridge and carriage: m a h against M g s about the line between two feet, twice over.
+
+    410 + 320 g, their mass centres up to 5 mm above guides that lie 400 mm above the feet. An open frame of 5.694 kg that
+    stands 163.0 mm inside its feet may speed up by 5.694 x 9.80665 x 163.0 / (2 x 0.73 x 405) = 15.39 m/s2; pushed without
+    its carriage it would take 27.4.
+    """
+    rule = next(r for r in RULES if r.name == "centre-of-gravity")
+    weighed = subject()
+    margin = min(standing_margin(weighed.machine, tool)[0] for tool in weighed.corners())
+    total = sum(b.mass_kg for b in weighed.machine.bodies)
+    most = 1e3 * total * 9.80665 * margin / (2 * (0.410 + 0.320) * 0.405)
+    assert 15_000 < most < 18_000
+    assert rule.judge(subject({"motion.acceleration_mm_s2": 0.99 * most})) == []
+    (found,) = rule.judge(subject({"motion.acceleration_mm_s2": 1.01 * most}))
+    assert (found.severity, found.value) == ("warn", pytest.approx(margin * 1e3))
+    assert found.limit == pytest.approx(1.01 * margin * 1e3, rel=1e-3)  # the rules take g as 9.81
+
+
+def test_a_bed_that_moves_pushes_at_its_own_height(subject):
+    """Moving bed: X pushes the carriage, high up; Y the bed alone, low down. Moments by hand, the larger one counts."""
+    made = subject({}, "moving-bed-wheels")
+    machine, a = made.machine, 3.0
+    ground = machine.feet_points[0][2]
+    carriage, bed = machine.body("carriage"), machine.body("bed")
+    assert tipping_moment(made, 0) == pytest.approx(carriage.mass_kg * a * (carriage.centre[2] - ground))
+    assert tipping_moment(made, 1) == pytest.approx(bed.mass_kg * a * (bed.centre[2] - ground))
+    assert bed.centre[2] < carriage.centre[2] - 0.1
+
+
+def test_a_moving_bed_does_not_make_the_frame_creep_along_y(subject):
+    """The bed pushes the base, not the top: two printed columns are asked about X alone, as frame-sway asks.
+
+    A bed of 1.3 kg at 3 m/s2 would sway a top of 60 to 400 N/mm by 65 to 10 um, and so by 20 um crept.
+    """
+    rule = next(r for r in RULES if r.name == "print-creep")
+    for stiff in range(60, 400, 20):
+        both = {"frame.stiffness_x_n_per_mm": stiff, "frame.stiffness_y_n_per_mm": stiff}
+        told = rule.judge(subject({"frame.part": "printed", "frame.material": "petg", **both}, "moving-bed-wheels"))
+        assert all("along X" in f.where for f in told)

@@ -10,6 +10,7 @@ import pytest
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import belt_path
+from beltspring.sim.order.members import members
 from beltspring.sim.order.order import order
 from beltspring.sim.order.prices import load_prices, read_prices
 from beltspring.sim.order.shopping import items, members
@@ -211,3 +212,30 @@ def test_out_writes_text_csv_and_json(tmp_path):
 def test_csv_and_json_at_once_are_refused(capsys):
     assert main(["order", "desk-corexy", "--csv", "--json"]) == 2
     assert "--out writes all forms" in capsys.readouterr().err
+
+
+def test_screws_and_nuts_follow_the_slot():
+    """40 mm profile has 8 mm slots, which take M8. Plates: sixteen corners of two plates with eight screws and nuts."""
+    large = by_name(items(machine()))
+    assert [i.count for i in large["screw-m8"]] == [16 * 8 + 2 * 2 * 4]  # and the holders of the bed's four rods
+    assert [i.count for i in large["slot-nut-m8"]] == [16 * 8 + 2 * 2 * 4]
+    assert "slot-nut-m5" not in large
+    small = by_name(items(machine("large-corexy", "frame.part=slot-2020")))
+    assert "screw-m8" not in small
+    assert [i.count for i in small["slot-nut-m5"]] == [16 * 8 + 2 * 2 * 4]
+    assert [i.count for i in small["plates"]] == [i.count for i in large["plates-m8"]] == [32]
+
+
+def test_mixed_members_take_each_its_own_screws():
+    """Brackets between columns of 40 mm and rings of 20 mm: one screw into each."""
+    mixed = by_name(
+        items(machine("large-corexy", "frame.part=slot-2020", "frame.columns=slot-4040", "frame.joints=bracket"))
+    )
+    assert [i.count for i in mixed["screw-m8"]] == [16]
+    assert [i.count for i in mixed["slot-nut-m5"]] == [16 + 2 * 2 * 4]
+
+
+def test_a_tapped_bore_takes_a_screw_and_no_nut():
+    found = by_name(items(machine("large-corexy", "frame.joints=tapped-bore")))
+    assert [i.count for i in found["screw-m8"]] == [16 + 2 * 2 * 4]
+    assert [i.count for i in found["slot-nut-m8"]] == [2 * 2 * 4]

@@ -94,7 +94,8 @@ def frame_bodies(
     ):
         mass, centre, inertia = masses.together([*members, *fixed])
         own, more = sum(p.mass_kg for p in members), sum(p.mass_kg for p in fixed)
-        words = f"members {own * 1e3:.0f} g, half the columns among them" + (
+        closed = " and panels" if spec is not None and spec.panels else ""
+        words = f"members{closed} {own * 1e3:.0f} g, half the columns among them" + (
             f", and {more * 1e3:.0f} g fixed to it" if more else ""
         )
         if given is not None:
