@@ -1,9 +1,9 @@
 """From a trace to judgement: ringing, spectra, path error, the reading in words."""
 
 from .analysis import Analysis, analyse
-from .decay import DecayFit, DecayMode, fit_decay
 from .path import PathError
 from .ringing import Ringdown, Ringing
+from .ringing.decay import DecayFit, DecayMode, fit_decay
 from .spectrum import Peak, Spectrum
 
 __all__ = [

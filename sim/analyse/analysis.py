@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from ..plan.plan import Plan
 from ..trace import Trace
-from .levels import LevelRinging, level_ringing
 from .path import PathError, path_error
 from .reading import read
 from .response import Response, responses
 from .ringing import AXES, Ringdown, Ringing, find_ringdowns, worst
+from .ringing.levels import LevelRinging, level_ringing
 from .ripples import RippleMap
 from .spectrum import Spectrum, spectrum
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from ..trace import Slip, Trace
-from .levels import LevelRinging
 from .path import PathError
 from .response import Response
 from .ringing import Ringing
+from .ringing.levels import LevelRinging
 
 # Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
 # feels 20 to 30 um.

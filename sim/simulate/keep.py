@@ -35,7 +35,7 @@ class Rows:
     """Recorded rows of one window, or of many: n rows, in order of time; what each is, `trace.Trace` says.
 
     speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
-    that out (`analyse.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
+    that out (`analyse.path.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
     """
 
     t_s: Array

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from beltspring.sim.analyse import analyse, ripples
-from beltspring.sim.analyse.meter import PathMeter
+from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names

@@ -5,9 +5,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from ..plan.plan import Leg, Level, Plan
-from ..trace import Trace
-from .ringing import AXES, SHORTEST_S, TELLING, Breaks, ringdown, still_groups
+from ...plan.plan import Leg, Level, Plan
+from ...trace import Trace
+from .ringdown import AXES, SHORTEST_S, TELLING, Breaks, ringdown, still_groups
 
 SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest even if it does not ring
 MOST_FITS = 3  # stand-stills of a level looked at for each axis, largest first

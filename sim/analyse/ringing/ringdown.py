@@ -16,9 +16,9 @@ from itertools import takewhile
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.plan import Leg, Plan
-from ..simulate import keep
-from ..trace import Trace, WindowExtremes
+from ...plan.plan import Leg, Plan
+from ...simulate import keep
+from ...trace import Trace, WindowExtremes
 from .decay import DecayFit, DecayMode, fit_decay
 from .leading import at_start, fade_s
 
