@@ -8,7 +8,6 @@ the one with the largest swing where the ring-down begins (`leading`). What goes
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import takewhile
@@ -17,23 +16,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
-from ...simulate import keep
 from ...trace import Trace, WindowExtremes
 from .decay import DecayFit, DecayMode, fit_decay
 from .leading import at_start, fade_s
+from .stills import AXES, Still, closest, record_of, stand_stills
 
 Array = NDArray[np.float64]
 
-AXES = ("x", "y")
-SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
-LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
 SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
 FADED = 0.05  # "fades" means: falls to 5 % of where it began
 TELLING = 0.4  # a ring-down this large, as a share of the largest, may tell the frequency in its place
-MOST_FITS = 6  # ring-downs looked at closely for each axis, largest first
 LONGER = 1.3  # a smaller swing that takes this much longer than the main one is told beside it
 SMALLEST_REST_M = 1e-6  # and is at least this large
-CLEAN = 0.05  # a fit that leaves less than this describes the whole ring-down, and its rest is the rest
+CLEAN = 0.05  # a fit that leaves less than this describes the whole ring-down
 
 
 @dataclass(frozen=True)
@@ -92,19 +87,8 @@ def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
     """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
     out: list[Ringdown] = []
     breaks = Breaks(plan, trace.windows)
-    ends = [leg.end_s for leg in plan.legs]
-    for axis, name in enumerate(AXES):
-        column = trace.extreme_names.index(f"tool_{name}")
-        spans = []
-        for group in still_groups(trace.windows, axis, plan):
-            low = min(float(w.low[column]) for w in group)
-            high = max(float(w.high[column]) for w in group)
-            spans.append((high - low, group[0].t0, group[-1].t1, low, high))
-        long_enough = [s for s in spans if s[2] - s[1] >= SHORTEST_S]
-        for _, start, end, low, high in sorted(long_enough or spans, key=lambda s: -s[0])[:MOST_FITS]:
-            before = bisect_right(ends, start + 1e-6) - 1
-            leg = plan.legs[before] if before >= 0 else None
-            out.append(ringdown(trace, axis, leg, (start, end), (low, high), breaks))
+    for axis in range(len(AXES)):
+        out += [ringdown(trace, s, rest, breaks) for s, rest in closest(trace, stand_stills(trace, plan, axis))]
     return sorted(out, key=lambda r: (r.start_s, r.axis))
 
 
@@ -155,24 +139,6 @@ def _remainder(down: Ringdown, fades: float | None) -> Remainder | None:
     return None
 
 
-def still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
-    """Runs of touching windows in which the axis stands still after a leg has ended."""
-    groups: list[list[WindowExtremes]] = []
-    for window in windows:
-        if not window.resting[axis]:
-            continue
-        if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
-            groups[-1].append(window)
-        else:
-            groups.append([window])
-    if groups and groups[0][0].t0 <= 1e-9:
-        # The axis has not moved yet: only what comes after the first whole leg is ringing, before it is being shaken.
-        delay = max(plan.shaper_delay_s[:2], default=0.0)
-        first = plan.legs[0].end_s + delay if plan.legs else 0.0
-        groups[0] = [w for w in groups[0] if w.t0 >= first - 1e-6]
-    return [g for g in groups if g]
-
-
 class Breaks:
     """Times at which the commanded acceleration jumps: as the windows kept them, else read from the plan if needed."""
 
@@ -207,41 +173,30 @@ class Breaks:
             yield np.concatenate(([window.t0], window.breakpoints))
 
 
-def ringdown(
-    trace: Trace,
-    axis: int,
-    leg: Leg | None,
-    span: tuple[float, float],
-    extremes: tuple[float, float],
-    breaks: Breaks,
-) -> Ringdown:
-    start, end = span
-    seen_until = min(end, start + LONGEST_S)
-    first, last = np.searchsorted(trace.t_s, (start - 1e-9, seen_until + 1e-9))
-    t, y = trace.t_s[first:last], trace.tool[first:last, axis]
-    low, high = extremes
+def ringdown(trace: Trace, still: Still, rest: float, breaks: Breaks) -> Ringdown:
+    """What a stand-still shows. rest: where the tool comes to rest in it, m."""
+    start, end, seen_until = still.start_s, still.end_s, still.seen_until_s
+    t, y = record_of(trace, still)
     fit: DecayFit | None = None
     quiet = (start, seen_until)
-    if high - low > SILENT_M and len(t):
+    if still.swing_m > SILENT_M and len(t):
         fit = whole = fit_decay(t, y)
         if whole is None or whole.residual > CLEAN:
             quiet = breaks.longest_quiet(start, seen_until)
             fit = _better(whole, t, y, quiet)
-        rest = _rest(t, y, whole, float(trace.commanded[last - 1, axis]))
-    else:
-        rest = float(y[-1]) if len(y) else 0.5 * (low + high)
-    peak = max(high - rest, rest - low, 0.0)
+    peak = still.peak_m(rest)
     if peak < SILENT_M:
         fit = None
     # What the other axis stirs up later, when it brakes, is not this ring-down fading.
     own = t <= quiet[1] + 1e-9
     fades = _fade_time(t[own], y[own], rest, peak, fit, start) if fit is not None else None
+    name, leg = AXES[still.axis], still.leg
     if fit is None:
-        return Ringdown(AXES[axis], leg, start, end, rest, peak, None, None)
+        return Ringdown(name, leg, start, end, rest, peak, None, None)
     until = breaks.first_after(start, seen_until) if fit.start_s - start > 1e-3 else start
     early = (t >= start - 1e-9) & (t <= until + 1e-9)
     found = at_start(fit, t[early], y[early], start, peak)
-    return Ringdown(AXES[axis], leg, start, end, rest, peak, fit, fades, found)
+    return Ringdown(name, leg, start, end, rest, peak, fit, fades, found)
 
 
 def _better(whole: DecayFit | None, t: Array, y: Array, quiet: tuple[float, float]) -> DecayFit | None:
@@ -253,18 +208,6 @@ def _better(whole: DecayFit | None, t: Array, y: Array, quiet: tuple[float, floa
     if part is None or (whole is not None and whole.residual <= part.residual):
         return whole
     return part
-
-
-def _rest(t: Array, y: Array, fit: DecayFit | None, commanded: float) -> float:
-    """Where the tool comes to rest: friction may hold it several micrometres from where it was sent."""
-    if fit is not None and fit.residual < CLEAN:
-        return fit.rest_m
-    span = float(t[-1] - t[0])
-    tail_s = 0.1 * span if fit is None else max(0.1 * span, 1.0 / fit.modes[0].frequency_hz)
-    tail = y[t >= t[-1] - min(tail_s, 0.5 * span)]
-    if np.ptp(tail) < 0.1 * np.ptp(y):
-        return float(tail.mean())
-    return fit.rest_m if fit is not None else commanded
 
 
 def _fade_time(t: Array, y: Array, rest: float, peak: float, fit: DecayFit, start: float) -> float | None:
