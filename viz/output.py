@@ -88,12 +88,13 @@ def mode_entry(mode: Mode) -> Json:
 
 def _ringing(ringing: Any) -> Json:
     if ringing is None:
-        return dict.fromkeys(("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms"))
+        return dict.fromkeys(("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz"))
     return {
         "peak_um": ringing.peak_m * 1e6,
         "frequency_hz": ringing.frequency_hz,
         "damping_ratio": ringing.damping_ratio,
         "fades_to_5_percent_ms": _times(ringing.fades_to_5_percent_s, 1e3),
+        "drift_hz": ringing.drift_hz,
     }
 
 

@@ -3,18 +3,17 @@
 from .analysis import Analysis, analyse
 from .path import PathError
 from .ringing import Ringdown, Ringing
-from .ringing.decay import DecayFit, DecayMode, fit_decay
+from .ringing.decay import Decay, judge_decay
 from .spectrum import Peak, Spectrum
 
 __all__ = [
     "Analysis",
-    "DecayFit",
-    "DecayMode",
+    "Decay",
     "PathError",
     "Peak",
     "Ringdown",
     "Ringing",
     "Spectrum",
     "analyse",
-    "fit_decay",
+    "judge_decay",
 ]

@@ -1,280 +1,256 @@
-"""Frequency and damping of a free decay: a sum of damped sines fitted to a sampled ring-down.
+"""What is told of a free decay: frequency, damping, how long it takes to fade, and whether its frequency drifts. SI units.
 
-Two steps, both textbook. The matrix pencil (Hua and Sarkar, IEEE Trans. ASSP 38(5), 1990, 814-824) finds every
-exponential in the samples at once, so two modes that beat come apart without a starting guess. Variable projection
-(Golub and Pereyra, SIAM J. Numer. Anal. 10(2), 1973, 413-432) then fits frequency and decay rate by least squares,
-with amplitudes and the place of rest solved for exactly inside. The small Gauss-Newton loop is our own, because
-loading a general optimiser would take longer than the whole run it is to judge; the tests hold it against one.
+Everything is told of the first three swings after a stop, because they are what makes the peak: friction raises the
+frequency of a swing and damps it as it gets small, so that one number for a whole ring-down would be that of no part of
+it. Three steps:
+
+1. A(f), the amplitude of a least-squares fit of [1, t, cos, sin] over 3 / f, its rows weighted by cos(pi t f / 6), which
+   falls to nothing at the end. The frequency is first sought where A is largest.
+2. [1, t, e^-dt cos, e^-dt sin] over the same window, which follows f, gives frequency and damping. On one damped sine
+   this is exact. Each step is a linear fit with t e^-dt cos and t e^-dt sin as further columns, whose coefficients say
+   by how much d and f are off (Gauss-Newton on all parameters at once; any text on least squares).
+3. A at that frequency as its window slides along the record: it fades where A has fallen to 5 %, and step 2 once more
+   where it has fallen to 20 % tells the drift.
+
+All of it is numpy on small arrays: compiling would cost more than it saves.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+SWINGS = 3.0  # the window, in periods
+LOWEST_HZ, HIGHEST_HZ = 5.0, 350.0
+GRID = 1.03  # ratio of neighbouring frequencies of the search; a peak of A is a third of its frequency wide
+COARSE_S = 1e-3  # the search takes rows this far apart: below 350 Hz it needs no more
+MOST_PER_ROW = 0.35  # frequency times spacing of the rows; beyond, a window holds too few rows
+NEAR = 0.3  # how far from the largest A the fit may go, as a share of its frequency
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
-SHORTEST_PERIODS = 1.25  # less than this of one period tells no frequency
-WORST_RESIDUAL = 0.35  # rms of what the fit leaves over, as a share of the signal's own rms; beyond: not a decay
-# Samples given to the pencil, width of its matrix, samples given to the fit. All small on purpose: beyond about ten
-# thousand matrix entries the linear algebra library starts threads, which on a busy machine cost a hundred times more
-# than they save.
-PENCIL_SAMPLES = 240
-PENCIL_WIDTH = 32
-FIT_SAMPLES = 1200
-GOOD_RESIDUAL = 0.03
-MOST_MODES = 3
-MOST_STEPS = 30
-# A simpler fit that leaves less than this of the signal is believed: no further mode is looked for.
-CLEAN_RESIDUAL = 2e-3
+SEVERAL_RESIDUAL, SEVERAL_SHARE = 0.3, 1.0 / 3.0
+FADED, DYING = 0.05, 0.2
+MOST_STEPS = 40
+
+TOO_SHORT, CREEPS = "too short to tell", "it creeps to rest"
 
 
 @dataclass(frozen=True)
-class DecayMode:
-    """One damped sine.  frequency_hz: damped, as counted on the wall.  damping_ratio: 0 to 1.  amplitude_m: of its
-    envelope at the start of the fit."""
+class Tone:
+    """A peak of A: frequency, Hz, and amplitude, m."""
 
     frequency_hz: float
-    damping_ratio: float
     amplitude_m: float
 
 
 @dataclass(frozen=True)
-class DecayFit:
-    """modes: the dominant one first (most energy in the fitted stretch).  rest_m: where the fit comes to rest.
+class Decay:
+    """What is told of a ring-down.
 
-    residual: rms left over, as a share of the signal's rms about its rest.  start_s, end_s: the stretch fitted.
+    frequency_hz, damping_ratio: of its first three swings; None: `why` says why not.  amplitude_m: A there at the start.
+    fades_s: until A has fallen to 5 %, None if the record ends first.  drift_hz: at first, and where A has fallen to a
+    fifth; None if the record ends first.  residual: rms the fit leaves, as a share of the signal's rms, both weighted.
+    tones: where the fit leaves too much, every peak of A over a third of the tallest, tallest first; else empty.
     """
 
-    modes: tuple[DecayMode, ...]
-    rest_m: float
-    residual: float
-    start_s: float
-    end_s: float
+    frequency_hz: float | None
+    damping_ratio: float | None
+    amplitude_m: float
+    fades_s: float | None = None
+    drift_hz: tuple[float, float] | None = None
+    residual: float = 0.0
+    tones: tuple[Tone, ...] = ()
+    why: str = ""
+
+    @property
+    def dies_below_m(self) -> float:
+        """Amplitude at which the later frequency of the drift is taken, m."""
+        return DYING * self.amplitude_m
 
 
-def fit_decay(t_s: Array, position_m: Array) -> DecayFit | None:
-    """Fit up to three damped sines and a place of rest to a free decay.
-
-    t_s: (n,), s, rising.  position_m: (n,), m.  Returns None where there is nothing to fit: too few samples, less
-    than one and a quarter periods, no oscillation, or a motion that is not a decay.
-    """
-    t = np.asarray(t_s, float)
-    y = np.asarray(position_m, float)
-    keep = np.concatenate(([True], np.diff(t) > 1e-9)) & np.isfinite(y)
-    t, y = t[keep], y[keep]
-    if len(t) < 12:
+def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
+    """What a ring-down says. t_s: (n,) s from the stop, evenly spaced, the first less than a step from 0.
+    signal_m: (n,) m, about the place of rest. None where there are too few rows for anything."""
+    if len(t_s) < 8:
         return None
-    if len(t) > FIT_SAMPLES:
-        stride = max(1, int(1e-3 / ((t[-1] - t[0]) / (len(t) - 1)) + 1e-6))
-        t, y = t[::stride][:FIT_SAMPLES], y[::stride][:FIT_SAMPLES]
-    best = _fit_stretch(t, y)
-    if best is None or best.residual > GOOD_RESIDUAL:
-        moving = _until_it_sticks(y)
-        if 12 <= moving < len(t):
-            trimmed = _fit_stretch(t[:moving], y[:moving])
-            if trimmed is not None and (best is None or trimmed.residual < best.residual):
-                best = trimmed
-    if best is None or best.residual > WORST_RESIDUAL:
-        return None
-    if best.modes[0].frequency_hz * (best.end_s - best.start_s) < SHORTEST_PERIODS:
-        return None
-    return best if best.modes[0].damping_ratio <= LARGEST_RATIO else None
-
-
-def _until_it_sticks(y: Array) -> int:
-    """Samples before the motion has died: friction stops a ring-down at once, where a decaying sine never ends."""
-    tail = y[-max(4, len(y) // 8) :]
-    away = np.abs(y - 0.5 * (tail.max() + tail.min()))
-    above = np.flatnonzero(away > 0.08 * away.max())
-    return int(above[-1]) + 2 if len(above) else 0
-
-
-def _fit_stretch(t: Array, y: Array) -> DecayFit | None:
-    """The simplest sum of damped sines that describes the stretch."""
-    scale = float(np.ptp(y))
-    if scale == 0.0:
-        return None
-    offset = float(np.median(y))
-    signal = (y - offset) / scale
-    seeds = _seeds(t, signal)
-    best: DecayFit | None = None
-    for count in range(1, min(MOST_MODES, len(seeds)) + 1):
-        if best is not None and best.residual <= CLEAN_RESIDUAL:
-            break
-        try:
-            fit = _refine(t, signal, seeds[:count])
-        except np.linalg.LinAlgError:
-            continue
+    step = float(t_s[-1] - t_s[0]) / (len(t_s) - 1)
+    low, high = max(LOWEST_HZ, SWINGS / float(t_s[-1])), min(HIGHEST_HZ, MOST_PER_ROW / step)
+    if low * GRID**2 >= high:
+        return Decay(None, None, 0.0, why=TOO_SHORT)
+    every = max(1, int(COARSE_S / step + 1e-6))
+    hertz, heights = search(t_s[::every], signal_m[::every], low, high)
+    top = int(np.argmax(heights))
+    if top == 0:
+        return Decay(None, None, float(heights[0]), why=TOO_SHORT)
+    first_hz = _crest(hertz, heights, top).frequency_hz
+    fit = fit_damped(t_s, signal_m, first_hz)
+    if fit is None or fit.residual > SEVERAL_RESIDUAL:
+        tones = _tones(hertz, heights)
         if fit is None:
-            continue
-        if best is None or fit.residual < _share_to_leave(fit) * best.residual:
-            best = fit
-    if best is None:
-        return None
-    modes = tuple(DecayMode(m.frequency_hz, m.damping_ratio, m.amplitude_m * scale) for m in best.modes)
-    return DecayFit(modes, best.rest_m * scale + offset, best.residual, best.start_s, best.end_s)
+            return Decay(first_hz, None, float(heights[top]), residual=1.0, tones=tones)
+    else:
+        tones = ()
+    if fit.damping_ratio > LARGEST_RATIO:
+        return Decay(None, None, float(heights[top]), residual=fit.residual, why=CREEPS)
+    amplitude, times, sliding = _slide(t_s, signal_m, step, fit.frequency_hz)
+    drift = None
+    dying = _first_below(times, sliding, DYING * amplitude)
+    if dying is not None:
+        row = int(np.searchsorted(t_s, dying - 1e-9))
+        last = fit_damped(t_s[row:] - t_s[row], signal_m[row:], fit.frequency_hz)
+        drift = (fit.frequency_hz, last.frequency_hz) if last is not None else None
+    fades = _first_below(times, sliding, FADED * amplitude)
+    return Decay(fit.frequency_hz, max(fit.damping_ratio, 0.0), amplitude, fades, drift, fit.residual, tones)
 
 
-def _share_to_leave(fit: DecayFit) -> float:
-    """What a fit with one more mode may leave of the simpler fit's residual, if it is to be believed.
-
-    A mode of its own must take away a third, and swing at least once and a quarter: slower is drift, and one damped
-    beyond LARGEST_RATIO is creep. Two modes too close to be told apart in the stretch (nearer than their
-    peaks are wide) also imitate a friction-braked decay: they must explain nearly all, show at least two fifths
-    of a beat, and not be two sines larger than the signal (here scaled to a range of 1) that cancel.
-    """
-    span = fit.end_s - fit.start_s
-    ordered = sorted(fit.modes, key=lambda m: m.frequency_hz)
-    share = 0.67
-    if any(m.frequency_hz * span < SHORTEST_PERIODS or m.damping_ratio > LARGEST_RATIO for m in ordered):
-        return 0.0
-    for a, b in pairwise(ordered):
-        gap = b.frequency_hz - a.frequency_hz
-        width = 2 * (a.damping_ratio * a.frequency_hz + b.damping_ratio * b.frequency_hz)
-        if gap < max(1.0 / span, width):
-            share = min(share, 0.04)
-            if gap * span < 0.4 or max(a.amplitude_m, b.amplitude_m) > 1.0:
-                return 0.0
-    return share
-
-
-def _seeds(t: Array, y: Array) -> list[complex]:
-    """Exponents s = -decay + i 2 pi f of the oscillating parts of y, strongest first, rad/s."""
-    out = _pencil(*_even_samples(t, y, PENCIL_SAMPLES))
-    if not out:
-        out = _pencil(*_even_samples(t, y, PENCIL_SAMPLES, whole=True))
+def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:
+    """A(f), (k,) m, at frequencies (k,) Hz, rising."""
+    out = np.empty(len(hertz))
+    last = len(hertz)
+    while last > 0:
+        # Together those within a factor of 1.4: their windows are about equally long.
+        first = int(np.searchsorted(hertz[:last], hertz[last - 1] / 1.4))
+        f = hertz[first:last, None]
+        n = int(np.searchsorted(t_s, SWINGS / hertz[first]))
+        t = t_s[:n]
+        turns = f * t
+        weight = np.cos((np.pi / 6.0) * turns)
+        weight[turns >= SWINGS] = 0.0
+        weight[:, :2] *= _first_rows(t_s)
+        columns = np.empty((last - first, 5, n))
+        columns[:, 0] = weight
+        columns[:, 1] = weight * turns
+        turns *= 2 * np.pi
+        columns[:, 2] = weight * np.cos(turns)
+        columns[:, 3] = weight * np.sin(turns)
+        columns[:, 4] = weight * signal_m[:n]
+        gram = columns @ columns.transpose(0, 2, 1)
+        solved = np.linalg.solve(gram[:, :4, :4], gram[:, :4, 4:])
+        out[first:last] = np.hypot(solved[:, 2, 0], solved[:, 3, 0])
+        last = first
     return out
 
 
-def _even_samples(t: Array, y: Array, most: int, whole: bool = False) -> tuple[float, Array]:
-    """Step (s) and at most `most` evenly spaced samples: a millisecond apart from the start, or over the whole stretch.
+def _first_rows(t_s: Array) -> Array:
+    """Weights of the first two rows beside the others, (2,): they stand for the time from 0 on, wherever rows fall in it.
 
-    A millisecond keeps every mode below 500 Hz apart; the tool of a belt machine shows none above that.
+    Squared, they make the sums integrals from 0 to third order in the spacing (Gregory's end correction by first
+    differences, and the line through both rows carried back to 0); the far end needs none, where the weights vanish.
     """
-    step = float(np.median(np.diff(t)))
-    count = int((t[-1] - t[0]) / step) + 1
-    stride = max(1, -(-count // most)) if whole else max(1, int(1e-3 / step + 1e-6))
-    even = t[0] + np.arange(min(most, -(-count // stride))) * step * stride
-    return step * stride, np.interp(even, t, y)
+    u = float(t_s[0] / (t_s[1] - t_s[0]))
+    by_slope = 1.0 / 12.0 - 0.5 * u * u
+    return np.asarray(np.sqrt([0.5 + u - by_slope, 1.0 + by_slope]), np.float64)
 
 
-def _pencil(step: float, y: Array) -> list[complex]:
-    """Matrix pencil of evenly spaced samples; see the module's head."""
-    n = len(y)
-    if n < 8:
-        return []
-    hankel = np.lib.stride_tricks.sliding_window_view(y, min(n // 2, PENCIL_WIDTH) + 1)
-    _, singular, vh = np.linalg.svd(hankel, full_matrices=False)
-    order = int(np.count_nonzero(singular > 1e-4 * singular[0]))
-    order = max(1, min(order, 2 * MOST_MODES + 3, len(singular) - 1))
-    v = vh[:order].conj().T
-    poles = np.linalg.eigvals(np.linalg.lstsq(v[:-1], v[1:], rcond=None)[0])
-    poles = poles[(np.abs(poles) > 1e-3) & (np.abs(poles) < 1.2)]
-    if len(poles) == 0:
-        return []
-    vander = poles[None, :] ** np.arange(n)[:, None]
-    weight = np.linalg.lstsq(vander, y.astype(complex), rcond=None)[0]
-    energy = np.abs(weight) ** 2 * np.sum(np.abs(vander) ** 2, axis=0)
-    exponent = np.log(poles) / step
-    found = [
-        (float(e), complex(s))
-        for e, s in zip(energy, exponent, strict=True)
-        if s.imag > 2 * np.pi * 1.0 and s.imag * step < 0.98 * np.pi and -s.real < s.imag
-    ]
-    found.sort(key=lambda pair: -pair[0])
-    return [s for e, s in found if e > 1e-8 * found[0][0]]
+def search(t_s: Array, signal_m: Array, low_hz: float, high_hz: float) -> tuple[Array, Array]:
+    """Frequencies from low to high, (k,) Hz, and A at each, (k,) m."""
+    count = int(np.ceil(np.log(high_hz / low_hz) / np.log(GRID))) + 1
+    hertz = np.geomspace(low_hz, high_hz, count)
+    return hertz, amplitudes(t_s, signal_m, hertz)
 
 
-def _basis(t: Array, exponents: Array) -> Array:
-    """Columns [1, e^-dt cos wt, e^-dt sin wt, ...]; exponents: (2 m,) alternating decay d and frequency w, rad/s."""
-    columns = [np.ones_like(t)]
-    for decay, omega in exponents.reshape(-1, 2):
-        envelope = np.exp(-decay * t)
-        columns += [envelope * np.cos(omega * t), envelope * np.sin(omega * t)]
-    return np.stack(columns, axis=1)
+def _crest(hertz: Array, heights: Array, at: int) -> Tone:
+    """The peak about a point of the search: the parabola through it and its neighbours."""
+    if at in (0, len(hertz) - 1):
+        return Tone(float(hertz[at]), float(heights[at]))
+    a, b, c = heights[at - 1 : at + 2]
+    bend = a - 2 * b + c
+    shift = 0.5 * (a - c) / bend if bend < 0 else 0.0
+    return Tone(float(hertz[at] * (hertz[at + 1] / hertz[at]) ** shift), float(b - 0.25 * (a - c) * shift))
 
 
-def _refine(t: Array, y: Array, seeds: list[complex]) -> DecayFit | None:
-    """Least squares over decay and frequency, amplitudes and rest projected out; y scaled to a range of one."""
-    tau = t - t[0]
-    p = np.array([part for s in seeds for part in (min(max(-s.real, 0.0), s.imag), s.imag)])
-    scale = np.repeat(p[1::2], 2)
-    state = _project(tau, y, p)
-    damp = 1e-3
-    for _ in range(MOST_STEPS):
-        jacobian = _jacobian(tau, p, state) * scale
-        gram = jacobian.T @ jacobian
-        slope = jacobian.T @ state.left
-        previous, old_cost = p, state.cost
-        for _ in range(6):
-            step = -np.linalg.solve(gram + np.diag(damp * np.diag(gram) + 1e-12), slope)
-            trial = p + step * scale
-            trial[0::2] = np.clip(trial[0::2], 0.0, trial[1::2])
-            if np.all(np.isfinite(trial)) and np.all(trial[1::2] > 1.0):
-                candidate = _project(tau, y, trial)
-                if candidate.cost < state.cost:
-                    p, state, damp = trial, candidate, max(damp / 10.0, 1e-9)
-                    break
-            damp *= 6.0
-        change = float(np.max(np.abs(p - previous) / scale))
-        if change < 1e-7 or old_cost - state.cost < 1e-4 * old_cost:
-            break
-    return _fit(t, y, p, state.coefficients, state.cost)
+def _tones(hertz: Array, heights: Array) -> tuple[Tone, ...]:
+    inner = heights[1:-1]
+    at = np.flatnonzero((inner > heights[:-2]) & (inner >= heights[2:]) & (inner > SEVERAL_SHARE * heights.max())) + 1
+    return tuple(sorted((_crest(hertz, heights, int(i)) for i in at), key=lambda tone: -tone.amplitude_m))
 
 
 @dataclass(frozen=True)
-class _Projection:
-    """Best coefficients for given exponents, what they leave of y (left: (n,)) and an orthonormal basis (n, 2m + 1)."""
+class Damped:
+    """A damped sine as fitted: damped frequency, damping ratio (below 0 where it grows), and what it leaves."""
 
-    coefficients: Array
-    left: Array
-    orthonormal: Array
-    cost: float
-
-
-def _project(tau: Array, y: Array, p: Array) -> _Projection:
-    orthonormal, triangle = np.linalg.qr(_basis(tau, p))
-    inner = orthonormal.T @ y
-    left = y - orthonormal @ inner
-    # A vanishing diagonal means two equal columns (two seeds in one place); a speck keeps the triangle solvable.
-    coefficients = np.asarray(np.linalg.solve(triangle + 1e-14 * np.eye(len(triangle)), inner), np.float64)
-    return _Projection(coefficients, left, orthonormal, float(left @ left))
+    frequency_hz: float
+    damping_ratio: float
+    residual: float
 
 
-def _jacobian(tau: Array, p: Array, state: _Projection) -> Array:
-    """How what is left changes with each exponent, (n, 2m): the projection's own slope in Kaufman's approximation
-    (BIT 15, 1975, 49-57), which drops a term that vanishes as the fit gets good."""
-    columns = []
-    for i, (decay, omega) in enumerate(p.reshape(-1, 2)):
-        a, b = state.coefficients[1 + 2 * i : 3 + 2 * i]
-        envelope = tau * np.exp(-decay * tau)
-        cosine, sine = np.cos(omega * tau), np.sin(omega * tau)
-        columns += [-envelope * (a * cosine + b * sine), envelope * (b * cosine - a * sine)]
-    slope = np.stack(columns, axis=1)
-    jacobian: Array = state.orthonormal @ (state.orthonormal.T @ slope) - slope
-    return jacobian
+def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
+    """Step 2 of the module's head, from t = 0 on. None where it does not settle within 30 % of near_hz."""
+    omega, decay = 2 * np.pi * near_hz, 0.0
+    low, high = (1 - NEAR) * omega, (1 + NEAR) * omega
+    columns = np.empty((7, 0))
+    for _ in range(MOST_STEPS):
+        hertz = omega / (2 * np.pi)
+        n = int(np.searchsorted(t_s, SWINGS / hertz))
+        if n < 8:
+            return None
+        t = t_s[:n]
+        turns = hertz * t
+        columns = np.empty((7, n))
+        columns[0] = np.cos((np.pi / 6.0) * turns)
+        columns[0, :2] *= _first_rows(t)
+        columns[1] = turns
+        envelope = np.exp(-decay * t)
+        columns[2] = envelope * np.cos(2 * np.pi * turns)
+        columns[3] = envelope * np.sin(2 * np.pi * turns)
+        columns[4:6] = columns[2:4] * turns
+        columns[6] = signal_m[:n]
+        columns[1:] *= columns[0]
+        gram = columns @ columns.T
+        try:
+            found = np.linalg.solve(gram[:6, :6], gram[:6, 6])
+        except np.linalg.LinAlgError:
+            return None
+        a, b, p, q = found[2:6]
+        size = a * a + b * b
+        if not size > 0.0:
+            return None
+        # Columns 4 and 5 run in turns, so that their coefficients are in 1/s once times the frequency.
+        slower, faster = -(a * p + b * q) / size * hertz, (b * p - a * q) / size * hertz
+        limit = 0.1 * omega
+        step = np.clip(faster, -limit, limit)
+        decay = float(np.clip(decay + np.clip(slower, -limit, limit), -0.3 * omega, 3.0 * omega))
+        if not low < omega + step < high:
+            return None
+        omega += float(step)
+        if abs(faster) < 1e-9 * omega and abs(slower) < 1e-9 * omega:
+            break
+    else:
+        if abs(faster) > 1e-4 * omega:
+            return None
+    four = np.linalg.solve(gram[:4, :4], gram[:4, 6])
+    left = float(gram[6, 6] - four @ gram[:4, 6])
+    residual = float(np.sqrt(max(left, 0.0) / gram[6, 6])) if gram[6, 6] > 0 else 0.0
+    return Damped(omega / (2 * np.pi), decay / float(np.hypot(decay, omega)), residual)
 
 
-def _fit(t: Array, y: Array, p: Array, coefficients: Array, cost: float) -> DecayFit | None:
-    rest = float(coefficients[0])
-    spread = float(np.sqrt(np.mean((y - rest) ** 2)))
-    if not np.isfinite(cost) or spread == 0.0:
+def _slide(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[float, Array, Array]:
+    """A at one frequency from t = 0, m; then as its window slides: starts, (k,) s, and A, (k,) m."""
+    start = float(amplitudes(t_s, signal_m, np.array([hertz]))[0])
+    t: Array = np.arange(float(np.ceil(SWINGS / hertz / step - 1e-9))) * step
+    weight = np.cos((np.pi / 6.0) * hertz * t)
+    weight[:2] *= _first_rows(t)
+    angle = 2 * np.pi * hertz * t
+    columns = np.stack([weight, weight * hertz * t, weight * np.cos(angle), weight * np.sin(angle)])
+    of_rows = np.linalg.solve(columns @ columns.T, columns * weight)[2:4]
+    if len(signal_m) < len(t):
+        return start, np.empty(0), np.empty(0)
+    every = max(1, int(COARSE_S / step + 1e-6))
+    seen = np.lib.stride_tricks.sliding_window_view(signal_m, len(t))[::every]
+    cosine, sine = of_rows @ seen.T
+    return start, t_s[: len(signal_m) - len(t) + 1 : every], np.hypot(cosine, sine)
+
+
+def _first_below(times: Array, values: Array, goal: float) -> float | None:
+    """When values first fall to a goal, between rows along an exponential; None if they never do."""
+    below = np.flatnonzero(values <= goal)
+    if not len(below):
         return None
-    span = float(t[-1] - t[0])
-    ranked: list[tuple[float, DecayMode]] = []
-    for i, (decay, omega) in enumerate(p.reshape(-1, 2)):
-        amplitude = float(np.hypot(coefficients[1 + 2 * i], coefficients[2 + 2 * i]))
-        energy = amplitude**2 * (span if decay * span < 1e-6 else -np.expm1(-2 * decay * span) / (2 * decay))
-        ratio = float(decay / np.hypot(decay, omega))
-        ranked.append((energy, DecayMode(float(omega) / (2 * np.pi), ratio, amplitude)))
-    # Amplitudes many times the signal's range are two sines cancelling each other: no physical decay.
-    if any(mode.amplitude_m > 20.0 for _, mode in ranked):
-        return None
-    ranked.sort(key=lambda pair: -pair[0])
-    residual = float(np.sqrt(cost / len(y))) / spread
-    return DecayFit(tuple(m for _, m in ranked), rest, residual, float(t[0]), float(t[-1]))
+    i = int(below[0])
+    if i == 0 or values[i] <= 0.0 or goal <= 0.0:
+        return float(times[i])
+    share = np.log(values[i - 1] / goal) / np.log(values[i - 1] / values[i])
+    return float(times[i - 1] + share * (times[i] - times[i - 1]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ...plan.plan import Level, Plan
 from ...trace import Trace
-from .ringdown import TELLING, Breaks, ringdown
+from .ringdown import ringdown
 from .stills import AXES, Still, ranked, rest_of, still_groups, still_of
 
 SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest
@@ -36,7 +36,6 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     levels = {leg.level.number: leg.level for leg in plan.legs if leg.level is not None}
     if not levels:
         return ()
-    breaks = Breaks(plan, trace.windows)
     ends = [leg.end_s for leg in plan.legs]
     peak_m: dict[int, dict[str, float]] = {number: {} for number in levels}
     frequency_hz: dict[int, dict[str, float | None]] = {number: {} for number in levels}
@@ -54,11 +53,9 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
                 continue
             stills.setdefault(level.number, []).append(still_of(trace, plan, axis, group))
         for number, found in stills.items():
-            downs = [ringdown(trace, s, rest_of(trace, s), breaks) for s in ranked(found)[:MOST_FITS]]
+            downs = [ringdown(trace, s, rest_of(trace, s)) for s in ranked(found)[:MOST_FITS]]
             # Before the step up to the next level a stand-still may be too short to tell where the tool comes to rest.
             sure = [d for d in downs if d.end_s - d.start_s >= SURE_S] or downs
-            top = max(down.peak_m for down in sure)
-            told = [d.modes[0] for d in sure if d.modes and d.peak_m >= TELLING * top]
-            peak_m[number][name] = top
-            frequency_hz[number][name] = told[0].frequency_hz if told else None
+            top = max(sure, key=lambda down: down.peak_m)
+            peak_m[number][name], frequency_hz[number][name] = top.peak_m, top.frequency_hz
     return tuple(LevelRinging(levels[n], peak_m[n], frequency_hz[n]) for n in sorted(levels) if peak_m[n])
