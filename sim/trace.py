@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,6 +29,11 @@ class WindowExtremes:
     low: Array
     high: Array
     breakpoints: Array | None = None
+
+
+def span_of(windows: Sequence[WindowExtremes], column: int) -> tuple[float, float]:
+    """Smallest and largest value of an extreme channel, by its column, over every step of these windows (at least one)."""
+    return min(float(w.low[column]) for w in windows), max(float(w.high[column]) for w in windows)
 
 
 @dataclass(frozen=True)
@@ -96,3 +102,14 @@ class Trace:
     def printed_width_m(self) -> Array:
         """The printed line as a channel, (n,) m: the line's width where material is laid, 0 where none is."""
         return np.where(self.depositing, self.line_width_m, 0.0)
+
+    def extreme(self, name: str) -> tuple[float, float] | None:
+        """Smallest and largest value of an extreme channel over every step of the run; None if nothing was simulated."""
+        if name not in self.extreme_names or not self.windows:
+            return None
+        return span_of(self.windows, self.extreme_names.index(name))
+
+    def largest(self, name: str) -> float | None:
+        """Largest size of an extreme channel over every step; None if nothing was simulated."""
+        found = self.extreme(name)
+        return None if found is None else max(abs(found[0]), abs(found[1]))

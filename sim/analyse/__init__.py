@@ -1,20 +1,19 @@
 """From a trace to judgement: ringing, spectra, path error, the reading in words."""
 
 from .analysis import Analysis, analyse
-from .decay import DecayFit, DecayMode, fit_decay
 from .path import PathError
 from .ringing import Ringdown, Ringing
+from .ringing.decay import Decay, judge_decay
 from .spectrum import Peak, Spectrum
 
 __all__ = [
     "Analysis",
-    "DecayFit",
-    "DecayMode",
+    "Decay",
     "PathError",
     "Peak",
     "Ringdown",
     "Ringing",
     "Spectrum",
     "analyse",
-    "fit_decay",
+    "judge_decay",
 ]

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from ..plan.plan import Plan
 from ..trace import Trace
-from .levels import LevelRinging, level_ringing
 from .path import PathError, path_error
 from .reading import read
 from .response import Response, responses
-from .ringing import AXES, Ringdown, Ringing, find_ringdowns, worst
+from .ringing import AXES, SILENT_M, Ringdown, Ringing, find_ringdowns, worst
+from .ringing.levels import LevelRinging, level_ringing
 from .ripples import RippleMap
 from .spectrum import Spectrum, spectrum
 
@@ -50,7 +50,7 @@ def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: Ri
     """
     ringdowns = find_ringdowns(trace, plan)
     ringing = {axis: worst(ringdowns, axis) for axis in AXES}
-    loud = [r for r in ringing.values() if r is not None and r.frequency_hz is not None]
+    loud = [r for r in ringing.values() if r is not None and r.peak_m >= SILENT_M]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     speed = top.cruise_speed_m_s if top is not None and top.cruise_speed_m_s else None
     spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from ..trace import Slip, Trace
-from .levels import LevelRinging
 from .path import PathError
 from .response import Response
 from .ringing import Ringing
+from .ringing.levels import LevelRinging
 
 # Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
 # feels 20 to 30 um.
@@ -82,12 +82,9 @@ def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_
     known = [r for r in ringing.values() if r is not None]
     if not known:
         return "No axis stands still after a leg, so there is no ringing to measure: give the move a settle_ms."
-    loud = [r for r in known if r.frequency_hz is not None and r.peak_m >= 1e-6]
+    loud = [r for r in known if r.peak_m >= 1e-6]
     if not loud:
-        top = max(known, key=lambda r: r.peak_m)
-        if top.peak_m < 1e-6:
-            return "Nothing rings: the tool comes to rest within 1 µm."
-        return f"Nothing rings: the tool swings back at most {length(top.peak_m)} in {top.axis.upper()} and stays."
+        return "Nothing rings: the tool comes to rest within 1 µm."
     loud.sort(key=lambda r: -r.peak_m)
     clauses = [_clause(r) for r in loud]
     if spacing_m is not None and speed_m_s is not None:
@@ -136,16 +133,45 @@ def _response(found: Response) -> str:
 
 
 def _clause(r: Ringing) -> str:
-    assert r.frequency_hz is not None
-    name = f"{r.axis.upper()} rings at {r.frequency_hz:.3g} Hz"
+    """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way."""
+    name = r.axis.upper()
+    if r.frequency_hz is None:
+        return f"{name} swings {length(r.peak_m)}{_after(r.leg)}, at what frequency cannot be told: {r.why or 'too few rows'}"
+    if len(r.tones) > 1:
+        listed = ", ".join(f"{length(tone.amplitude_m)} at {tone.frequency_hz:.3g} Hz" for tone in r.tones)
+        clause = f"{name} rings at several frequencies at once ({listed})"
+    elif drifts(r) and r.drift_hz is not None and r.dies_below_m is not None:
+        first, last = r.drift_hz
+        clause = f"{name} rings at {first:.3g} Hz at first, {last:.3g} Hz as it dies below {length(r.dies_below_m)},"
+    else:
+        clause = f"{name} rings at {r.frequency_hz:.3g} Hz"
     if r.fades_to_5_percent_s is None:
-        return f"{name} and does not fade in the {duration(r.watched_s)} watched"
-    clause = f"{name} and fades in {duration(r.fades_to_5_percent_s)}"
-    rest = r.remainder
-    if rest is None:
-        return clause
-    lasts = f"that takes {duration(rest.fades_s)}" if rest.fades_s is not None else "that does not fade"
-    return f"{clause}, with a swing of {length(rest.amplitude_m)} at {rest.frequency_hz:.3g} Hz {lasts}"
+        clause += f" and does not fade in the {duration(r.watched_s)} watched"
+    else:
+        clause += f" and fades in {duration(r.fades_to_5_percent_s)}"
+    return clause + _other_leg(r, r.frequency_hz)
+
+
+def _other_leg(r: Ringing, told_hz: float) -> str:
+    """A leg that rings about as much as the worst, at another frequency."""
+    for other in r.others:
+        if other.frequency_hz is not None and abs(other.frequency_hz / told_hz - 1.0) > DRIFT_SHARE:
+            beside = f"{length(other.peak_m)} at {other.frequency_hz:.3g} Hz{_after(other.leg)}"
+            return f" ({length(r.peak_m)}{_after(r.leg)}; {beside})"
+    return ""
+
+
+#: A frequency that changes by more than this share is told with its change.
+DRIFT_SHARE = 0.05
+
+
+def drifts(r: Ringing) -> bool:
+    """Whether the frequency changes on the way by enough to be told."""
+    return r.drift_hz is not None and abs(r.drift_hz[1] / r.drift_hz[0] - 1.0) > DRIFT_SHARE
+
+
+def _after(leg: str | None) -> str:
+    return f" after {leg}" if leg else ""
 
 
 def length(value_m: float) -> str:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..compiled import compiled, for_size
 from ..simulate.keep import Rows
-from .foot import ACROSS, FOOT_X, FOOT_Y
+from .path.foot import ACROSS, FOOT_X, FOOT_Y
 
 Array = NDArray[np.float64]
 

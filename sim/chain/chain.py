@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis, analyse
-from ..analyse.meter import PathMeter
+from ..analyse.path.meter import PathMeter
 from ..analyse.ripples import RippleBins
 from ..errors import ScenarioError
 from ..machine.build import build_machine

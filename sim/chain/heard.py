@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analyse.reading import drifts
 from ..analyse.ringing import Ringing
 from ..model.modes import Mode, modes
 from .chain import Outcome, swing
@@ -20,23 +21,21 @@ FELT_M = 1e-6
 class Sounding:
     """The louder axis of a run and the mode that explains it; mode is None where none lies near.
 
-    remainder_mode: the mode of the smaller swing that goes on longer, where there is one.
+    others: further tones of several at once, Hz, each with the mode that explains it.
     """
 
     ringing: Ringing
     frequency_hz: float
     mode: Mode | None
-    remainder_mode: Mode | None = None
+    others: tuple[tuple[float, Mode], ...] = ()
 
     @property
     def words(self) -> str:
         """ "X rings at 31 Hz: gantry turns about Z on its rods"."""
         heard = f"{self.ringing.axis.upper()} rings at {self.frequency_hz:.3g} Hz"
         said = f"{heard}: {self.mode.words}" if self.mode else f"{heard}, where the model has no mode of its own"
-        rest = self.ringing.remainder
-        if rest is None or self.remainder_mode is None:
-            return said
-        return f"{said}; what goes on longer, at {rest.frequency_hz:.3g} Hz: {self.remainder_mode.words}"
+        beside = "; ".join(f"beside it, at {hz:.3g} Hz: {mode.words}" for hz, mode in self.others)
+        return f"{said}; {beside}" if beside else said
 
 
 def sounding(outcome: Outcome) -> Sounding | None:
@@ -51,10 +50,10 @@ def sounding(outcome: Outcome) -> Sounding | None:
         return None
     top = max(loud, key=lambda r: r.peak_m)
     assert top.frequency_hz is not None
-    rest = top.remainder
-    return Sounding(
-        top, top.frequency_hz, mode_behind(outcome, top), mode_behind(outcome, top, rest.frequency_hz) if rest else None
-    )
+    mode = mode_behind(outcome, top)
+    found = [(tone.frequency_hz, mode_behind(outcome, top, tone.frequency_hz)) for tone in top.tones]
+    others = tuple((hz, m) for hz, m in found if m is not None and (mode is None or m.words != mode.words))
+    return Sounding(top, top.frequency_hz, mode, others)
 
 
 def mode_behind(outcome: Outcome, ringing: Ringing, frequency_hz: float | None = None) -> Mode | None:
@@ -91,7 +90,9 @@ def raised_by_friction(outcome: Outcome) -> str | None:
         if ringing is None or not ringing.frequency_hz or ringing.peak_m < FELT_M or not outcome.system.frictions:
             continue
         mode = mode_behind(outcome, ringing)
-        if mode is not None and ringing.frequency_hz > RAISED * mode.frequency_hz:
+        if mode is None:
+            continue
+        if drifts(ringing) or ringing.frequency_hz > RAISED * mode.frequency_hz:
             parts.append(
                 f"{axis.upper()} at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz"
             )
@@ -99,7 +100,7 @@ def raised_by_friction(outcome: Outcome) -> str | None:
         return None
     return (
         "Only the ringing of an axis at rest is counted, across the wall laid next. A standing axis sticks in its guides' "
-        f"friction, which raises its frequency and damps it ({'; '.join(parts)}, for longer)."
+        f"friction, which raises its frequency and damps it ({'; '.join(parts)}, for longer): a shaper is tuned to the latter."
     )
 
 

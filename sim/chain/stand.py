@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analyse.ringing import AXES, SHORTEST_S, find_ringdowns, worst
+from ..analyse.ringing import largest_peak
 from ..model.motor import torque_limit
 from ..model.system import System
 from ..plan.axes import AxisLimits
@@ -15,14 +15,13 @@ from ..plan.build import build_plan
 from ..plan.plan import Plan
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
 from ..simulate.run import run
-from ..trace import Trace, WindowExtremes
+from ..trace import Trace
 from .chain import Prepared, mode_of_axis
 
 Array = NDArray[np.float64]
 
 RINGING_M = 20e-6  # certainly seen on a wall (common practice, no source)
 TORQUE_SHARE = 0.7  # a third left for friction, warm windings and what nobody thought of (common practice, no source)
-SURE = 0.1  # what is told of ringing without looking closely must be clear of the limit by this
 
 
 @dataclass(frozen=True)
@@ -78,14 +77,9 @@ def torque_shares(trace: Trace, system: System) -> dict[str, float]:
         there = torque_limit(motor.spec, rotor_speed(trace, system, j))
         share = float((given / np.maximum(there, 1e-9)).max())
         # Rows are recorded some time apart; the peak itself is kept from every step.
-        peak = _extreme(trace, f"torque_{motor.name}")
+        peak = trace.largest(f"torque_{motor.name}") or 0.0
         out[motor.name] = share * max(1.0, peak / float(given.max())) if given.max() > 0 else share
     return out
-
-
-def _extreme(trace: Trace, channel: str) -> float:
-    k = trace.extreme_names.index(channel)
-    return max(max(abs(float(w.low[k])), abs(float(w.high[k]))) for w in trace.windows)
 
 
 @dataclass(frozen=True)
@@ -110,23 +104,17 @@ class Bench:
             choices=pattern_choices(scenario), axes=AxisLimits(*axis_limits(scenario)),
         )  # fmt: skip
 
-    def try_out(self, limits: MotionLimits, value: float, exact: bool = False) -> Trial:
-        """One trial. exact: measure ringing as `run` reports it even where it is far from the limit."""
+    def try_out(self, limits: MotionLimits, value: float) -> Trial:
+        """One trial; its ringing is what `run` tells."""
         plan = self.plan(limits)
         trace = run(self.ready.system, plan, self.record_s)
-        swing, ringing = _quick_ringing(trace, plan)
-        wanted = self.criteria.ringing_m
-        # Wherever the tool comes to rest, the peak is at least half of the swing and at most all of it.
-        clear = swing is None or swing > 2 * wanted * (1 + SURE) or swing < wanted * (1 - SURE)
-        if ringing is not None and (exact or not clear):
-            downs = find_ringdowns(trace, plan)
-            ringing = max((r.peak_m for axis in AXES if (r := worst(downs, axis)) is not None), default=0.0)
+        ringing, wanted = largest_peak(trace, plan), self.criteria.ringing_m
         shares = torque_shares(trace, self.ready.system)
         share = max(shares.values(), default=None)
         lost = sum(abs(s.lost_steps) for s in trace.slips)
         slack = sum(trace.slack_s.values())
-        tensions = [i for i, n in enumerate(trace.extreme_names) if n.startswith("tension_")]
-        least = min((float(w.low[i]) for w in trace.windows for i in tensions), default=0.0)
+        tensions = [e for n in trace.extreme_names if n.startswith("tension_") and (e := trace.extreme(n)) is not None]
+        least = min((low for low, _ in tensions), default=0.0)
         excess = {
             "run": np.inf if trace.stopped_at_s is not None else 0.0,
             "lost steps": np.inf if lost else 0.0,
@@ -138,42 +126,3 @@ class Bench:
         top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
         used = max(excess["ringing"], excess["torque"])
         return Trial(value, ringing, share, least, slack, lost, top, used, tuple(broken))
-
-
-def _quick_ringing(trace: Trace, plan: Plan) -> tuple[float | None, float | None]:
-    """(largest swing from one side to the other, largest |tool - where it comes to rest|) after a leg, from every step, m.
-
-    The place of rest is judged by the end of each stand-still, which is rough where a slow swing has not faded by then.
-    """
-    first = plan.legs[0].end_s + max(plan.shaper_delay_s[:2], default=0.0) if plan.legs else 0.0
-    best: float | None = None
-    widest: float | None = None
-    for axis, name in enumerate(AXES):
-        column = trace.extreme_names.index(f"tool_{name}")
-        for group in _stand_stills(trace.windows, axis, first):
-            start, end = group[0].t0, group[-1].t1
-            if end - start < SHORTEST_S:
-                continue
-            a, b = np.searchsorted(trace.t_s, (start - 1e-9, end + 1e-9))
-            if b <= a:
-                continue
-            tail = trace.tool[a:b, axis][trace.t_s[a:b] >= end - max(0.1 * (end - start), 0.01)]
-            rest = float(tail.mean()) if len(tail) else float(trace.tool[b - 1, axis])
-            high, low = max(float(w.high[column]) for w in group), min(float(w.low[column]) for w in group)
-            peak = max(high - rest, rest - low, 0.0)
-            best = peak if best is None else max(best, peak)
-            widest = high - low if widest is None else max(widest, high - low)
-    return widest, best
-
-
-def _stand_stills(windows: list[WindowExtremes], axis: int, first_s: float) -> list[list[WindowExtremes]]:
-    """Runs of touching windows in which an axis stands still, after the first leg has ended."""
-    groups: list[list[WindowExtremes]] = []
-    for window in windows:
-        if not window.resting[axis] or window.t0 < first_s - 1e-6:
-            continue
-        if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
-            groups[-1].append(window)
-        else:
-            groups.append([window])
-    return groups

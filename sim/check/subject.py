@@ -118,11 +118,7 @@ class Subject:
 
     def extreme(self, channel: str) -> tuple[float, float] | None:
         """Smallest and largest value of an extreme channel over every step of the move; None if nothing was simulated."""
-        trace = self.trace
-        if trace is None or not trace.windows or channel not in trace.extreme_names:
-            return None
-        k = trace.extreme_names.index(channel)
-        return min(float(w.low[k]) for w in trace.windows), max(float(w.high[k]) for w in trace.windows)
+        return None if self.trace is None else self.trace.extreme(channel)
 
     def tension(self, belt: str) -> tuple[float, float] | None:
         """Smallest and largest tension of any run of a belt in the move, N."""

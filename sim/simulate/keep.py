@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
-from ..trace import WindowExtremes
+from ..trace import WindowExtremes, span_of
 
 #: A run of more rows than this is a long job: of those a thinned trace is kept unless the scenario says otherwise.
 LONG_ROWS = 200_000
@@ -35,7 +35,7 @@ class Rows:
     """Recorded rows of one window, or of many: n rows, in order of time; what each is, `trace.Trace` says.
 
     speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
-    that out (`analyse.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
+    that out (`analyse.path.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
     """
 
     t_s: Array
@@ -231,8 +231,8 @@ class KeepThinned:
     def _rank(self, group: list[int], axis: int) -> tuple[bool, float]:
         own = [self.entries[i].extremes for i in group]
         column = self.columns[axis]
-        swing = max(e.high[column] for e in own) - min(e.low[column] for e in own)
-        return own[-1].t1 - own[0].t0 >= SHORTEST_S, float(swing)
+        low, high = span_of(own, column)
+        return own[-1].t1 - own[0].t0 >= SHORTEST_S, high - low
 
     def _watched(self, entry: _Entry, until_s: float) -> _Entry:
         return entry if entry.extremes.t1 <= until_s else self._thin(entry, until_s)

@@ -126,14 +126,14 @@ class _Search:
         self.bench, self.quantity, self.move = bench, quantity, move
         self.tried: dict[float, Trial] = {}
 
-    def at(self, value: float, exact: bool = False) -> Trial:
+    def at(self, value: float) -> Trial:
         """The trial at a value, rounded to six figures so that it can be written into a file."""
         value = float(f"{value:.6g}")
         found = self.tried.get(value)
-        if found is None or exact:
+        if found is None:
             changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
             limits: MotionLimits = replace(self.bench.limits, **changed)
-            found = self.tried[value] = self.bench.try_out(limits, value, exact)
+            found = self.tried[value] = self.bench.try_out(limits, value)
         return found
 
     def answer(self) -> Limit:
@@ -146,7 +146,7 @@ class _Search:
             return self._limit(None, "", self._why_none(low), None, None)
         for _ in range(8):
             value = self._edge(low, high)
-            below, above = self.at(HOLDS_AT * value, exact=True), self.at(FAILS_AT * value, exact=True)
+            below, above = self.at(HOLDS_AT * value), self.at(FAILS_AT * value)
             if below.holds and not above.holds:
                 self._draw_on(value)
                 first = self.at(self._failing_above(value)).broken
@@ -192,7 +192,7 @@ class _Search:
         """The first of a few trials about a crest that fails, None if it holds all over."""
         for a, b in ((before, top), (top, after)):
             for share in (1 / 3, 2 / 3):
-                trial = self.at(a.value ** (1 - share) * b.value**share, exact=True)
+                trial = self.at(a.value ** (1 - share) * b.value**share)
                 if not trial.holds:
                     return trial
         return None
@@ -200,11 +200,11 @@ class _Search:
     def _edge(self, low: Trial, high: Trial) -> float:
         """A value that holds, with one that fails within 5 % above it: bisected to a thousandth first."""
         while high.value / low.value > FINE:
-            middle = self.at(math.sqrt(low.value * high.value), exact=True)
+            middle = self.at(math.sqrt(low.value * high.value))
             if middle.value in (low.value, high.value):
                 break
             low, high = (middle, high) if middle.holds else (low, middle)
-        if not self.at(FAILS_AT * low.value, exact=True).holds:
+        if not self.at(FAILS_AT * low.value).holds:
             return low.value
         # A narrow lobe: what fails just above holds again 5 % further. Answer so that 105 % meets the lobe.
         return float(f"{high.value / FAILS_AT:.6g}")
@@ -239,7 +239,7 @@ class _Search:
     def _draw_on(self, value: float) -> None:
         """A few more trials, for the curve: close together about the answer, then beyond it."""
         for share in NEAR_SHARES:
-            self.at(share * value, exact=True)
+            self.at(share * value)
         further = value * CLIMB
         while further < min(BEYOND * value, RANGE[self.quantity][1]):
             self.at(further)

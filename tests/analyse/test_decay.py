@@ -1,8 +1,10 @@
-"""The fit of a free decay: closed forms it must find, disturbances it must survive, nonsense it must refuse."""
+"""What is told of a free decay: closed forms it must find, what friction does to it, nonsense it must refuse."""
+
+import time
 
 import numpy as np
 import pytest
-from beltspring.sim.analyse import fit_decay
+from beltspring.sim.analyse import judge_decay
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,43 +18,39 @@ def wave(t, frequency, ratio, amplitude=80e-6, phase=0.3):
 
 
 @given(
-    frequency=st.floats(8, 350),
+    frequency=st.floats(12, 320),
     ratio=st.floats(0.0, 0.25),
     phase=st.floats(0, 6.28),
-    rest=st.floats(-1e-3, 1e-3),
+    slope=st.floats(-1e-5, 1e-5),
     amplitude=st.floats(1e-6, 1e-3),
+    step=st.sampled_from([1e-3, 1e-4]),
+    late=st.floats(0, 0.99),
 )
 @settings(max_examples=150, deadline=None)
-def test_a_clean_decay_sampled_every_millisecond_is_found(frequency, ratio, phase, rest, amplitude):
-    fit = fit_decay(T, wave(T, frequency, ratio, amplitude, phase) + rest)
-    assert fit is not None
-    assert fit.modes[0].frequency_hz == pytest.approx(frequency, rel=2e-3)
-    assert fit.modes[0].damping_ratio == pytest.approx(ratio, rel=0.03, abs=1e-6)
-    assert fit.rest_m == pytest.approx(rest, abs=0.01 * amplitude)
+def test_a_damped_sine_is_told_exactly(frequency, ratio, phase, slope, amplitude, step, late):
+    t = np.arange(0.0, 0.35, step) + late * step
+    found = judge_decay(t, wave(t, frequency, ratio, amplitude, phase) + slope * t)
+    assert found.frequency_hz == pytest.approx(frequency, rel=3e-5)
+    assert found.damping_ratio == pytest.approx(ratio, abs=3e-5)
+    assert found.tones == ()
+    if found.drift_hz is not None:
+        assert found.drift_hz == pytest.approx((frequency, frequency), rel=3e-4)
 
 
-@pytest.mark.parametrize(("other", "share"), [(53.0, 0.6), (60.0, 0.9), (120.0, 0.5), (335.0, 0.4)])
-def test_of_two_modes_the_stronger_is_reported_first(other, share):
-    y = wave(T, 48.0, 0.03) + wave(T, other, 0.03, share * 80e-6, 1.0)
-    fit = fit_decay(T, y)
-    assert [m.frequency_hz for m in fit.modes] == pytest.approx([48.0, other], rel=2e-3)
-    assert [m.damping_ratio for m in fit.modes] == pytest.approx([0.03, 0.03], rel=0.03)
+@pytest.mark.parametrize(("frequency", "ratio"), [(48.0, 0.05), (71.0, 0.06), (120.0, 0.03)])
+@pytest.mark.parametrize("step", [1e-4, 1e-3])
+def test_it_fades_when_the_envelope_is_at_5_percent(frequency, ratio, step):
+    # ln 20 over the decay rate (closed form).
+    t = np.arange(0.0, 0.6, step)
+    decay = ratio / np.sqrt(1 - ratio**2) * 2 * np.pi * frequency
+    assert judge_decay(t, wave(t, frequency, ratio)).fades_s == pytest.approx(np.log(20) / decay, rel=0.01)
 
 
-def test_a_creep_and_a_thump_beside_the_ringing_do_not_hide_it():
-    # Friction lets go slowly and a stiff mode dies at once: the 20 Hz that go on are what a person sees.
-    y = wave(T, 19.8, 0.02, 50e-6) + wave(T, 66.0, 0.21, 47e-6, 2.0) + 8e-6 * np.exp(-T / 0.05)
-    fit = fit_decay(T, y)
-    assert fit.modes[0].frequency_hz == pytest.approx(19.8, rel=0.005)
-    assert fit.modes[0].damping_ratio == pytest.approx(0.02, rel=0.15)
-
-
-def test_uneven_samples_serve_as_well_as_even_ones():
-    rng = np.random.default_rng(7)
-    t = np.sort(np.concatenate((T, rng.uniform(0, T[-1], 40))))
-    fit = fit_decay(t, wave(t, 63.0, 0.04))
-    assert fit.modes[0].frequency_hz == pytest.approx(63.0, rel=1e-6)
-    assert fit.modes[0].damping_ratio == pytest.approx(0.04, rel=1e-4)
+def test_what_does_not_fade_in_the_record_has_no_fade():
+    found = judge_decay(T, wave(T, 40.0, 0.005))
+    assert found.fades_s is None
+    assert found.drift_hz is None
+    assert found.frequency_hz == pytest.approx(40.0, rel=3e-5)
 
 
 def coulomb(frequency, stop_m, start_m, t):
@@ -75,30 +73,52 @@ def coulomb(frequency, stop_m, start_m, t):
 def test_a_ring_down_that_friction_stops_still_tells_its_frequency(stop_m, tolerance):
     # Dry friction makes the envelope a straight line that ends at once; no damped sine has that shape, so the frequency
     # is a little off, the more so the fewer swings there are (35, 9 and 5 half swings here).
-    fit = fit_decay(T, coulomb(48.0, stop_m, 80e-6, T))
-    assert fit.modes[0].frequency_hz == pytest.approx(48.0, rel=tolerance)
-    assert len(fit.modes) == 1 or fit.modes[1].amplitude_m < 0.1 * fit.modes[0].amplitude_m
+    y = coulomb(48.0, stop_m, 80e-6, T)
+    assert judge_decay(T, y - y[-1]).frequency_hz == pytest.approx(48.0, rel=tolerance)
 
 
-def test_noise_is_not_taken_for_ringing_and_does_not_hide_it():
-    rng = np.random.default_rng(1)
-    noise = rng.normal(0, 1e-6, len(T))
-    assert fit_decay(T, noise) is None
-    fit = fit_decay(T, wave(T, 48.0, 0.03) + noise)
-    assert fit.modes[0].frequency_hz == pytest.approx(48.0, rel=2e-3)
-    assert fit.modes[0].damping_ratio == pytest.approx(0.03, rel=0.03)
+def test_a_frequency_that_rises_as_the_swing_dies_is_told_as_a_drift():
+    # A chirp written down by hand: 60 Hz at first, 72 Hz in the end.
+    phase = 2 * np.pi * (60.0 * T + 12.0 * (T - 0.06 * (1 - np.exp(-T / 0.06))))
+    found = judge_decay(T, 40e-6 * np.exp(-T / 0.04) * np.cos(phase))
+    first, last = found.drift_hz
+    assert 60.0 < first < 66.0
+    assert first + 3.0 < last < 72.0
+    assert found.dies_below_m == pytest.approx(0.2 * found.amplitude_m)
+
+
+@pytest.mark.parametrize(("other", "share"), [(210.0, 0.8), (14.0, 0.9)])
+def test_of_two_tones_both_are_told(other, share):
+    found = judge_decay(T, wave(T, 48.0, 0.03) + wave(T, other, 0.03, share * 80e-6, 1.0))
+    # Three swings make a peak a third of its frequency wide; another tone's flank under it moves its top by some of that.
+    assert sorted(tone.frequency_hz for tone in found.tones) == pytest.approx(sorted([48.0, other]), rel=0.11)
 
 
 @pytest.mark.parametrize(
-    "y",
-    [np.zeros_like(T), 1e-6 * T, 80e-6 * np.exp(-T / 0.03), np.where(T > 0.1, 1e-4, 0.0), wave(T, 2.0, 0.05)],
-    ids=["nothing", "a drift", "a creep", "a step", "less than a period"],
+    "y", [80e-6 * np.exp(-T / 0.03), wave(T, 2.0, 0.05), wave(T, 8.0, 0.02)], ids=["a creep", "slow", "2.8 swings"]
 )
-def test_what_is_no_ringing_gives_none(y):
-    assert fit_decay(T, y) is None
+def test_what_is_too_slow_for_its_stand_still_is_not_guessed(y):
+    found = judge_decay(T, y)
+    assert found.frequency_hz is None
+    assert found.why == "too short to tell"
 
 
-def test_too_short_a_stretch_gives_none():
-    assert fit_decay(T[:20], wave(T[:20], 48.0, 0.03)) is None
-    assert fit_decay(T[:5], wave(T[:5], 48.0, 0.03)) is None
-    assert fit_decay(T[:0], T[:0]) is None
+def test_too_few_rows_give_none():
+    assert judge_decay(T[:5], wave(T[:5], 48.0, 0.03)) is None
+    assert judge_decay(T[:0], T[:0]) is None
+    assert judge_decay(T[:9], wave(T[:9], 48.0, 0.03)).why == "too short to tell"
+
+
+def test_a_judgement_costs_no_more_than_some_large_products():
+    # A ratio within one run, as the machine is shared: against eight Fourier transforms of 2^16 points (numpy).
+    y, noise = wave(T, 63.0, 0.05), np.random.default_rng(1).normal(size=1 << 16)
+
+    def best(work, times=15):
+        spent = []
+        for _ in range(times):
+            begin = time.perf_counter()
+            work()
+            spent.append(time.perf_counter() - begin)
+        return min(spent)
+
+    assert best(lambda: judge_decay(T, y)) < best(lambda: [np.fft.rfft(noise) for _ in range(8)])

@@ -92,8 +92,9 @@ def test_ringing_that_friction_stops_fades_when_it_stops(made):
 
     x = analyse(made.trace(plan, deviation_x=straight_envelope), plan).ringing["x"]
     assert x.frequency_hz == pytest.approx(48.0, rel=0.01)
-    # The envelope is at 5 % after 114 ms; half a swing is 10 ms.
-    assert x.fades_to_5_percent_s == pytest.approx(0.114, abs=0.0105)
+    # The envelope is at 5 % after 114 ms and at nothing after 120; the amplitude told looks three swings ahead, with
+    # weights that fall to nothing, so it is at 5 % somewhat earlier, but not by half a window.
+    assert 0.114 - 1.5 / 48 < x.fades_to_5_percent_s < 0.114
 
 
 def test_a_jump_of_the_other_axis_in_the_middle_does_not_spoil_the_fit(made):
@@ -135,7 +136,7 @@ def test_the_reading_says_frequency_fade_and_ripples(made):
     plan = made.plan([(0, 0), (0.06, 0)])
     result = analyse(made.trace(plan, deviation_x=made.sprung(plan, 48.0, 0.07, 0)), plan)
     assert result.sentences[0].startswith(
-        "X rings at 47.9 Hz and fades in 142 ms; at 100 mm/s the wall shows ripples 2.1 mm apart."
+        "X rings at 47.9 Hz and fades in 140 ms; at 100 mm/s the wall shows ripples 2.1 mm apart."
     )
 
 

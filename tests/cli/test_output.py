@@ -47,7 +47,7 @@ def test_summary_has_exactly_the_fixed_keys(folder):
     assert found["ended"] == "complete"
     assert set(found["ringing"]) == {"x", "y"}
     for entry in found["ringing"].values():
-        assert set(entry) == {"peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms"}
+        assert set(entry) == {"peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz"}
     assert set(found["path_error_um"]) == set(found["along_um"]) == {"max", "rms"}
     assert set(found["motors"]) == set(found["belts"]) == {"a", "b"}
     for motor in found["motors"].values():
@@ -119,7 +119,7 @@ def test_an_ideal_motor_has_no_torque_limit_and_a_rigid_one_no_frequency(beltspr
     assert found["ringing"]["y"]["fades_to_5_percent_ms"] is None
     no_settling = parsed(beltspring("run", "spring-mass", "--set", "move.settle_ms=0", "--json").out)
     assert no_settling["ringing"]["x"] == dict.fromkeys(
-        ("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms")
+        ("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz")
     )
     assert no_settling["ripple_spacing_mm"] is None
 

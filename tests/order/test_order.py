@@ -13,7 +13,7 @@ from beltspring.sim.machine.routing import belt_path
 from beltspring.sim.order.members import members
 from beltspring.sim.order.order import order
 from beltspring.sim.order.prices import load_prices, read_prices
-from beltspring.sim.order.shopping import items, members
+from beltspring.sim.order.shopping import items
 from beltspring.sim.scenario.load import load_scenario
 from beltspring.sim.scenario.source import shipped_scenarios
 from beltspring.viz.cli import main

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from beltspring.sim.analyse import analyse, ripples
-from beltspring.sim.analyse.meter import PathMeter
+from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
 from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
 from beltspring.sim.chain.stand import rotor_speed, torque_shares

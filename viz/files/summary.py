@@ -86,28 +86,15 @@ def mode_entry(mode: Mode) -> Json:
     return {"frequency_hz": mode.frequency_hz, "damping_ratio": mode.damping_ratio, "words": mode.words}
 
 
-def extremes(trace: Trace, name: str) -> tuple[float, float] | None:
-    """Smallest and largest value of an extreme channel over every step of the run; None if nothing was simulated."""
-    if name not in trace.extreme_names or not trace.windows:
-        return None
-    column = trace.extreme_names.index(name)
-    return min(float(w.low[column]) for w in trace.windows), max(float(w.high[column]) for w in trace.windows)
-
-
-def largest(trace: Trace, name: str) -> float | None:
-    """Largest size of an extreme channel over every step."""
-    found = extremes(trace, name)
-    return None if found is None else max(abs(found[0]), abs(found[1]))
-
-
 def _ringing(ringing: Any) -> Json:
     if ringing is None:
-        return dict.fromkeys(("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms"))
+        return dict.fromkeys(("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz"))
     return {
         "peak_um": ringing.peak_m * 1e6,
         "frequency_hz": ringing.frequency_hz,
         "damping_ratio": ringing.damping_ratio,
         "fades_to_5_percent_ms": _times(ringing.fades_to_5_percent_s, 1e3),
+        "drift_hz": ringing.drift_hz,
     }
 
 
@@ -118,9 +105,9 @@ def _motors(outcome: Outcome) -> Json:
     for motor in outcome.system.motors:
         slip = slips.get(motor.name)
         out[motor.name] = {
-            "peak_torque_nm": largest(trace, f"torque_{motor.name}"),
+            "peak_torque_nm": trace.largest(f"torque_{motor.name}"),
             "torque_limit_nm": motor.limit_nm if motor.spec is not None else None,
-            "peak_lag_deg": _times(largest(trace, f"lag_{motor.name}"), 180 / math.pi),
+            "peak_lag_deg": _times(trace.largest(f"lag_{motor.name}"), 180 / math.pi),
             "lost_steps": abs(slip.lost_steps) if slip else 0,
             "first_loss_s": slip.time_s if slip else None,
         }
@@ -133,7 +120,7 @@ def _belts(outcome: Outcome) -> Json:
     out: Json = {}
     for belt in machine.belts:
         runs = [fact for fact in facts if fact.belt == belt.name]
-        seen = [e for run in runs if (e := extremes(trace, f"tension_{belt.name}_{run.name}")) is not None]
+        seen = [e for run in runs if (e := trace.extreme(f"tension_{belt.name}_{run.name}")) is not None]
         out[belt.name] = {
             "min_tension_n": min((low for low, _ in seen), default=None),
             "max_tension_n": max((high for _, high in seen), default=None),

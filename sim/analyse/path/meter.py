@@ -13,14 +13,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import for_size
-from ..plan.plan import Plan, PlanWindow
-from ..plan.segments import ARC, BLEND, LINE, WAVE
-from ..plan.windows import Window
-from ..simulate.keep import Keeper, Rows
-from ..trace import Trace, WindowExtremes
+from ...compiled import for_size
+from ...plan.plan import Plan, PlanWindow
+from ...plan.segments import ARC, BLEND, LINE, WAVE
+from ...plan.windows import Window
+from ...simulate.keep import Keeper, Rows
+from ...trace import Trace, WindowExtremes
+from .error import PathError, length_asked, shaping_delay_s
 from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
-from .path import PathError, length_asked, shaping_delay_s
 
 Array = NDArray[np.float64]
 

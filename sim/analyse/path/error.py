@@ -16,9 +16,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import for_size
-from ..plan.plan import Leg, Plan
-from ..trace import Trace
+from ...compiled import for_size
+from ...plan.plan import Leg, Plan
+from ...trace import Trace
 from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
 
 Array = NDArray[np.float64]

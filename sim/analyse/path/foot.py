@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled, formula
+from ...compiled import compiled, formula
 
 Array = NDArray[np.float64]
 

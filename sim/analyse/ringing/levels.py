@@ -5,11 +5,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from ..plan.plan import Leg, Level, Plan
-from ..trace import Trace
-from .ringing import AXES, SHORTEST_S, TELLING, Breaks, ringdown, still_groups
+from ...plan.plan import Level, Plan
+from ...trace import Trace
+from .ringdown import ringdown
+from .stills import AXES, Still, ranked, rest_of, still_groups, still_of
 
-SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest even if it does not ring
+SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest
 MOST_FITS = 3  # stand-stills of a level looked at for each axis, largest first
 
 
@@ -30,29 +31,16 @@ class LevelRinging:
         return max(self.peak_m.values(), default=0.0)
 
 
-@dataclass(frozen=True)
-class _Still:
-    """A stand-still of one axis on a level: the leg before it, from when to when, extremes of the tool, m."""
-
-    leg: Leg
-    start_s: float
-    end_s: float
-    low: float
-    high: float
-
-
 def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     """Each level of a ladder that was reached, from the first; empty for other moves."""
     levels = {leg.level.number: leg.level for leg in plan.legs if leg.level is not None}
     if not levels:
         return ()
-    breaks = Breaks(plan, trace.windows)
     ends = [leg.end_s for leg in plan.legs]
     peak_m: dict[int, dict[str, float]] = {number: {} for number in levels}
     frequency_hz: dict[int, dict[str, float | None]] = {number: {} for number in levels}
     for axis, name in enumerate(AXES):
-        column = trace.extreme_names.index(f"tool_{name}")
-        stills: dict[int, list[_Still]] = {}
+        stills: dict[int, list[Still]] = {}
         for whole in still_groups(trace.windows, axis, plan):
             before = bisect_right(ends, whole[0].t0 + 1e-6) - 1
             level = plan.legs[before].level if before >= 0 else None
@@ -63,17 +51,11 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
             group = [w for w in whole if w.t0 < min(later, default=plan.duration_s) - 1e-6]
             if not group:
                 continue
-            low, high = min(float(w.low[column]) for w in group), max(float(w.high[column]) for w in group)
-            still = _Still(plan.legs[before], group[0].t0, group[-1].t1, low, high)
-            stills.setdefault(level.number, []).append(still)
+            stills.setdefault(level.number, []).append(still_of(trace, plan, axis, group))
         for number, found in stills.items():
-            long_enough = [s for s in found if s.end_s - s.start_s >= SHORTEST_S] or found
-            largest = sorted(long_enough, key=lambda s: s.low - s.high)[:MOST_FITS]
-            downs = [ringdown(trace, axis, s.leg, (s.start_s, s.end_s), (s.low, s.high), breaks) for s in largest]
+            downs = [ringdown(trace, s, rest_of(trace, s)) for s in ranked(found)[:MOST_FITS]]
             # Before the step up to the next level a stand-still may be too short to tell where the tool comes to rest.
-            sure = [d for d in downs if d.fit is not None or d.end_s - d.start_s >= SURE_S] or downs
-            top = max(down.peak_m for down in sure)
-            told = [d.modes[0] for d in sure if d.modes and d.peak_m >= TELLING * top]
-            peak_m[number][name] = top
-            frequency_hz[number][name] = told[0].frequency_hz if told else None
+            sure = [d for d in downs if d.end_s - d.start_s >= SURE_S] or downs
+            top = max(sure, key=lambda down: down.peak_m)
+            peak_m[number][name], frequency_hz[number][name] = top.peak_m, top.frequency_hz
     return tuple(LevelRinging(levels[n], peak_m[n], frequency_hz[n]) for n in sorted(levels) if peak_m[n])

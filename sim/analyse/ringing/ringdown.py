@@ -1,0 +1,137 @@
+"""Ringing: what the tool still does where an axis has been told to stand still.
+
+A ring-down of an axis begins when its last shaped ramp ends and lasts until that axis is asked to move again. Its peak
+comes from the extremes kept at every step of the simulation, so that no peak is lost to the recording rate; frequency,
+damping and fade are those of the same leg, of its first three swings (`decay`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...plan.plan import Leg, Plan
+from ...trace import Trace
+from .decay import Decay, Tone, judge_decay
+from .stills import AXES, Still, closest, record_of, stand_stills
+
+Array = NDArray[np.float64]
+
+SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
+ALIKE = 0.9  # legs that ring this share of the worst one are told beside it
+
+
+@dataclass(frozen=True)
+class Ringdown:
+    """One stand-still of one axis after a leg.
+
+    leg: the leg before it.  rest_m: where the tool comes to rest, m, on that axis.  peak_m: largest |tool - rest|.
+    decay: what is told of it, None where there is nothing to see.
+    """
+
+    axis: str
+    leg: Leg | None
+    start_s: float
+    end_s: float
+    rest_m: float
+    peak_m: float
+    decay: Decay | None
+
+    @property
+    def frequency_hz(self) -> float | None:
+        """Of its first three swings, Hz."""
+        return self.decay.frequency_hz if self.decay is not None else None
+
+
+@dataclass(frozen=True)
+class LegRinging:
+    """A leg that rings about as much as the worst: its name, peak, m, and frequency, Hz."""
+
+    leg: str | None
+    peak_m: float
+    frequency_hz: float | None
+
+
+@dataclass(frozen=True)
+class Ringing:
+    """The ringing of one axis, all of it of its worst leg.
+
+    peak_m: largest |tool - rest| after the last shaped ramp of a leg.  frequency_hz, damping_ratio,
+    fades_to_5_percent_s: of the first three swings, None where nothing can be told: `why` says why not.
+    drift_hz: frequency at first and as it dies, below dies_below_m.  tones: of several at once, else empty.
+    leg: name of the worst leg.  others: legs within a tenth of it.
+    """
+
+    axis: str
+    peak_m: float
+    frequency_hz: float | None
+    damping_ratio: float | None
+    fades_to_5_percent_s: float | None
+    leg: str | None
+    cruise_speed_m_s: float | None
+    watched_s: float
+    drift_hz: tuple[float, float] | None = None
+    dies_below_m: float | None = None
+    tones: tuple[Tone, ...] = ()
+    others: tuple[LegRinging, ...] = ()
+    why: str = ""
+
+
+def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
+    """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
+    out: list[Ringdown] = []
+    for axis in range(len(AXES)):
+        looked_at = closest(trace, stand_stills(trace, plan, axis))
+        worst_m = max((still.peak_m(rest) for still, rest in looked_at), default=0.0)
+        out += [ringdown(trace, s, rest, s.peak_m(rest) >= ALIKE * worst_m) for s, rest in looked_at]
+    return sorted(out, key=lambda r: (r.start_s, r.axis))
+
+
+def ringdown(trace: Trace, still: Still, rest: float, closely: bool = True) -> Ringdown:
+    """What a stand-still shows. rest: where the tool comes to rest in it, m.  closely: frequency and fade as well."""
+    peak = still.peak_m(rest)
+    decay = None
+    if closely and peak >= SILENT_M:
+        t, y = record_of(trace, still)
+        # Rows of a thinned trace beyond those kept in full lie further apart.
+        even = np.flatnonzero(np.diff(t) > 1.5 * (t[1] - t[0])) if len(t) > 2 else np.empty(0, np.int64)
+        n = int(even[0]) + 1 if len(even) else len(t)
+        # The last row of a run stands at its end, wherever that falls between two.
+        if n > 2 and t[n - 1] - t[n - 2] < 0.99 * (t[1] - t[0]):
+            n -= 1
+        decay = judge_decay(t[:n] - still.start_s, y[:n] - rest)
+    return Ringdown(AXES[still.axis], still.leg, still.start_s, still.end_s, rest, peak, decay)
+
+
+def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
+    """The ringing of one axis, from its ring-downs; None if the axis never stands still after a leg."""
+    mine = sorted((r for r in ringdowns if r.axis == axis), key=lambda r: -r.peak_m)
+    if not mine:
+        return None
+    top, *others = mine
+    told = top.decay if top.decay is not None else Decay(None, None, 0.0)
+    return Ringing(
+        axis=axis,
+        peak_m=top.peak_m,
+        frequency_hz=told.frequency_hz,
+        damping_ratio=told.damping_ratio,
+        fades_to_5_percent_s=told.fades_s,
+        leg=_name(top),
+        cruise_speed_m_s=top.leg.cruise_speed_m_s if top.leg else None,
+        watched_s=top.end_s - top.start_s,
+        drift_hz=told.drift_hz,
+        dies_below_m=told.dies_below_m if told.drift_hz is not None else None,
+        tones=told.tones,
+        others=tuple(
+            LegRinging(_name(r), r.peak_m, r.frequency_hz)
+            for r in others
+            if r.peak_m >= ALIKE * top.peak_m and r.peak_m >= SILENT_M
+        ),
+        why=told.why,
+    )
+
+
+def _name(down: Ringdown) -> str | None:
+    return down.leg.name if down.leg else None
