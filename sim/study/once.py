@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -28,6 +29,7 @@ from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
 from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
+from .buzz import Buzz, buzz
 
 Array = NDArray[np.float64]
 
@@ -70,6 +72,18 @@ class Outcome:
         if not len(asked):
             return np.asarray(self.plan.start, float)
         return np.asarray(0.5 * (asked.min(axis=0) + asked.max(axis=0)))
+
+    @cached_property
+    def moving(self) -> dict[str, Buzz | None]:
+        """What shakes while each axis moves, with its cause: where it shows the move is simulated again, once."""
+        known = modes(self.system, self.middle)
+        found: dict[str, Buzz | None] = {}
+        for column, axis in enumerate("xy"):
+            mode = max(known, key=lambda m: swing(self.system, m, column), default=None)
+            rings = mode is not None and abs(mode.tool_share[column]) > 1e-9 and not self.analysis.responses
+            ringing = self.analysis.ringing[axis]
+            found[axis] = buzz(self.system, self.plan, self.trace, axis, mode, ringing) if mode and rings else None
+        return found
 
 
 def prepare(scenario: Scenario) -> Prepared:
