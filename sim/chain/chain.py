@@ -28,6 +28,7 @@ from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
 from ..simulate.run import Progress, Watcher, run
+from ..study.buzz import Buzz, buzz
 from ..trace import Trace
 
 Array = NDArray[np.float64]
@@ -76,6 +77,18 @@ class Outcome:
     def modes(self) -> list[Mode]:
         """The machine's modes at the middle of the move, the slowest first."""
         return modes(self.system, self.middle)
+
+    @cached_property
+    def moving(self) -> dict[str, Buzz | None]:
+        """What shakes while each axis moves, with its cause: where it shows the move is simulated again, once."""
+        known = self.modes
+        found: dict[str, Buzz | None] = {}
+        for column, axis in enumerate("xy"):
+            mode = max(known, key=lambda m: swing(self.system, m, column), default=None)
+            rings = mode is not None and abs(mode.tool_share[column]) > 1e-9 and not self.analysis.responses
+            ringing = self.analysis.ringing[axis]
+            found[axis] = buzz(self.system, self.plan, self.trace, axis, mode, ringing) if mode and rings else None
+        return found
 
 
 def prepare(scenario: Scenario) -> Prepared:

@@ -14,7 +14,7 @@ from beltspring.viz.files.summary import OutFolder, clean
 # The keys that other tools read; the command's contract.
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "path_error_um", "along_um", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
+    "ringing", "moving", "path_error_um", "along_um", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
 ]  # fmt: skip
 
 
@@ -46,6 +46,9 @@ def test_summary_has_exactly_the_fixed_keys(folder):
     assert list(found) == KEYS
     assert found["ended"] == "complete"
     assert set(found["ringing"]) == {"x", "y"}
+    assert set(found["moving"]) == {"x", "y"}
+    for entry in found["moving"].values():
+        assert set(entry) == {"peak_um", "typical_um", "frequency_hz", "cause"}
     for entry in found["ringing"].values():
         assert set(entry) == {"peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz"}
     assert set(found["path_error_um"]) == set(found["along_um"]) == {"max", "rms"}

@@ -10,6 +10,7 @@ import pytest
 from beltspring.sim.analyse.path import meter as metering
 from beltspring.sim.analyse.path import path_error
 from beltspring.sim.analyse.path.meter import PathMeter, _fewer, corners, measure
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.simulate.keep import KeepAll
 from beltspring.sim.simulate.run import run
 

@@ -64,6 +64,7 @@ def summary(outcome: Outcome) -> Json:
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
             "modes": [mode_entry(mode) for mode in outcome.modes],
             "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
+            "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
             "path_error_um": {
                 "max": None if empty else path.across_max_m * 1e6,
                 "rms": None if empty else path.across_rms_m * 1e6,
@@ -95,6 +96,19 @@ def _ringing(ringing: Any) -> Json:
         "damping_ratio": ringing.damping_ratio,
         "fades_to_5_percent_ms": _times(ringing.fades_to_5_percent_s, 1e3),
         "drift_hz": ringing.drift_hz,
+    }
+
+
+def _moving(found: Any) -> Json:
+    """What shakes while an axis moves; all null where no window was left to measure it in."""
+    if found is None:
+        return dict.fromkeys(("peak_um", "typical_um", "frequency_hz", "cause"))
+    shakes = found.moving
+    return {
+        "peak_um": shakes.peak_m * 1e6,
+        "typical_um": shakes.typical_m * 1e6,
+        "frequency_hz": shakes.frequency_hz,
+        "cause": found.cause,
     }
 
 

@@ -66,6 +66,7 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
         _answers_table(outcome),
         _ringing_table(judged, analysis),
         _friction_note(outcome),
+        _buzz_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
         _modes_list(outcome, judged),
@@ -105,6 +106,14 @@ def _friction_note(outcome: Any) -> Text | None:
     if outcome.analysis.responses:
         return None
     said = raised_by_friction(outcome)
+    return Text(said, style="dim") if said else None
+
+
+def _buzz_note(outcome: Any) -> Text | None:
+    """What shakes while the axes move, with its cause."""
+    from beltspring.sim.study.buzz import buzz_words
+
+    said = buzz_words(outcome.moving)
     return Text(said, style="dim") if said else None
 
 

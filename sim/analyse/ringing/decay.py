@@ -85,7 +85,7 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
     top = int(np.argmax(heights))
     if top == 0:
         return Decay(None, None, float(heights[0]), why=TOO_SHORT)
-    first_hz = _crest(hertz, heights, top).frequency_hz
+    first_hz = crest(hertz, heights, top).frequency_hz
     fit = fit_damped(t_s, signal_m, first_hz)
     if fit is None or fit.residual > SEVERAL_RESIDUAL:
         tones = _tones(hertz, heights)
@@ -152,7 +152,7 @@ def search(t_s: Array, signal_m: Array, low_hz: float, high_hz: float) -> tuple[
     return hertz, amplitudes(t_s, signal_m, hertz)
 
 
-def _crest(hertz: Array, heights: Array, at: int) -> Tone:
+def crest(hertz: Array, heights: Array, at: int) -> Tone:
     """The peak about a point of the search: the parabola through it and its neighbours."""
     if at in (0, len(hertz) - 1):
         return Tone(float(hertz[at]), float(heights[at]))
@@ -165,7 +165,7 @@ def _crest(hertz: Array, heights: Array, at: int) -> Tone:
 def _tones(hertz: Array, heights: Array) -> tuple[Tone, ...]:
     inner = heights[1:-1]
     at = np.flatnonzero((inner > heights[:-2]) & (inner >= heights[2:]) & (inner > SEVERAL_SHARE * heights.max())) + 1
-    return tuple(sorted((_crest(hertz, heights, int(i)) for i in at), key=lambda tone: -tone.amplitude_m))
+    return tuple(sorted((crest(hertz, heights, int(i)) for i in at), key=lambda tone: -tone.amplitude_m))
 
 
 @dataclass(frozen=True)
