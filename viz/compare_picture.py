@@ -11,6 +11,7 @@ from .canvas import surface
 from .overlay_plot import OverlayPlot, leg_window
 from .panels import panel, result_rows
 from .printed import PrintCanvas, corner_scale, draw_line, magnification_words, nice_magnification, scale_bar
+from .settings_line import detail_words
 from .shown import Shown
 from .theme import Look
 
@@ -158,7 +159,7 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
     head = f"{len(designs)} designs, the same move"
     used = text.draw(target, look, head, margin, look.px(44), 26, bold=True)
     more = f"; the first {MOST_DESIGNS} are drawn" if len(designs) > MOST_DESIGNS else ""
-    words = f"{shown[0].result.plan.description}; detail {shown[0].result.design.detail}{more}"
+    words = f"{shown[0].result.plan.description}; {detail_words(shown[0].result)}{more}"
     room = size[0] - used.right - margin - look.px(14)
     text.draw(
         target, look, text.fit(look, words, room, 16), used.right + look.px(14), look.px(44), 16, colour=look.theme.dim

@@ -14,7 +14,7 @@ from beltspring.viz.output import OutFolder, clean
 # The keys that other tools read; the command's contract.
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "path_error_um", "along_um", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
+    "ringing", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
 ]  # fmt: skip
 
 

@@ -16,7 +16,6 @@ from beltspring.sim.scenario.load import load_scenario, with_changes, with_varia
 from beltspring.sim.scenario.motion import MotionLimits, ShaperSpec
 from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.study.once import prepare, simulate_prepared, simulate_scenario
-from beltspring.sim.study.ripples import ripple_advice
 
 from tests.support import SIMPLE
 
@@ -158,7 +157,7 @@ def test_what_is_advised_helps(following):
     def worst(**keys):
         changes = {"detail": "simple", "motion__acceleration_mm_s2": 15_000} | keys
         outcome = simulate_prepared(prepare(following(CORNERS, **changes)))
-        return outcome.analysis.ripples.places, ripple_advice(outcome)
+        return outcome.analysis.ripples.places, outcome.ripple_advice
 
     places, advice = worst()
     assert len(advice) == len(places)

@@ -10,6 +10,7 @@ from .. import text
 from ..panels import machine_with_tensions, panel, print_key
 from ..plots import DeviationPlot
 from ..printed import PrintCanvas, best_magnification, fit_path
+from ..settings_line import detail_words
 from ..shown import Shown
 from ..spectrum_plot import SpectrumPlot
 from ..theme import Look
@@ -94,6 +95,7 @@ class RingingScreen(Screen):
         shown, now = self.shown, self.app.clock.time_s
         short = shown.result.design.detail
         detail = f"detail {short}"
+        whole = detail_words(shown.result)
         stale = bool(self.app.session.failed)
         for name, rect in self.rects.items():
             if name == "settings":
@@ -109,6 +111,8 @@ class RingingScreen(Screen):
                         rect,
                         "Tool deviation",
                         [
+                            f"µm, tool minus commanded position; {whole}",
+                            *([f"µm; {whole}"] if whole != detail else []),
                             f"µm, tool minus commanded position; {detail}",
                             f"µm, tool minus command; {short}",
                             f"µm; {short}",
