@@ -43,10 +43,17 @@ class Analysis:
         return " ".join(self.sentences)
 
 
-def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: RippleMap | None = None) -> Analysis:
+def analyse(
+    trace: Trace,
+    plan: Plan,
+    path: PathError | None = None,
+    ripples: RippleMap | None = None,
+    remarks: tuple[str, ...] = (),
+) -> Analysis:
     """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None.
 
     path, ripples: of programs, whose path error is measured while they are simulated (`meter`); None: measured here.
+    remarks: finished sentences about the model it was run with, the last of the reading.
     """
     ringdowns = find_ringdowns(trace, plan)
     ringing = {axis: worst(ringdowns, axis) for axis in AXES}
@@ -67,7 +74,7 @@ def analyse(trace: Trace, plan: Plan, path: PathError | None = None, ripples: Ri
         ringing_axis=top.axis if top is not None else None,
         ripple_spacing_m=spacing,
         ripple_speed_m_s=speed if spacing is not None else None,
-        sentences=read(trace, ringing, path, spacing, speed, levels, answered),
+        sentences=(*read(trace, ringing, path, spacing, speed, levels, answered), *remarks),
         ripples=ripples,
         levels=levels,
         responses=answered,

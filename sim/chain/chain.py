@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis, analyse
+from ..analyse.advice import Advice, advise
 from ..analyse.path.meter import PathMeter
 from ..analyse.ripples import RippleBins
 from ..errors import ScenarioError
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
+from ..model.left_out import left_out_words
 from ..model.modes import Mode, modes
 from ..model.system import System
 from ..parts.design import Design
@@ -28,8 +30,8 @@ from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
 from ..simulate.run import Progress, Watcher, run
-from ..study.buzz import Buzz, buzz
 from ..trace import Trace
+from .buzz import Buzz, buzz
 
 Array = NDArray[np.float64]
 
@@ -90,6 +92,21 @@ class Outcome:
             found[axis] = buzz(self.system, self.plan, self.trace, axis, mode, ringing) if mode and rings else None
         return found
 
+    @cached_property
+    def ripple_advice(self) -> list[Advice]:
+        """For each of the worst places of a program's ripple map what to change, in the map's order; of a pattern, none."""
+        ripples, trace = self.analysis.ripples, self.trace
+        if ripples is None:
+            return []
+        ringing = {
+            axis: r.frequency_hz
+            for axis, r in self.analysis.ringing.items()
+            if r is not None and r.frequency_hz is not None
+        }
+        limits, wanted = motion_limits(self.scenario), shapers(self.scenario)
+        shaky = bool(trace.slips) or any(seconds > 0 for seconds in trace.slack_s.values())
+        return [advise(place, limits, wanted, ringing, shaky) for place in ripples.places]
+
 
 def prepare(scenario: Scenario) -> Prepared:
     """Machine, model and plan of a scenario. Raises InputError: nothing has been simulated yet."""
@@ -112,17 +129,18 @@ def simulate_prepared(
     step_s = record_spec(ready.scenario).step_s
     keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
     move = ready.scenario.file.move
+    remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
     if move.gcode is None and (swept or not motion_limits(ready.scenario).corner_tolerance_m):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan)
+        analysis = analyse(trace, ready.plan, remarks=remarks)
     else:
         # Where corners are rounded a leg's end is no corner of the asked path, and a program's legs bend.
         bins = RippleBins(step_s)
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
         ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples)
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(

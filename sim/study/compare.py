@@ -14,6 +14,7 @@ from ..analyse.ringing import Ringing
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..errors import ScenarioError
+from ..model.left_out import left_out_words
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.rounding import corner_rounding
@@ -173,7 +174,15 @@ def _what_follows(
             out.append(f"{label}: {found.words}.")
     for label, outcome in zip(labels, outcomes, strict=True):
         out += [f"{label}: {s}" for s in outcome.analysis.sentences if s.startswith(("Belt ", "Motor ", "The run "))]
-    return out
+    return out + _left_out(labels, outcomes)
+
+
+def _left_out(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
+    """What the simple model leaves out, once where it is the same of all designs."""
+    told = [left_out_words(outcome.machine) for outcome in outcomes]
+    if len(set(told)) == 1:
+        return told[:1] if told[0] else []
+    return [f"{label}: {words}" for label, words in zip(labels, told, strict=True) if words]
 
 
 def _stiffest(labels: Sequence[str], stiffness: Sequence[tuple[float | None, float | None]]) -> list[str]:

@@ -16,6 +16,7 @@ from typing import Literal
 
 from ..chain.chain import Prepared, prepare
 from ..chain.stand import Bench, Criteria, Trial
+from ..model.left_out import left_out_words
 from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
 
@@ -66,11 +67,12 @@ class Limit:
 
 @dataclass(frozen=True)
 class Limits:
-    """Every answer for one scenario. title: of the machine."""
+    """Every answer for one scenario. title: of the machine.  left_out: what its model leaves out, a sentence or ""."""
 
     title: str
     criteria: Criteria
     limits: tuple[Limit, ...]
+    left_out: str = ""
 
 
 Told = Callable[[str], None]
@@ -102,7 +104,7 @@ def find_limits(
                 # A speed can only be asked for at an acceleration that the move stands.
                 eased = float(f"{HOLDS_AT * highest:.4g}")
                 bench = replace(bench, limits=replace(bench.limits, acceleration_m_s2=eased))
-    return Limits(ready.machine.title, wanted, tuple(found))
+    return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine))
 
 
 def _named(move: Move) -> str:

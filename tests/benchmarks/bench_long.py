@@ -44,7 +44,9 @@ def one(path: Path) -> None:
     from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.scenario.load import load_scenario, with_changes
 
-    scenario = with_changes(load_scenario("desk-corexy"), {"move.gcode": str(path), "space.z_mm": 400})
+    scenario = with_changes(
+        load_scenario("desk-corexy"), {"detail": "simple", "move.gcode": str(path), "space.z_mm": 400}
+    )
     clock, processor = time.perf_counter(), time.process_time()
     ready = prepare(scenario)
     planned = time.perf_counter()

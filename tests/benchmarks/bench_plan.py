@@ -122,6 +122,7 @@ def whole_job(path: Path) -> None:
     machine = build_machine(
         load_scenario(
             "desk-corexy",
+            ["detail=simple"],
         )
     )
     system = build_model(machine)

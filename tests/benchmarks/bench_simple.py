@@ -34,8 +34,8 @@ from tests.support import (
     linear,
     model_of,
     plan_of,
-    shipped,
     square_points,
+    textbook,
     trapezoids,
     without_friction,
 )
@@ -171,7 +171,7 @@ def loops() -> None:
     """Our own loops: speed, and error against scipy's DOP853 at 1e-10 (with friction 1e-9)."""
     show("", "x real time", "ns a step", "tool error")
     for words, changes in (("as shipped, guide friction on", {}), ("guide friction off", without_friction("corexy"))):
-        scenario = shipped(NAME, STOPS | changes)
+        scenario = textbook(NAME, STOPS | changes)
         system = model_of(scenario)
         plan = plan_of(scenario, system)
         chunks = chunks_of(system, plan, longest_step(system, 1e-3))
@@ -200,7 +200,7 @@ def loops() -> None:
 
 def solvers() -> None:
     """General-purpose integrators on the same nonlinear equations, friction off."""
-    scenario = shipped(NAME, STOPS | without_friction("corexy"))
+    scenario = textbook(NAME, STOPS | without_friction("corexy"))
     system = model_of(scenario)
     plan = plan_of(scenario, system)
     chunks = chunks_of(system, plan, longest_step(system, 1e-3))
@@ -239,7 +239,7 @@ def solvers() -> None:
 
 def multibody() -> None:
     """MuJoCo on the linear machine, each at the longest step that keeps the tool within 0.1 um."""
-    scenario = shipped(NAME, STOPS | MASSLESS)
+    scenario = textbook(NAME, STOPS | MASSLESS)
     real = model_of(scenario)
     system = linear(real)
     plan = plan_of(scenario, system)

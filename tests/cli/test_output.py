@@ -14,7 +14,8 @@ from beltspring.viz.files.summary import OutFolder, clean
 # The keys that other tools read; the command's contract.
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "moving", "path_error_um", "along_um", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
+    "ringing", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
+    "moving_mass_g",
 ]  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from beltspring.sim.scenario.names import PATTERNS
 
 KEYS = {
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "path_error_um", "along_um", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
+    "ringing", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing", "moving_mass_g",
 }  # fmt: skip
 
 

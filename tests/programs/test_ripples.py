@@ -12,7 +12,6 @@ from beltspring.sim.analyse import ripples
 from beltspring.sim.analyse.advice import advise
 from beltspring.sim.analyse.ripples import Place, RippleBins
 from beltspring.sim.chain.chain import prepare, simulate_prepared, simulate_scenario
-from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.scenario.changes import parse_sets
 from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.scenario.motion import MotionLimits, ShaperSpec
@@ -158,7 +157,7 @@ def test_what_is_advised_helps(following):
     def worst(**keys):
         changes = {"detail": "simple", "motion__acceleration_mm_s2": 15_000} | keys
         outcome = simulate_prepared(prepare(following(CORNERS, **changes)))
-        return outcome.analysis.ripples.places, ripple_advice(outcome)
+        return outcome.analysis.ripples.places, outcome.ripple_advice
 
     places, advice = worst()
     assert len(advice) == len(places)

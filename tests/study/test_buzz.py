@@ -1,8 +1,8 @@
 """Buzz while moving, on whole machines: an H-frame whose motors reverse slowly on a circle meets its mode by detent."""
 
 import pytest
+from beltspring.sim.chain.buzz import buzz_words, without_detent, without_friction
 from beltspring.sim.chain.chain import simulate_scenario
-from beltspring.sim.study.buzz import buzz_words, without_detent, without_friction
 
 from tests.support import shipped
 

@@ -95,12 +95,10 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
     picture(result_of(outcome), folder / "picture.png")
     if outcome.analysis.ripples is not None:
-        from beltspring.sim.chain.ripples import ripple_advice
-
         from ..pages.ripples import ripple_picture
 
         write_json(ripples_json(outcome), folder / "ripples.json")
-        ripple_picture(result_of(outcome), ripple_advice(outcome), folder / "ripples.png")
+        ripple_picture(result_of(outcome), outcome.ripple_advice, folder / "ripples.png")
 
 
 COMMAND = Command("run", "simulate the move and say what it means", arguments, run)

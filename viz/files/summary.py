@@ -18,10 +18,10 @@ from typing import Any
 
 import numpy as np
 from beltspring.sim.chain.chain import Outcome
-from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.errors import InputError
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
+from beltspring.sim.model.left_out import left_out
 from beltspring.sim.model.modes import Mode
 from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.trace import Trace
@@ -73,6 +73,7 @@ def summary(outcome: Outcome) -> Json:
                 "max": None if empty else path.along_max_m * 1e6,
                 "rms": None if empty else path.along_rms_m * 1e6,
             },
+            "left_out": list(left_out(outcome.machine)),
             "ripple_spacing_mm": _times(analysis.ripple_spacing_m, 1e3),
             "motors": _motors(outcome),
             "belts": _belts(outcome),
@@ -243,7 +244,7 @@ def ripples_json(outcome: Outcome) -> Json:
             "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
             "change": advice.key, "words": advice.words,
         }
-        for place, advice in zip(found.places, ripple_advice(outcome), strict=True)
+        for place, advice in zip(found.places, outcome.ripple_advice, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     return clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})

@@ -13,6 +13,7 @@ from ..charts.shown import Shown
 from ..draw import text
 from ..draw.canvas import surface
 from ..draw.theme import Look
+from .settings_line import detail_words
 
 MOST_DESIGNS = 3
 STRIP_SPAN_M = 0.030
@@ -158,7 +159,7 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
     head = f"{len(designs)} designs, the same move"
     used = text.draw(target, look, head, margin, look.px(44), 26, bold=True)
     more = f"; the first {MOST_DESIGNS} are drawn" if len(designs) > MOST_DESIGNS else ""
-    words = f"{shown[0].result.plan.description}; detail {shown[0].result.design.detail}{more}"
+    words = f"{shown[0].result.plan.description}; {detail_words(shown[0].result)}{more}"
     room = size[0] - used.right - margin - look.px(14)
     text.draw(
         target, look, text.fit(look, words, room, 16), used.right + look.px(14), look.px(44), 16, colour=look.theme.dim

@@ -17,7 +17,7 @@ from ..draw.canvas import surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
 from ..result import RunResult
-from .settings_line import settings_entries, settings_line
+from .settings_line import detail_words, settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
@@ -110,7 +110,7 @@ def _header(target: pygame.Surface, style: Look, shown: Shown, x: int, width: in
     """Title and the reading in words; returns where the panels may begin."""
     y = style.px(44)
     used = text.draw(target, style, text.fit(style, shown.result.title, width, 26, True), x, y, 26, bold=True)
-    words = f"{shown.result.plan.description}; detail {shown.result.design.detail}"
+    words = f"{shown.result.plan.description}; {detail_words(shown.result)}"
     text.draw(
         target,
         style,

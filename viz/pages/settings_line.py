@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from beltspring.sim.model.left_out import left_out
 from beltspring.sim.parts.design import Design
 
 from ..draw import text
@@ -24,13 +25,19 @@ def belt_words(design: Design) -> str:
     )
 
 
+def detail_words(result: RunResult) -> str:
+    """At which detail it was run, and what of this machine that leaves out: "detail simple, without rubber feet"."""
+    missing = left_out(result.machine)
+    return f"detail {result.design.detail}" + (f", without {', '.join(missing)}" if missing else "")
+
+
 def settings_line(result: RunResult) -> str:
     """One line: what was run on what, at which detail."""
     design = result.design
     parts = [
         design.title,
         f"layout {design.layout}",
-        f"detail {design.detail}",
+        detail_words(result),
         result.plan.description,
         belt_words(design),
     ]

@@ -111,7 +111,7 @@ def _friction_note(outcome: Any) -> Text | None:
 
 def _buzz_note(outcome: Any) -> Text | None:
     """What shakes while the axes move, with its cause."""
-    from beltspring.sim.study.buzz import buzz_words
+    from beltspring.sim.chain.buzz import buzz_words
 
     said = buzz_words(outcome.moving)
     return Text(said, style="dim") if said else None
@@ -169,14 +169,12 @@ LISTED_PLACES = 3
 
 def _ripples_table(outcome: Any) -> Renderable | None:
     """The worst places of a program, with the setting to change."""
-    from beltspring.sim.chain.ripples import ripple_advice
-
     ripples = outcome.analysis.ripples
     if ripples is None or not ripples.places:
         return None
     made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", left=1)
     changes: dict[str, list[int]] = {}
-    for place, advice in list(zip(ripples.places, ripple_advice(outcome), strict=True))[:LISTED_PLACES]:
+    for place, advice in list(zip(ripples.places, outcome.ripple_advice, strict=True))[:LISTED_PLACES]:
         at = ", ".join(number(1e3 * v, 4) for v in place.point)
         made.add_row(
             str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
@@ -303,6 +301,8 @@ def _source(row: Any) -> str:
 
 def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -> Renderable:
     """Natural frequencies in the middle of the reach, and how far each moves over its corners."""
+    from beltspring.sim.model.left_out import left_out_words
+
     middle = found[0][2]
     made = table("Mode", "Hz in the middle", "damping", "Hz over the reach")
     for i, mode in enumerate(middle):
@@ -317,7 +317,8 @@ def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -
     head = Text.assemble((machine.title, "bold"), f"\n{machine.layout}, detail {machine.design.detail}")
     if not middle:
         return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
-    last = Text("Over the reach: the middle and its four corners. Guide friction is left out.", style="dim")
+    said = ["Over the reach: the middle and its four corners. Guide friction is left out.", left_out_words(machine)]
+    last = Text("\n".join(filter(None, said)), style="dim")
     return spaced(head, made, last)
 
 

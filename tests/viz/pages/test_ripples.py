@@ -6,7 +6,6 @@ import numpy as np
 import pygame
 import pytest
 from beltspring.sim.chain.chain import simulate_scenario
-from beltspring.sim.chain.ripples import ripple_advice
 from beltspring.sim.scenario.load import load_scenario
 from beltspring.viz.draw import text
 from beltspring.viz.draw.png import read_words
@@ -28,7 +27,7 @@ from tests.viz.draw.test_theme import SIGHT, contrast, lab, linear
 @pytest.fixture(scope="module")
 def tag():
     outcome = simulate_scenario(load_scenario("key-tag"))
-    return result_of(outcome), ripple_advice(outcome)
+    return result_of(outcome), outcome.ripple_advice
 
 
 @pytest.mark.parametrize("sight", SIGHT)
@@ -125,7 +124,7 @@ def test_a_program_that_lays_nothing_is_mapped_all_along(tmp_path):
     path = tmp_path / "cut.gcode"
     path.write_text("G21 G90 F6000\nG0 X20 Y20\nG1 X60\nG1 Y60\nG1 X20\nG1 Y20\n")
     outcome = simulate_scenario(with_changes(load_scenario("desk-corexy"), {"move.gcode": str(path)}))
-    image = draw_ripples(result_of(outcome), ripple_advice(outcome), look("dark"), (1200, 800))
+    image = draw_ripples(result_of(outcome), outcome.ripple_advice, look("dark"), (1200, 800))
     assert not outcome.analysis.ripples.lays
     assert image.get_size() == (1200, 800)
 

@@ -13,6 +13,7 @@ from ...charts.shown import Shown
 from ...draw import text
 from ...draw.theme import Look
 from ...pages.compare import Scales, column_rects, draw_column, strip_rect
+from ...pages.settings_line import detail_words
 from ..controls.buttons import Button, Choice
 from ..controls.control import Control
 from ..controls.dropdown import DropDown
@@ -256,6 +257,7 @@ class CompareScreen(Screen):
     def _plot(self, target: pygame.Surface, look: Look) -> None:
         numbered = [(k, c) for k, c in enumerate(self.fleet.columns) if c.shown is not None]
         detail = self.app.session.shown.result.design.detail
+        whole = detail_words(self.app.session.shown.result)
         shown = self.clock_shown
         window = self.window(self.app.clock.time_s)
         leg = f"; {leg_name(shown, self.app.clock.time_s)}" if shown is not None and window is not None else ""
@@ -266,6 +268,7 @@ class CompareScreen(Screen):
             self.lower,
             "Sideways error",
             [
+                f"µm from the asked path, to its left positive; one clock for {many}{leg}; {whole}",
                 f"µm from the asked path, to its left positive; one clock for {many}{leg}; detail {detail}",
                 f"µm; {detail}",
             ],

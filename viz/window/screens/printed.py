@@ -21,6 +21,7 @@ from ...charts.shown import Shown
 from ...draw import text
 from ...draw.canvas import ring
 from ...draw.theme import Look
+from ...pages.settings_line import detail_words
 from ..controls.control import Control, Key, Pointer
 from ..controls.slider import Range, Slider
 from .screen import Screen, inside, veil
@@ -169,7 +170,13 @@ class PrintScreen(Screen):
         detail = shown.result.design.detail
         with inside(target, rect):
             words = str(shown.result.plan.description).split(" at ")[0]
-            panel(target, look, rect, "Whole path", [f"{words}, at true scale; detail {detail}", f"{words}; {detail}"])
+            panel(
+                target,
+                look,
+                rect,
+                "Whole path",
+                [f"{words}, at true scale; {detail_words(shown.result)}", f"{words}; {detail}"],
+            )
             self.paper.draw(target, self.lens.paper, look, shown, self.whole, min(now, shown.end_s))
             ring(target, self.lens.rect.center, self.lens.rect.w / 2, look.theme.text, look.px(2))
             x = rect.right - look.px(20) - look.px(152)

@@ -13,6 +13,7 @@ from ...charts.shown import Shown
 from ...charts.spectrum import SpectrumPlot
 from ...draw import text
 from ...draw.theme import Look
+from ...pages.settings_line import detail_words
 from ..controls.buttons import Choice
 from ..controls.control import Control
 from .screen import PlotArea, Screen, inside, veil
@@ -94,6 +95,7 @@ class RingingScreen(Screen):
         shown, now = self.shown, self.app.clock.time_s
         short = shown.result.design.detail
         detail = f"detail {short}"
+        whole = detail_words(shown.result)
         stale = bool(self.app.session.failed)
         for name, rect in self.rects.items():
             if name == "settings":
@@ -109,6 +111,8 @@ class RingingScreen(Screen):
                         rect,
                         "Tool deviation",
                         [
+                            f"µm, tool minus commanded position; {whole}",
+                            *([f"µm; {whole}"] if whole != detail else []),
                             f"µm, tool minus commanded position; {detail}",
                             f"µm, tool minus command; {short}",
                             f"µm; {short}",
