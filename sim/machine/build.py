@@ -72,7 +72,7 @@ def sway_stiffness(machine: Machine, axis: int) -> float:
 
 def _check_masses(machine: Machine) -> None:
     for body in machine.bodies:
-        if body.slide in (0, 1) and not body.mass_kg > 0:
+        if body.driven and not body.mass_kg > 0:
             raise MachineError(f"{body.name}: mass is {body.mass_kg * 1e3:g} g; a moving part needs a mass above zero")
 
 
