@@ -28,7 +28,7 @@ MASS_KEYS = {
 def build_machine(scenario: Scenario) -> Machine:
     """The machine a scenario describes. Raises ScenarioError, PartError or MachineError; the message says what to change."""
     layout = LAYOUTS[scenario.layout]
-    return machine_of(resolve(scenario, layout.drives))
+    return machine_of(resolve(scenario, layout.drives, layout.frame_beside_mm))
 
 
 def machine_of(design: Design) -> Machine:

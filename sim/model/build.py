@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..errors import MachineError
@@ -41,7 +43,6 @@ def build_model(machine: Machine) -> System:
     if not kin.full:
         _frame_springs(kin, mass, stiffness, damping)
     belts = {belt.name: belt for belt in machine.belts}
-    lag = _belt_lags(kin, machine, runs, rows, travel, mass)
     names = [m.name for m in machine.motors]
 
     def command_part(row: Array) -> Array:
@@ -57,10 +58,12 @@ def build_model(machine: Machine) -> System:
             length_m=run.length_m,
             ea_n=belts[run.belt].spec.ea_n,
             pretension_n=belts[run.belt].spec.pretension_n,
-            lag_s=lag[run.belt],
+            lag_s=0.0,
         )
         for run, row, geo in zip(runs, rows, stretch, strict=True)
     )
+    lag = _belt_lags(kin, elements, rows, mass)
+    elements = tuple(replace(run, lag_s=lag[run.belt]) for run in elements)
     motors = tuple(_motor(kin, machine, name) for name in names)
     coupling = np.zeros((n, len(names)))
     for j, m in enumerate(machine.motors):
@@ -176,22 +179,16 @@ def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Arra
             damping[i, i] += 2 * kin.machine.frame_damping_ratio * float(np.sqrt(k * mass[i, i]))
 
 
-def _belt_lags(
-    kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Array], travel: Array, mass: Array
-) -> dict[str, float]:
+def _belt_lags(kin: Kinematics, runs: tuple[RunElement, ...], rows: list[Array], mass: Array) -> dict[str, float]:
     """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach."""
-    slides = kin.slide_travel()
-    specs = {belt.name: belt.spec for belt in machine.belts}
+    slides, middle = kin.slide_travel(), np.zeros(kin.n)
     lags = {}
-    for belt in machine.belts:
+    for belt in kin.machine.belts:
         for axis in range(2):
             e = slides[:, axis]
             strained = any(abs(row @ e) > 1e-9 for run, row in zip(runs, rows, strict=True) if run.belt == belt.name)
             if strained:
-                k = sum(
-                    specs[run.belt].ea_n / run.length_m * float(row @ e) ** 2
-                    for run, row in zip(runs, rows, strict=True)
-                )
+                k = sum(run.stiffness(middle) * float(row @ e) ** 2 for run, row in zip(runs, rows, strict=True))
                 lags[belt.name] = 2 * belt.spec.damping / float(np.sqrt(k / (e @ mass @ e)))
                 break
     return lags

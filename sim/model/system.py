@@ -39,6 +39,14 @@ class RunElement:
     pretension_n: float
     lag_s: float
 
+    def length(self, q: Array) -> float:
+        """Free length at coordinates q (n,), m."""
+        return float(self.length_m + self.length_row @ q)
+
+    def stiffness(self, q: Array) -> float:
+        """EA / L at coordinates q (n,), N/m."""
+        return self.ea_n / self.length(q)
+
 
 @dataclass(frozen=True)
 class MotorElement:
@@ -148,7 +156,7 @@ class System:
             slide = 0.0 if joint.axis is None else float(joint.row[joint.axis] @ q)
             k += rows.T @ joint.stiffness_at(slide)[0] @ rows
         for run in self.runs:
-            k += run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+            k += run.stiffness(q) * np.outer(run.row, run.row)
         if motors:
             for motor in self.motors:
                 if motor.row is not None and motor.spec is not None:
@@ -162,7 +170,7 @@ class System:
             rows = joint.tangent(q)
             d += rows.T @ joint.damping @ rows
         for run in self.runs:
-            d += run.lag_s * run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+            d += run.lag_s * run.stiffness(q) * np.outer(run.row, run.row)
         for motor in self.motors:
             if motor.row is not None:
                 d += motor.damping_nm_s * np.outer(motor.row, motor.row)

@@ -14,6 +14,7 @@ from .. import wheels as w
 from ..machine import Belt, Clamp, Machine, Outline, Wheel, Wrap
 
 DRIVES = ("x", "y")
+BESIDE_MM = 80.0  # more of the frame's width, for belts that run beside the gantry's own motor and idler, both sides
 END_X = 0.0325  # wheel centre beyond the carriage's clamp at the end of its reach, m
 CLAMPS_Y = 0.040  # distance of a side belt's two clamps on the gantry, m
 END_Y = 0.035  # wheel centre beyond the gantry's clamp at the end of its reach, m
