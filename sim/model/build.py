@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import MachineError
 from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
+from ..machine.travel import LinearTravel, rigid_travel
 from .guides import rod_inertia
 from .joints import build_joints
 from .kinematics import Kinematics
@@ -36,7 +36,8 @@ def build_model(machine: Machine) -> System:
     rows = [
         s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)
     ]
-    travel = _rigid_travel(kin, runs, np.array(rows))
+    angles = list(kin.angle.values())
+    travel = rigid_travel(machine.layout, kin.slide_travel(), np.array(rows), angles, runs)
     n = kin.n
     mass = _mass(kin, runs)
     stiffness, damping = np.zeros((n, n)), np.zeros((n, n))
@@ -91,40 +92,10 @@ def build_model(machine: Machine) -> System:
         ],
         work_turn=kin.rows[machine.work_body][3:, :n],
         tool_zero=machine.middle,
-        travel=travel[:n],
-        motor_travel=np.array([travel[kin.angle[name]] for name in names]),
+        tool_travel=LinearTravel(machine.middle, travel[:n], np.array([travel[kin.angle[name]] for name in names])),
         body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
     )
-
-
-def _rigid_travel(kin: Kinematics, runs: list[Run], rows: Array) -> Array:
-    """(total, 3): all coordinates per metre of tool travel with no belt strained. This is where mixing comes from.
-
-    The angles solve `rows . (slides + angles) = 0`; a layout is refused if they cannot, or if locked motors leave the tool free.
-    """
-    travel = kin.slide_travel()
-    angles = list(kin.angle.values())
-    by_angle, by_slide = rows[:, angles], rows @ travel[:, :2]
-    if np.linalg.matrix_rank(by_slide, tol=1e-9) < 2:
-        raise MachineError(
-            f"layout {kin.machine.layout}: with the motors held, the belts leave the carriage free to move;"
-            " each of X and Y must be fixed by a belt"
-        )
-    # Scale the angle columns to belt travel before judging rank: radii are millimetres.
-    scale = np.abs(by_angle).max(axis=0)
-    if np.any(scale < 1e-9) or np.linalg.matrix_rank(by_angle / np.where(scale > 0, scale, 1), tol=1e-9) < len(angles):
-        raise MachineError(f"layout {kin.machine.layout}: a motor can turn without moving any belt")
-    solution, *_ = np.linalg.lstsq(by_angle, -by_slide, rcond=None)
-    residual = float(np.abs(by_angle @ solution + by_slide).max())
-    if residual > 1e-9:
-        worst = runs[int(np.abs(by_angle @ solution + by_slide).max(axis=1).argmax())]
-        raise MachineError(
-            f"layout {kin.machine.layout}: moving the carriage would stretch belt {worst.belt} ({worst.name} run) by"
-            f" {residual * 1e3:.4g} mm per mm whatever the motors do; its spans must be parallel to the travel"
-        )
-    travel[angles, :2] = solution
-    return travel
 
 
 def _mass(kin: Kinematics, runs: list[Run]) -> Array:
