@@ -1,1 +1,1 @@
-"""Placeholder."""
+"""Places: what a machine is once its parts have them. Bodies, wheels, belts, routing, frame, layouts."""
