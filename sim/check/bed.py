@@ -17,14 +17,12 @@ SHARE = 0.5
 
 def _lifted(subject: Subject) -> Body | None:
     """The bed, if it moves on Z."""
-    return next((b for b in subject.machine.bodies if b.name == subject.machine.work_body and b.slide == 2), None)
+    return next((b for b in subject.machine.bodies if b.name == subject.machine.work_body and b.held), None)
 
 
 def size_m(subject: Subject) -> tuple[float, float]:
     """Width and depth of the bed plate, m."""
-    points = next((s.points for s in subject.machine.shapes if s.kind == "bed"), ((0.0, 0.0),))
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    return max(xs) - min(xs), max(ys) - min(ys)
+    return subject.machine.plate_m
 
 
 def _spot(subject: Subject) -> tuple[Place, ...]:
@@ -41,7 +39,7 @@ def _bed_mass(subject: Subject) -> list[Finding]:
     severity: Severity = "note"
     limit: float | None = None
     change = "nothing to change"
-    if body.slide in (0, 1):
+    if body.slide is not None and body.driven:
         letter = "xy"[body.slide]
         motor = next((m for m in subject.machine.motors if m.name == letter), None)
         radius = subject.machine.wheels[motor.wheel].radius_m if motor is not None else 0.0

@@ -30,7 +30,7 @@ def pitch_angle(body: Body, moment_nm: float) -> float:
 def _carriage_pitch(subject: Subject) -> list[Finding]:
     d = subject.design
     body = subject.machine.body(subject.machine.tool_body)
-    if body.guide is None or body.place is None or body.slide not in (0, 1):
+    if body.guide is None or body.place is None or not body.driven:
         return []
     lever = d.carriage.belt_above_guide_m - d.carriage.mass_centre_above_guide_m
     moment = body.mass_kg * subject.limits.acceleration_m_s2 * abs(lever)

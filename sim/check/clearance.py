@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Machine
-from .solids import Solid, apart, box_gap, distance, shape_solids, span_solids, wheel_solids
+from .solids import Convex, apart, box_gap, distance, shape_solids, span_solids, wheel_solids
 
 Array = NDArray[np.float64]
 
@@ -32,8 +32,8 @@ class Nearest:
     tool: (3,) m.  point: (3,) m, half-way between the nearest points.
     """
 
-    first: Solid
-    second: Solid
+    first: Convex
+    second: Convex
     distance_m: float
     overlap_m: float
     tool: Array
@@ -55,13 +55,13 @@ class Scene:
 
         self._counts = {b.name: len(b.wraps) + 1 for b in machine.belts}
 
-    def solids(self, tool: Array) -> list[Solid]:
+    def solids(self, tool: Array) -> list[Convex]:
         """Spans first, belt by belt, then everything else, always in the same order."""
         offsets = self.machine.offsets(tool)
         spans = [s for belt in self.machine.belts for s in span_solids(self.machine, belt, offsets)]
         return spans + [self._shifted(k, offsets) for k in range(len(self._others))]
 
-    def solid(self, index: int, tool: Array) -> Solid:
+    def solid(self, index: int, tool: Array) -> Convex:
         """One entry of `solids`, without making the others."""
         offsets = self.machine.offsets(tool)
         for belt in self.machine.belts:
@@ -71,7 +71,7 @@ class Scene:
             index -= count
         return self._shifted(index, offsets)
 
-    def _shifted(self, k: int, offsets: dict[str, Array]) -> Solid:
+    def _shifted(self, k: int, offsets: dict[str, Array]) -> Convex:
         body, s = self._others[k]
         return s.shifted(offsets[body])
 
@@ -133,7 +133,7 @@ def _candidates(scene: Scene, care_m: float) -> tuple[list[tuple[int, int]], boo
     return pairs, any(rises[i] or rises[j] for i, j in pairs)
 
 
-def meant_to_touch(a: Solid, b: Solid) -> bool:
+def meant_to_touch(a: Convex, b: Convex) -> bool:
     """Spans that meet on a wheel, the wheels a span runs on, and the body it is clamped to."""
     return bool(a.touches & b.touches)
 
@@ -142,7 +142,7 @@ def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
     """The nearest pose of a pair, by steps along the axes that halve until they are small."""
     i, j = pair
 
-    def at(place: Array) -> tuple[float, Array, Solid, Solid]:
+    def at(place: Array) -> tuple[float, Array, Convex, Convex]:
         a, b = scene.solid(i, place), scene.solid(j, place)
         if box_gap(a.bounds, b.bounds) > 2 * CARE_M:
             return np.inf, place, a, b

@@ -49,7 +49,7 @@ def swaying_axes(machine: Machine) -> tuple[int, ...]:
     for body in machine.bodies:
         if body.parent in names:
             names.add(body.name)
-            if body.slide in (0, 1):
+            if body.slide is not None and body.driven:
                 axes.add(body.slide)
     return tuple(sorted(axes))
 

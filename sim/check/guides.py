@@ -50,7 +50,7 @@ def rod_sag(load_kg: float, diameter_m: float, span_m: float, rods: int, ends: E
 def _rod_sag(subject: Subject) -> list[Finding]:
     out = []
     for body, guide, place in _placed(subject, "rods"):
-        if body.slide == 2:
+        if body.held:
             continue
         load = sum(b.mass_kg for b in subject.carried(body.name))
         sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines, guide.ends)
@@ -131,9 +131,11 @@ def nozzle_arm(subject: Subject, body: Body) -> float:
     assert body.place is not None
     if any(b.name == subject.machine.tool_body for b in subject.carried(body.name)):
         return abs(body.place.point[2] - subject.machine.tool_point[2])
-    edge = [p for s in subject.machine.shapes if s.body == body.name and s.kind == "bed" for p in s.points]
-    axis = 1 if body.slide == 2 else 0
-    return max((abs(p[axis] - body.place.point[axis]) for p in edge), default=0.0)
+    if body.name != subject.machine.work_body:
+        return 0.0
+    axis = 1 if body.held else 0
+    half = subject.machine.plate_m[axis] / 2
+    return max(abs(body.centre[axis] + side * half - body.place.point[axis]) for side in (-1, 1))
 
 
 def _shaft_fit(subject: Subject) -> list[Finding]:
@@ -191,7 +193,7 @@ def drive_force(subject: Subject, axis: int) -> float | None:
 def _guide_preload(subject: Subject) -> list[Finding]:
     out = []
     for body, guide in subject.guided():
-        force = None if body.slide is None or body.slide == 2 else drive_force(subject, body.slide)
+        force = None if body.slide is None or body.held else drive_force(subject, body.slide)
         if force is None or force <= 0 or guide.friction_n <= FRICTION_SHARE * force:
             continue
         wheels = f" ({guide.preload_n:g} N preload a wheel)" if guide.preload_n > 0 else ""

@@ -1,7 +1,7 @@
 """What stands in space near the belts, as convex solids, and the distance between two of them. SI units.
 
 A belt span is a flat band on edge: as high as the belt is wide, as thick as the belt, its pitch line between the tangent
-points. Wheels with their flanges are prisms about their circle, the rest are prisms of the machine's shapes.
+points. Wheels with their flanges are prisms about their circle, the rest are prisms of the machine's solids.
 """
 
 from __future__ import annotations
@@ -14,20 +14,20 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..machine.layouts.common import FLANGE_M
 from ..machine.machine import Belt, Machine
 from ..machine.routing import Arc, BeltPath, Span, belt_path
+from ..machine.wheels import FLANGE_M
 
 Array = NDArray[np.float64]
 
 CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at most, never too small
-CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a shape
+CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a solid
 BOX_M = 1e-9
 RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
 
 
 @dataclass(frozen=True)
-class Solid:
+class Convex:
     """A convex solid at one pose.
 
     name: in words.  points: (n, 3) its corners, m.  kind: "span" | "wheel" | "shape" | "guide".  belt: of a span.
@@ -42,7 +42,7 @@ class Solid:
     touches: frozenset[str] = field(default=frozenset())
     disc: tuple[float, float, float] | None = None
 
-    def shifted(self, by: Array) -> Solid:
+    def shifted(self, by: Array) -> Convex:
         """The same solid moved by (3,) m."""
         disc = None if self.disc is None else (self.disc[0] + float(by[0]), self.disc[1] + float(by[1]), self.disc[2])
         return replace(self, points=self.points + by, disc=disc)
@@ -60,7 +60,7 @@ class Solid:
         return len(self.points) == 8 and bool(at_an_end.all())
 
 
-def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[Solid]:
+def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[Convex]:
     """Every span of a belt with the bodies moved by `offsets`."""
     path = belt_path(machine, belt, offsets)
     heights = stop_heights(machine, belt, offsets)
@@ -68,7 +68,7 @@ def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list
     names = span_names(belt, path)
     ends = [belt.start.body, *(wrap.wheel for wrap in belt.wraps), belt.end.body]
     return [
-        Solid(names[i], "span", _band(belt, span, heights[i], heights[i + 1]), belt.name, frozenset(ends[i : i + 2]))
+        Convex(names[i], "span", _band(belt, span, heights[i], heights[i + 1]), belt.name, frozenset(ends[i : i + 2]))
         for i, span in enumerate(spans)
     ]
 
@@ -109,7 +109,7 @@ def _band(belt: Belt, span: Span, z0: float, z1: float) -> Array:
     return np.array(corners)
 
 
-def wheel_solids(machine: Machine) -> list[Solid]:
+def wheel_solids(machine: Machine) -> list[Convex]:
     """Every wheel with its flanges and the belt on it, at the reference pose."""
     half = machine.design.idlers.width_m / 2 + FLANGE_M
     out = []
@@ -121,34 +121,32 @@ def wheel_solids(machine: Machine) -> list[Solid]:
         centre = np.array(wheel.centre)
         points = _prism(_circle(centre[:2], radius), centre[2] - half, centre[2] + half)
         disc = (float(centre[0]), float(centre[1]), radius)
-        out.append(Solid(wheel.name, "wheel", points, "", frozenset({wheel.name}), disc))
+        out.append(Convex(wheel.name, "wheel", points, "", frozenset({wheel.name}), disc))
     return out
 
 
-def shape_solids(machine: Machine) -> list[tuple[str, Solid]]:
+def shape_solids(machine: Machine) -> list[tuple[str, Convex]]:
     """Frame members, motors, bed, gantry and carriage as the layout gives them, then the rods and rails of the guides.
 
     Each with the name of the body it moves with, at the reference pose.
     """
     out = []
-    for shape in machine.shapes:
-        if shape.z_m is None:
-            continue
-        outline = np.array(shape.points)
-        if shape.kind == "frame":
-            for name, corners in zip(("front", "right", "rear", "left"), _members(outline, shape.width_m), strict=True):
-                points = _prism(corners, *shape.z_m)
-                solid = Solid(f"{name} member of the {shape.name}", "shape", points, "", frozenset({shape.body}))
-                out.append((shape.body, solid))
+    for piece in machine.solids:
+        outline = np.array(piece.points)
+        if piece.kind == "frame":
+            for name, corners in zip(("front", "right", "rear", "left"), _members(outline, piece.width_m), strict=True):
+                points = _prism(corners, *piece.z_m)
+                solid = Convex(f"{name} member of the {piece.name}", "shape", points, "", frozenset({piece.body}))
+                out.append((piece.body, solid))
         else:
-            name = f"motor {shape.name.upper()}'s body" if shape.kind == "motor" else f"the {shape.name}"
-            # The beam a carriage runs on is part of its guide, wherever the layout drew it.
-            kind = "guide" if shape.kind == "gantry" and shape.name != "gantry end" else "shape"
-            out.append((shape.body, Solid(name, kind, _prism(outline, *shape.z_m), "", frozenset({shape.body}))))
+            name = f"motor {piece.name.upper()}'s body" if piece.kind == "motor" else f"the {piece.name}"
+            # The beam a carriage runs on is part of its guide, wherever the layout puts it.
+            kind = "guide" if piece.kind == "gantry" and piece.name != "gantry end" else "shape"
+            out.append((piece.body, Convex(name, kind, _prism(outline, *piece.z_m), "", frozenset({piece.body}))))
     return out + guide_solids(machine)
 
 
-def guide_solids(machine: Machine) -> list[tuple[str, Solid]]:
+def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
     """The rods or rails every guide runs on, each with the body that carries them: the parent of what slides."""
     out = []
     for body in machine.bodies:
@@ -170,7 +168,7 @@ def guide_solids(machine: Machine) -> list[tuple[str, Solid]]:
             high = low.copy()
             high[body.slide] += place.span_m
             name = f"a {'rod' if rod else 'rail'} of the {body.name}'s guide"
-            out.append((body.parent, Solid(name, "guide", box_points(low - half, high + half))))
+            out.append((body.parent, Convex(name, "guide", box_points(low - half, high + half))))
     return out
 
 
@@ -197,7 +195,7 @@ def box_points(low: Array, high: Array) -> Array:
     return np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
 
 
-def apart(a: Solid, b: Solid) -> tuple[float, Array]:
+def apart(a: Convex, b: Convex) -> tuple[float, Array]:
     """(distance m, a point half-way between the nearest points (3,) m) of two solids."""
     if a.is_box and b.is_box:
         low, high = np.maximum(a.bounds[0], b.bounds[0]), np.minimum(a.bounds[1], b.bounds[1])
@@ -208,7 +206,7 @@ def apart(a: Solid, b: Solid) -> tuple[float, Array]:
     return d, (near_a + near_b) / 2
 
 
-def _box_to_disc(box: Solid, wheel: Solid, disc: tuple[float, float, float]) -> tuple[float, Array]:
+def _box_to_disc(box: Convex, wheel: Convex, disc: tuple[float, float, float]) -> tuple[float, Array]:
     """As `apart` for a box and an upright cylinder: seen from above and in height the two are apart independently."""
     low, high = np.maximum(box.bounds[0], wheel.bounds[0]), np.minimum(box.bounds[1], wheel.bounds[1])
     centre = np.array(disc[:2])

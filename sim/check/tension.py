@@ -93,13 +93,12 @@ def shaft_pull(subject: Subject, belt: Belt, wheel: str) -> float:
 
 def _shaft_load(subject: Subject) -> list[Finding]:
     out = []
-    faces = {s.name: s.z_m[1] for s in subject.machine.shapes if s.kind == "motor" and s.z_m is not None}
     for belt in subject.machine.belts:
         for motor in subject.machine.motors:
             if motor.spec is None or motor.spec.shaft_load_n <= 0 or all(w.wheel != motor.wheel for w in belt.wraps):
                 continue
             wheel = subject.machine.wheels[motor.wheel]
-            lever = max(SHORTEST_LEVER_M, wheel.centre[2] - faces.get(motor.name, wheel.centre[2] - RATED_LEVER_M))
+            lever = max(SHORTEST_LEVER_M, wheel.centre[2] - motor.face_z_m)
             allowed = motor.spec.shaft_load_n * RATED_LEVER_M / lever
             load = shaft_pull(subject, belt, motor.wheel)
             if load <= allowed:

@@ -29,7 +29,7 @@ MASS_KEYS = {
 def build_machine(scenario: Scenario) -> Machine:
     """The machine a scenario describes. Raises ScenarioError, PartError or MachineError; the message says what to change."""
     layout = LAYOUTS[scenario.layout]
-    return machine_of(resolve(scenario, layout.drives))
+    return machine_of(resolve(scenario, layout.drives, layout.frame_beside_mm))
 
 
 def machine_of(design: Design) -> Machine:
@@ -75,7 +75,7 @@ def sway_stiffness(machine: Machine, axis: int) -> float:
 
 def _check_masses(machine: Machine) -> None:
     for body in machine.bodies:
-        if body.slide in (0, 1) and not body.mass_kg > 0:
+        if body.driven and not body.mass_kg > 0:
             raise MachineError(f"{body.name}: mass is {body.mass_kg * 1e3:g} g; a moving part needs a mass above zero")
 
 

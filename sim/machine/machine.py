@@ -46,6 +46,7 @@ class Body:
 
     parent: the body it is guided or sprung on; None for the ground.
     slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
+    held: a drive of its own (a screw, say) holds it on its slide: the belts do not move it, and the program only slowly.
     sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
     place: where the guide holds it (detail full).
     centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
@@ -56,11 +57,17 @@ class Body:
     mass_kg: float
     centre: Point
     slide: int | None = None
+    held: bool = False
     sway: tuple[int, ...] = ()
     guide: GuideSpec | None = None
     inertia: Point = (0.0, 0.0, 0.0)
     mass_note: str = ""
     place: GuidePlace | None = None
+
+    @property
+    def driven(self) -> bool:
+        """Whether belts move it along its slide."""
+        return self.slide is not None and not self.held
 
 
 @dataclass(frozen=True)
@@ -116,32 +123,42 @@ class Belt:
 
 @dataclass(frozen=True)
 class Motor:
-    """A motor: its drive name, the body its stator is fixed to, its pulley's wheel name, its data (None = ideal)."""
+    """A motor: its drive name, the body its stator is fixed to, its pulley's wheel name, its data (None = ideal).
+
+    centre: of its pulley.  face_z_m: height of the face its shaft comes out of, m.
+    """
 
     name: str
     stator: str
     wheel: str
     spec: MotorSpec | None
     centre: Point
+    face_z_m: float
 
 
 @dataclass(frozen=True)
-class Shape:
-    """One thing to draw, seen from above, at the reference pose; a layout writes these, so viewers need not know it.
+class Outline:
+    """Something seen from above, at the reference pose; a layout writes these, so viewers need not know it.
 
     kind: "frame" (closed outline of profile, `width_m` wide) | "bed" | "rail" (a line, `width_m` wide) | "gantry"
-          | "carriage" | "motor" (square) | "column" | "tool" (a point).
+          | "carriage" | "motor" (square) | "column".
     body: what it moves with.  points: (n, 2) m: corners of a filled polygon, or the ends of a line.
-    level: drawing height, 0 lowest.  z_m: its bottom and top at the reference pose, m; None for what is only a sign.
+    level: drawing height, 0 lowest.
     """
 
     kind: str
     body: str
     points: tuple[tuple[float, float], ...]
+    level: int
+    name: str
     width_m: float = 0.0
-    level: int = 0
-    name: str = ""
-    z_m: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Solid(Outline):
+    """A piece of the machine that fills space: its outline from z_m[0] up to z_m[1], m, at the reference pose."""
+
+    z_m: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -149,7 +166,8 @@ class Machine:
     """A machine at its reference pose (tool in the middle of its reach).
 
     bodies: parents before children, ground first.  tool_body, tool_point: the nozzle.  work_body: what it prints on.
-    reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_point: middle of the top ring.
+    plate_m: width and depth of its plate, m.  solids: the machine's pieces in space, for clearance and drawing.
+    signs: what is only drawn.  reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_point: middle of the top ring.
     feet_points: on the table.  frame_stiffness: 6x6 of the frame top against its base (force and torque at
     frame_point), None when rigid.  gantry_height_m: of a gantry that stands on two columns, above their feet; None: four
     columns and a ring.
@@ -168,7 +186,9 @@ class Machine:
     reach: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
     frame_point: Point
     feet_points: tuple[Point, ...]
-    shapes: tuple[Shape, ...]
+    plate_m: tuple[float, float]
+    solids: tuple[Solid, ...]
+    signs: tuple[Outline, ...]
     frame_stiffness: Array | None = None
     frame_damping_ratio: float = 0.0
     notes: tuple[str, ...] = field(default=())
@@ -180,6 +200,11 @@ class Machine:
             if body.name == name:
                 return body
         raise KeyError(name)
+
+    @property
+    def outlines(self) -> tuple[Outline, ...]:
+        """All that is seen from above; of two on one level the later lies above."""
+        return (*self.signs, *self.solids)
 
     @property
     def middle(self) -> Array:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from ..errors import MachineError
 from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
+from ..machine.travel import LinearTravel, rigid_travel
 from .guides import rod_inertia
 from .joints import build_joints
 from .kinematics import Kinematics
@@ -34,14 +36,14 @@ def build_model(machine: Machine) -> System:
     rows = [
         s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)
     ]
-    travel = _rigid_travel(kin, runs, np.array(rows))
+    angles = list(kin.angle.values())
+    travel = rigid_travel(machine.layout, kin.slide_travel(), np.array(rows), angles, runs)
     n = kin.n
     mass = _mass(kin, runs)
     stiffness, damping = np.zeros((n, n)), np.zeros((n, n))
     if not kin.full:
         _frame_springs(kin, mass, stiffness, damping)
     belts = {belt.name: belt for belt in machine.belts}
-    lag = _belt_lags(kin, machine, runs, rows, travel, mass)
     names = [m.name for m in machine.motors]
 
     def command_part(row: Array) -> Array:
@@ -57,10 +59,12 @@ def build_model(machine: Machine) -> System:
             length_m=run.length_m,
             ea_n=belts[run.belt].spec.ea_n,
             pretension_n=belts[run.belt].spec.pretension_n,
-            lag_s=lag[run.belt],
+            lag_s=0.0,
         )
         for run, row, geo in zip(runs, rows, stretch, strict=True)
     )
+    lag = _belt_lags(kin, elements, rows, mass)
+    elements = tuple(replace(run, lag_s=lag[run.belt]) for run in elements)
     motors = tuple(_motor(kin, machine, name) for name in names)
     coupling = np.zeros((n, len(names)))
     for j, m in enumerate(machine.motors):
@@ -88,40 +92,10 @@ def build_model(machine: Machine) -> System:
         ],
         work_turn=kin.rows[machine.work_body][3:, :n],
         tool_zero=machine.middle,
-        travel=travel[:n],
-        motor_travel=np.array([travel[kin.angle[name]] for name in names]),
+        tool_travel=LinearTravel(machine.middle, travel[:n], np.array([travel[kin.angle[name]] for name in names])),
         body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
     )
-
-
-def _rigid_travel(kin: Kinematics, runs: list[Run], rows: Array) -> Array:
-    """(total, 3): all coordinates per metre of tool travel with no belt strained. This is where mixing comes from.
-
-    The angles solve `rows . (slides + angles) = 0`; a layout is refused if they cannot, or if locked motors leave the tool free.
-    """
-    travel = kin.slide_travel()
-    angles = list(kin.angle.values())
-    by_angle, by_slide = rows[:, angles], rows @ travel[:, :2]
-    if np.linalg.matrix_rank(by_slide, tol=1e-9) < 2:
-        raise MachineError(
-            f"layout {kin.machine.layout}: with the motors held, the belts leave the carriage free to move;"
-            " each of X and Y must be fixed by a belt"
-        )
-    # Scale the angle columns to belt travel before judging rank: radii are millimetres.
-    scale = np.abs(by_angle).max(axis=0)
-    if np.any(scale < 1e-9) or np.linalg.matrix_rank(by_angle / np.where(scale > 0, scale, 1), tol=1e-9) < len(angles):
-        raise MachineError(f"layout {kin.machine.layout}: a motor can turn without moving any belt")
-    solution, *_ = np.linalg.lstsq(by_angle, -by_slide, rcond=None)
-    residual = float(np.abs(by_angle @ solution + by_slide).max())
-    if residual > 1e-9:
-        worst = runs[int(np.abs(by_angle @ solution + by_slide).max(axis=1).argmax())]
-        raise MachineError(
-            f"layout {kin.machine.layout}: moving the carriage would stretch belt {worst.belt} ({worst.name} run) by"
-            f" {residual * 1e3:.4g} mm per mm whatever the motors do; its spans must be parallel to the travel"
-        )
-    travel[angles, :2] = solution
-    return travel
 
 
 def _mass(kin: Kinematics, runs: list[Run]) -> Array:
@@ -194,22 +168,16 @@ def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Arra
             damping[i, i] += 2 * kin.machine.frame_damping_ratio * float(np.sqrt(k * mass[i, i]))
 
 
-def _belt_lags(
-    kin: Kinematics, machine: Machine, runs: list[Run], rows: list[Array], travel: Array, mass: Array
-) -> dict[str, float]:
+def _belt_lags(kin: Kinematics, runs: tuple[RunElement, ...], rows: list[Array], mass: Array) -> dict[str, float]:
     """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach."""
-    slides = kin.slide_travel()
-    specs = {belt.name: belt.spec for belt in machine.belts}
+    slides, middle = kin.slide_travel(), np.zeros(kin.n)
     lags = {}
-    for belt in machine.belts:
+    for belt in kin.machine.belts:
         for axis in range(2):
             e = slides[:, axis]
             strained = any(abs(row @ e) > 1e-9 for run, row in zip(runs, rows, strict=True) if run.belt == belt.name)
             if strained:
-                k = sum(
-                    specs[run.belt].ea_n / run.length_m * float(row @ e) ** 2
-                    for run, row in zip(runs, rows, strict=True)
-                )
+                k = sum(run.stiffness(middle) * float(row @ e) ** 2 for run, row in zip(runs, rows, strict=True))
                 lags[belt.name] = 2 * belt.spec.damping / float(np.sqrt(k / (e @ mass @ e)))
                 break
     return lags

@@ -25,8 +25,7 @@ def run_facts(system: System, tool: Array | None = None) -> list[RunFact]:
     facts = []
     for run in system.runs:
         # Ideal motors have no coordinate, but free length depends on the bodies alone.
-        length = float(run.length_m + run.length_row @ q)
-        facts.append(RunFact(run.belt, run.name, length, run.ea_n / length))
+        facts.append(RunFact(run.belt, run.name, run.length(q), run.stiffness(q)))
     return facts
 
 

@@ -28,7 +28,7 @@ class Forces:
         for i, run in enumerate(s.runs):
             x = float(run.row @ q + run.command_row @ theta)
             speed = float(run.row @ v + run.command_row @ omega)
-            length = float(run.length_m + run.length_row @ q)
+            length = run.length(q)
             tension[i] = max(0.0, run.pretension_n + run.ea_n * (x + run.lag_s * speed) / length)
             strain = max(x / length, -run.pretension_n / run.ea_n)
             force += -tension[i] * run.row + 0.5 * run.ea_n * strain**2 * run.length_row

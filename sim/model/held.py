@@ -37,9 +37,8 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
     tension: dict[tuple[str, str], float] = {}
     force = np.zeros(3)
     for run in system.runs:
-        length = run.length_m + float(run.length_row @ q)
         stretch = float(run.row @ moved)
-        pull = max(0.0, run.pretension_n + run.ea_n * stretch / length)
+        pull = max(0.0, run.pretension_n + run.stiffness(q) * stretch)
         tension[run.belt, run.name] = pull
         force -= pull * (run.row @ push)
     return Held(tension, force)

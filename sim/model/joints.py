@@ -143,7 +143,7 @@ def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
     free: dict[str, set[int]] = {name: set()}
     for body in machine.bodies:
         if body.parent in free:
-            free[body.name] = free[body.parent] | ({body.slide} if body.slide in (0, 1) else set())
+            free[body.name] = free[body.parent] | ({body.slide} if body.slide is not None and body.driven else set())
     return free
 
 

@@ -56,7 +56,7 @@ class Kinematics:
         if body.parent is None:
             return self.machine.design.feet is not None
         if body.slide is not None:
-            return body.guide is not None and body.slide != 2
+            return body.guide is not None and body.driven
         return bool(body.sway)
 
     def _name(self, body: Body) -> None:
@@ -64,9 +64,9 @@ class Kinematics:
         if self._is_loose(body):
             self.loose[body.name] = start
             self.names += [f"{body.name} {word}" for word in SIX]
-            if body.slide in (0, 1):
+            if body.slide is not None and body.driven:
                 self.slides[body.name] = start + body.slide
-        elif body.slide in (0, 1):
+        elif body.slide is not None and body.driven:
             self.slides[body.name] = start
             self.names.append(f"{body.name} {SIX[body.slide]}")
         elif not self.full:

@@ -48,9 +48,7 @@ def _listed(names: list[str]) -> str:
 
 
 def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
-    belts = sum(
-        float(run.row @ shape) ** 2 * run.ea_n / float(run.length_m + run.length_row @ q) for run in system.runs
-    )
+    belts = sum(float(run.row @ shape) ** 2 * run.stiffness(q) for run in system.runs)
     motors = sum(
         m.spec.rotor_teeth * m.limit_nm * float(m.row @ shape) ** 2
         for m in system.motors

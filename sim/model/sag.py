@@ -54,13 +54,13 @@ def bed_sag(machine: Machine, load_kg: float | None = None) -> BedSag | None:
 
     Raises MachineError where the bed's guide leaves it free to turn.
     """
-    body = next((b for b in machine.bodies if b.name == machine.work_body and b.slide == 2), None)
+    body = next((b for b in machine.bodies if b.name == machine.work_body and b.held), None)
     if body is None:
         return None
     if body.place is None:
         raise MachineError(f"{body.name}: nothing says where its guide is")
     weight = STANDARD_GRAVITY * (body.mass_kg if load_kg is None else load_kg)
-    width, depth = _size(machine, body)
+    width, depth = machine.plate_m
     if machine.design.bed.z_drives > 1:
         return _between(machine, body, weight, width, depth)
     return _from_the_rear(machine, body, weight, width, depth)
@@ -75,15 +75,6 @@ def drive_stiffness(machine: Machine) -> float:
     if bed.z_drive == "belt":
         return next(iter(machine.design.belts.values())).ea_n / length
     return STEEL_PA * math.pi / 4 * SCREW_ROOT_M**2 / length
-
-
-def _size(machine: Machine, body: Body) -> tuple[float, float]:
-    """Width and depth of the plate, m."""
-    for shape in machine.shapes:
-        if shape.kind == "bed" and shape.body == body.name:
-            xs, ys = [p[0] for p in shape.points], [p[1] for p in shape.points]
-            return max(xs) - min(xs), max(ys) - min(ys)
-    raise MachineError(f"{body.name}: nothing says how large it is")
 
 
 def _carrier(machine: Machine, body: Body, place: GuidePlace) -> Array:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Machine
+from ..machine.travel import LinearTravel
 from ..parts.design import MotorSpec
 from .joints import JointElement
 
@@ -38,6 +39,14 @@ class RunElement:
     ea_n: float
     pretension_n: float
     lag_s: float
+
+    def length(self, q: Array) -> float:
+        """Free length at coordinates q (n,), m."""
+        return float(self.length_m + self.length_row @ q)
+
+    def stiffness(self, q: Array) -> float:
+        """EA / L at coordinates q (n,), N/m."""
+        return self.ea_n / self.length(q)
 
 
 @dataclass(frozen=True)
@@ -85,8 +94,8 @@ class System:
     where w is what the stepper carries, so that a jump of the commanded speed gives the impulse it must.
     joints: feet, frame and guides of the full model; empty in the simple one.  gravity: (n,) generalised weight, N or N m.
     tool_rows: (3, n), tool relative to the work against q: r = tool_rows . q.  work_turn: (3, n), rotation of the work.
-    tool_zero: (3,), so that the tool stands at tool_zero + r + r x turn.  travel: (n, 3), q per metre of rigid tool travel.
-    motor_travel: (m, 3), rad per metre.  body_rows: by body name, (3, n), its translation.
+    tool_zero: (3,), so that the tool stands at tool_zero + r + r x turn.  tool_travel: from the tool's place to q and motor
+    angles.  body_rows: by body name, (3, n), its translation.
     middle: (3,) tool position at q = 0, m.
     """
 
@@ -105,8 +114,7 @@ class System:
     tool_rows: Array
     work_turn: Array
     tool_zero: Array
-    travel: Array
-    motor_travel: Array
+    tool_travel: LinearTravel
     body_rows: dict[str, Array]
     middle: Array
 
@@ -117,7 +125,25 @@ class System:
 
     def rest(self, tool: Array) -> Array:
         """Coordinates (n,) with the tool at rest at `tool` (3,), m, and no spring strained."""
-        return np.asarray(self.travel @ (np.asarray(tool, float) - self.middle))
+        return self.tool_travel.coordinates(tool)
+
+    def travel_at(self, tool: Array) -> Array:
+        """(n, 3): change of q per metre of rigid tool travel at `tool` (3,), m."""
+        return self.tool_travel.slopes(tool)
+
+    def motor_travel_at(self, tool: Array) -> Array:
+        """(m, 3): rad per metre of tool travel at `tool` (3,), m."""
+        return self.tool_travel.angle_slopes(tool)
+
+    @property
+    def travel(self) -> Array:
+        """`travel_at` the middle of the reach."""
+        return self.travel_at(self.middle)
+
+    @property
+    def motor_travel(self) -> Array:
+        """`motor_travel_at` the middle of the reach."""
+        return self.motor_travel_at(self.middle)
 
     def tool_at(self, q: Array) -> Array:
         """Tool position (..., 3), m, at coordinates q (..., n); along an axis not in `tool_moves` it means nothing."""
@@ -132,7 +158,7 @@ class System:
 
     def motor_command(self, tool: Array) -> Array:
         """Motor angles (..., m), rad from the reference pose, that put the rigid tool at `tool` (..., 3), m."""
-        return np.asarray((np.asarray(tool, float) - self.middle) @ self.motor_travel.T)
+        return self.tool_travel.angles(tool)
 
     def stepped(self, theta: Array) -> Array:
         """Motor angles (..., m) as commanded at rest: in whole microsteps where the driver gives those."""
@@ -148,7 +174,7 @@ class System:
             slide = 0.0 if joint.axis is None else float(joint.row[joint.axis] @ q)
             k += rows.T @ joint.stiffness_at(slide)[0] @ rows
         for run in self.runs:
-            k += run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+            k += run.stiffness(q) * np.outer(run.row, run.row)
         if motors:
             for motor in self.motors:
                 if motor.row is not None and motor.spec is not None:
@@ -162,7 +188,7 @@ class System:
             rows = joint.tangent(q)
             d += rows.T @ joint.damping @ rows
         for run in self.runs:
-            d += run.lag_s * run.ea_n / (run.length_m + run.length_row @ q) * np.outer(run.row, run.row)
+            d += run.lag_s * run.stiffness(q) * np.outer(run.row, run.row)
         for motor in self.motors:
             if motor.row is not None:
                 d += motor.damping_nm_s * np.outer(motor.row, motor.row)

@@ -84,7 +84,7 @@ def _drives(machine: Machine) -> Iterator[Item]:
             what = f"{d.idlers.teeth} teeth" if size == "toothed" else f"{d.idlers.smooth_diameter_m * 1e3:g} mm"
             name = f"idler-{d.idlers.teeth}-{size}"
             yield Item("drives", name, f"{kind}, {what}, on bearings", len(found), None, len(found) * d.idlers.mass_kg)
-    lifted = next((b for b in machine.bodies if b.slide == 2), None)
+    lifted = next((b for b in machine.bodies if b.held), None)
     if lifted is not None:
         length = d.space.z_m + SCREW_M
         with_it = "nut, coupling" if d.bed.z_drive == "screw" else "pulley, idler, brake"
@@ -109,9 +109,9 @@ def guided_lines(machine: Machine) -> Iterator[tuple[Body, GuideSpec, float, int
         guide, place = body.guide, body.place
         if guide is None or place is None or body.slide is None:
             continue
-        if guide.kind == "wheels" and body.slide == 2 and body.parent == "frame":
+        if guide.kind == "wheels" and body.held and body.parent == "frame":
             continue
-        sides = 2 if body.slide == 2 and body.name == machine.work_body and machine.design.bed.z_drives > 1 else 1
+        sides = 2 if body.held and body.name == machine.work_body and machine.design.bed.z_drives > 1 else 1
         yield body, guide, place.span_m + 2 * GRIP_M[guide.kind], guide.lines * sides
 
 
@@ -154,11 +154,7 @@ def _guides(machine: Machine) -> Iterator[Item]:
 
 def _bed(machine: Machine) -> Iterator[Item]:
     d = machine.design
-    points = next((s.points for s in machine.shapes if s.kind == "bed"), None)
-    if points is None:
-        return
-    width = max(p[0] for p in points) - min(p[0] for p in points)
-    depth = max(p[1] for p in points) - min(p[1] for p in points)
+    width, depth = machine.plate_m
     thick = d.bed.plate_thickness_m
     size = f"{width * 1e3:.0f} x {depth * 1e3:.0f} x {thick * 1e3:g} mm"
     plate = next((str(o.value) for o in d.origins if o.key == "bed.plate"), "aluminium")
@@ -171,7 +167,7 @@ def _bed(machine: Machine) -> Iterator[Item]:
             "bed", "plate-glass", f"glass, {width * 1e3:.0f} x {depth * 1e3:.0f} x {glass * 1e3:g} mm", 1, None, mass
         )
     arms = d.bed.arms
-    if machine.body(machine.work_body).slide == 2 and arms is not None:
+    if machine.body(machine.work_body).held and arms is not None:
         length = depth + d.bed.guide_gap_m if d.bed.z_drives == 1 else width + 2 * d.bed.guide_gap_m
         mass = ARMS * length * arms.mass_kg_m
         if catalogue().get("frames", arms.part).words["type"] == "printed":

@@ -14,8 +14,6 @@ from .panelling import idle_panels, panel_specs, printed_diagonals, printed_pane
 # Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
 BESIDE_MM = 100.0
 BEFORE_AND_BEHIND_MM = 110.0
-# More for belts that run beside the gantry's own motor and idler, both sides together.
-SIDE_BELTS_MM = {"box": 80.0}
 ABOVE_AND_BELOW_MM = 200.0
 USUAL_SIDE_MM = 20.0
 USUAL_TEETH = 20
@@ -169,15 +167,18 @@ def _printed(c: Completion, part: Part) -> MemberSpec:
     )
 
 
-def frame_size(c: Completion) -> FrameSize:
-    """Outer size of the frame: as written, else the reach and room for carriage, belts, motors and members."""
+def frame_size(c: Completion, more_beside_mm: float = 0.0) -> FrameSize:
+    """Outer size of the frame: as written, else the reach and room for carriage, belts, motors and members.
+
+    more_beside_mm: what the layout's belts need of the width beyond the usual.
+    """
     part = c.part(("frame", "part"))
     side_mm = USUAL_SIDE_MM
     if part is not None:
         side_mm = c.value(("frame", "side_mm"), part) if part.words["type"] == "printed" else part.value("side_a_mm")
     wider_mm = 2 * max(0.0, side_mm - USUAL_SIDE_MM) + _larger_wheels_mm(c)
     space, carriage = c.scenario.file.space, c.scenario.file.carriage
-    beside_mm = BESIDE_MM + SIDE_BELTS_MM.get(c.scenario.layout, 0.0)
+    beside_mm = BESIDE_MM + more_beside_mm
     needed = {
         "width_mm": (space.x_mm + carriage.width_mm + beside_mm + wider_mm, "reach, carriage, and room for the belts"),
         "depth_mm": (space.y_mm + carriage.depth_mm + BEFORE_AND_BEHIND_MM + wider_mm, "reach, carriage, and motors"),

@@ -35,10 +35,11 @@ from .framing import frame_size, frame_spec, other_member
 CURRENT_SHARE = 0.8
 
 
-def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
+def resolve(scenario: Scenario, drives: Sequence[str], frame_beside_mm: float = 0.0) -> Design:
     """The completed design of a scenario.
 
-    drives: names of the layout's motors and belts, in order. Raises ScenarioError for a part or a sub-table that does
+    drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
+    the usual. Raises ScenarioError for a part or a sub-table that does
     not exist, and for values that contradict the part they belong to.
     """
     c = Completion(scenario, drives)
@@ -54,7 +55,7 @@ def resolve(scenario: Scenario, drives: Sequence[str]) -> Design:
     pulley_teeth = {drive: int(c.value(_path(c, "motors", drive, "pulley_teeth"))) for drive in drives}
     idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
     frame = frame_spec(c)
-    size = frame_size(c)
+    size = frame_size(c, frame_beside_mm)
     feet = _feet(c)
     if file.move.pattern is not None:
         c.value_or(("move", "size_mm"), default_size_mm(scenario), "60 mm, on a small machine half of the reach")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
-from .prepare import TABLE_TOP_RAD_S, motor_side, quantised
+from .prepare import TABLE_TOP_RAD_S, motor_side, motors_along, quantised
 
 
 @dataclass
@@ -49,9 +49,8 @@ def make_chunk(
     """
     position, velocity = window.command(edges[:-1], edges[1:])
     # With one more step of no length at the end of the window.
-    theta, omega, limit, tool = motor_side(
-        position, velocity, system.middle, system.motor_travel, table, TABLE_TOP_RAD_S
-    )
+    theta, omega = motors_along(system.tool_travel, position, velocity)
+    theta, omega, limit, tool = motor_side(position, theta, omega, table, TABLE_TOP_RAD_S)
     increment = np.array([m.increment_rad for m in system.motors])
     if np.any(increment):
         # Damping and the torque limit go by the mean speed: only the angle comes in steps.

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, formula
+from ..machine.travel import LinearTravel
 from ..model.motor import torque_limit
 from ..model.system import System
 
@@ -58,20 +59,44 @@ def quantised(theta: Array, increment: Array) -> None:
             theta[i, 2, j] = size * mean_step(high, b)
 
 
+def motors_along(travel: LinearTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
+    """(angle rad, speed rad/s), each (n, 3, m), of the motors with the tool at `position` (n, 3, 3), m, moving at `velocity`."""
+    return _product(position, velocity, travel.middle, travel.motors_per_m)
+
+
+@compiled
+def _product(position: Array, velocity: Array, middle: Array, per_m: Array) -> tuple[Array, Array]:
+    """`motors_along` where travel is one matrix (m, 3)."""
+    n, m = position.shape[0], per_m.shape[0]
+    theta = np.empty((n, 3, m))
+    omega = np.empty((n, 3, m))
+    for i in range(n):
+        for s in range(3):
+            for j in range(m):
+                angle = 0.0
+                speed = 0.0
+                for a in range(3):
+                    angle += per_m[j, a] * (position[i, s, a] - middle[a])
+                    speed += per_m[j, a] * velocity[i, s, a]
+                theta[i, s, j] = angle
+                omega[i, s, j] = speed
+    return theta, omega
+
+
 @compiled
 def motor_side(
-    position: Array, velocity: Array, middle: Array, travel: Array, table: Array, top: float
+    position: Array, theta: Array, omega: Array, table: Array, top: float
 ) -> tuple[Array, Array, Array, Array]:
     """(angle, speed, torque limit), each (n + 1, 3, m), and tool position (n + 1, 3) at the start of each step.
 
-    position, velocity: of the tool, (n, 3, 3).  travel: (m, 3) rad/m.  The last step is one of no length that stands at
+    position: of the tool, (n, 3, 3).  theta, omega: `motors_along` it.  The last step is one of no length that stands at
     the end of the one before, all three samples at the limit from the left.
     """
-    n, m = position.shape[0], travel.shape[0]
+    n, m = theta.shape[0], theta.shape[2]
     points = table.shape[1]
     scale = (points - 1) / top
-    theta = np.empty((n + 1, 3, m))
-    omega = np.empty((n + 1, 3, m))
+    angle = np.empty((n + 1, 3, m))
+    speed = np.empty((n + 1, 3, m))
     limit = np.empty((n + 1, 3, m))
     tool = np.empty((n + 1, 3))
     for i in range(n + 1):
@@ -82,14 +107,9 @@ def motor_side(
                 for a in range(3):
                     tool[i, a] = position[row, sample, a]
             for j in range(m):
-                angle = 0.0
-                speed = 0.0
-                for a in range(3):
-                    angle += travel[j, a] * (position[row, sample, a] - middle[a])
-                    speed += travel[j, a] * velocity[row, sample, a]
-                theta[i, s, j] = angle
-                omega[i, s, j] = speed
-                at = min(abs(speed) * scale, points - 1.000001)
+                angle[i, s, j] = theta[row, sample, j]
+                speed[i, s, j] = omega[row, sample, j]
+                at = min(abs(speed[i, s, j]) * scale, points - 1.000001)
                 k = int(at)
                 limit[i, s, j] = table[j, k] + (at - k) * (table[j, k + 1] - table[j, k])
-    return theta, omega, limit, tool
+    return angle, speed, limit, tool

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 from beltspring.sim.check.clearance import nearest_pairs, overlap
-from beltspring.sim.check.solids import Solid, apart, box_points, distance
+from beltspring.sim.check.solids import Convex, apart, box_points, distance
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.routing import Span, belt_path
 from beltspring.sim.scenario.load import load_scenario
@@ -173,11 +173,11 @@ def test_distance_of_any_two_hulls_against_a_general_optimiser(first, second, ap
 @given(st.floats(-30, 30), st.floats(-30, 30), st.floats(-10, 10), st.floats(4, 10))
 def test_box_beside_a_wheel_against_the_general_way(x, y, z, radius):
     """The formula for a level span and a wheel against the hull of a polygon of 48 corners about the wheel."""
-    box = Solid("span", "span", 1e-3 * box_points(np.array([-15, -0.6, -3.0]), np.array([15, 0.9, 3.0])))
+    box = Convex("span", "span", 1e-3 * box_points(np.array([-15, -0.6, -3.0]), np.array([15, 0.9, 3.0])))
     turn = 2 * np.pi * np.arange(48) / 48
     outline = np.c_[x + radius * np.cos(turn), y + radius * np.sin(turn)]
     corners = 1e-3 * np.r_[np.c_[outline, np.full(48, z - 4.5)], np.c_[outline, np.full(48, z + 4.5)]]
-    wheel = Solid("wheel", "wheel", corners, disc=(x * 1e-3, y * 1e-3, radius * 1e-3))
+    wheel = Convex("wheel", "wheel", corners, disc=(x * 1e-3, y * 1e-3, radius * 1e-3))
     exact, _ = apart(box, wheel)
     general, _, _ = distance(box.points, wheel.points)
     # The polygon lies inside the circle, by at most r (1 - cos(pi / 48)).

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.machine.build import build_machine
+from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.parts.catalogue import catalogue
 from beltspring.sim.parts.completed import completed_toml
 from beltspring.sim.parts.design import Design, Origin
@@ -16,7 +17,7 @@ from beltspring.sim.parts.resolve import resolve
 from beltspring.sim.scenario.load import scenario_of, with_changes, with_variant
 from beltspring.sim.scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, shapers
 
-AB = ("a", "b")
+AB = LAYOUTS["corexy"].drives
 
 
 def design(small: dict[str, Any], **more: Any) -> Design:

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 from typing import Any
 
+from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import scenario_of, with_changes
 from beltspring.sim.scenario.schema import Scenario
 from hypothesis import strategies as st
 
-from tests.support import ALL_LAYOUTS, BUILT
+from tests.support import ALL_LAYOUTS, BUILT, bare, machine_of
 
 
 def between(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high, allow_nan=False).map(lambda x: float(f"{x:.4g}"))
+
+
+@cache
+def drawn_belts(layout: str) -> list[str]:
+    """Drives of a layout that have a belt of their own."""
+    own = {belt.name for belt in machine_of(bare(layout)).belts}
+    return [drive for drive in LAYOUTS[layout].drives if drive in own]
 
 
 @st.composite
@@ -37,9 +46,9 @@ def scenarios(draw: st.DrawFn, layout: str | None = None, friction: bool = True,
         "motors.pulley_teeth": draw(st.sampled_from([16, 20])),
         "idlers.inertia_g_mm2": draw(between(0, 500)),
     }
-    names = ["a", "b"] if name in ("corexy", "hframe") else ["x", "y"]
-    if name != "hframe" and draw(st.booleans()):
-        changes[f"belts.{names[1]}.ea_n"] = draw(between(5000, 80000))
+    belts = drawn_belts(name)
+    if len(belts) > 1 and draw(st.booleans()):
+        changes[f"belts.{belts[1]}.ea_n"] = draw(between(5000, 80000))
     if not damping:
         changes["belts.damping"] = 0
         if changes["frame.part"] != "rigid":

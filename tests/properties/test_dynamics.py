@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from beltspring.sim.errors import RunError
+from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.machine.machine import Machine
 from beltspring.sim.model.build import build_model
 from beltspring.sim.model.system import System
@@ -262,7 +263,7 @@ def both(layout: str, changes: dict[str, Any]) -> tuple[Trace, Trace]:
     if given_.pop("off", False):
         given_ |= without_friction(layout)
     if "second.ea_n" in given_:
-        second = "b" if layout == "corexy" else "y"
+        second = LAYOUTS[layout].drives[1]
         given_[f"belts.{second}.ea_n"] = given_.pop("second.ea_n")
     scenario = workshop(layout, SHORT | given_)
     system = model_of(scenario)

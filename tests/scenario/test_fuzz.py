@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from beltspring.sim.errors import ScenarioError
+from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.parts.completed import completed_toml
 from beltspring.sim.parts.design import Design
 from beltspring.sim.parts.resolve import resolve
@@ -19,7 +20,6 @@ from beltspring.sim.scenario.source import shipped_scenarios
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-DRIVES = {"corexy": ("a", "b"), "moving-bed": ("x", "y")}
 TEXTS = [shipped.path.read_text(encoding="utf-8") for shipped in shipped_scenarios()]
 TREES = [tomllib.loads(text) for text in TEXTS]
 PATHS = [path for path, _ in all_keys()] + [path for path in tables() if path]
@@ -49,7 +49,7 @@ keys = st.one_of(st.sampled_from(PATHS), st.tuples(st.text(max_size=6)), st.tupl
 
 def ends_well(scenario: Scenario) -> None:
     """Resolving, completing, and every variant: a design that comes back from its own file, or a ScenarioError."""
-    drives = DRIVES[scenario.layout]
+    drives = LAYOUTS[scenario.layout].drives
     try:
         design = resolve(scenario, drives)
         for variant in scenario.variants:

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 from beltspring.sim.analyse.ringing import AXES, find_ringdowns, worst
+from beltspring.sim.chain import stand as trial
+from beltspring.sim.chain.chain import prepare
 from beltspring.sim.scenario.load import load_scenario
 from beltspring.sim.scenario.motion import motion_limits, move_spec, record_spec, shapers
 from beltspring.sim.simulate.run import run
-from beltspring.sim.study import trial
 from beltspring.sim.study.limits import find_limits
-from beltspring.sim.study.once import prepare
 
 A_M_S2 = 1.7
 

@@ -53,7 +53,7 @@ class Labels:
 
     def avoid(self, machine: Machine, offsets: dict[str, Array]) -> None:
         """Write nothing on the carriage."""
-        for shape in machine.shapes:
+        for shape in machine.outlines:
             if shape.kind == "carriage":
                 corners = self.at(np.asarray(shape.points, float) + offsets[shape.body][:2])
                 low, high = corners.min(axis=0), corners.max(axis=0)
@@ -118,7 +118,7 @@ class Labels:
         """The name of each motor beside it: inwards if nothing is in the way, else below, above, outwards."""
         for k, motor in enumerate(machine.motors):
             centre = self.at(np.asarray(motor.centre)[:2] + offsets[motor.stator][:2])
-            body = next((s for s in machine.shapes if s.kind == "motor" and s.name == motor.name), None)
+            body = next((s for s in machine.outlines if s.kind == "motor" and s.name == motor.name), None)
             half = float(np.ptp(np.asarray(body.points)[:, 0])) / 2 * self.place.scale / self.factor if body else 8.0
             words = f"Motor {motor.name.upper()}" if full else motor.name.upper()
             size = 18 if full else 16

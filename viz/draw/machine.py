@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 import pygame
-from beltspring.sim.machine.machine import Belt, Machine, Shape
+from beltspring.sim.machine.machine import Belt, Machine, Outline
 from beltspring.sim.machine.routing import BeltPath, belt_path
 from numpy.typing import NDArray
 
@@ -83,11 +83,11 @@ class MachineView:
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
         self.low, self.high = extent_of(machine)
-        self.shapes = sorted(machine.shapes, key=lambda s: s.level)
+        self.shapes = sorted(machine.outlines, key=lambda s: s.level)
         self._order = drawing_order(machine, self.shapes)
         still = still_bodies(machine)
         # The lowest shapes that never move in the picture: these are kept as an image.
-        self._leading = list(takewhile(lambda s: isinstance(s, Shape) and s.body in still, self._order))
+        self._leading = list(takewhile(lambda s: isinstance(s, Outline) and s.body in still, self._order))
         self._moving = [shape for shape in self.shapes if shape not in self._leading]
         self._dashes: tuple[tuple[object, ...], list[list[list[float]]]] = ((), [])
         self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
@@ -129,7 +129,7 @@ class MachineView:
         for item in self._order[len(self._leading) :]:
             if item == "paths":
                 self._paths(work, look, place, state, offsets)
-            elif isinstance(item, Shape):
+            elif isinstance(item, Outline):
                 draw_shape(work, look.theme, place, item, offsets[item.body])
             else:
                 self._belts(work, look, place, state, offsets, belts, angles, item)
@@ -186,7 +186,7 @@ class MachineView:
         large = surface((size[0] * factor, size[1] * factor))
         large.fill(look.theme.panel)
         for shape in self._leading:
-            assert isinstance(shape, Shape)
+            assert isinstance(shape, Outline)
             draw_shape(large, look.theme, place, shape, np.zeros(2))
         still = _Still(large, large.copy(), shrunk(large, size) if factor > 1 else large.copy())
         _stills[key] = still

@@ -6,14 +6,14 @@ import math
 from typing import Literal
 
 import numpy as np
-from beltspring.sim.machine.machine import Machine, Shape
+from beltspring.sim.machine.machine import Machine, Outline
 from beltspring.sim.machine.routing import Arc, BeltPath
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
 
-def drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[int, ...] | Literal["paths"]]:
+def drawing_order(machine: Machine, shapes: list[Outline]) -> list[Outline | tuple[int, ...] | Literal["paths"]]:
     """Shapes by level; the paths right above the bed; belts (numbers) right above the bodies that carry their wheels.
 
     So a belt below the beam stays below it in the picture, yet no belt disappears under the bed it pulls. The carriage
@@ -26,7 +26,7 @@ def drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[i
         tall = ("carriage", "tool", "column")
         level = max((s.level for s in shapes if s.body in bodies and s.kind not in tall), default=bed_level)
         belts.setdefault(max(level, bed_level), []).append(k)
-    order: list[Shape | tuple[int, ...] | Literal["paths"]] = []
+    order: list[Outline | tuple[int, ...] | Literal["paths"]] = []
     levels = sorted({s.level for s in shapes} | set(belts))
     for level in levels:
         order += [s for s in shapes if s.level == level and s.kind not in ("carriage", "tool")]
@@ -39,7 +39,7 @@ def drawing_order(machine: Machine, shapes: list[Shape]) -> list[Shape | tuple[i
     still = still_bodies(machine)
     at = order.index("paths")
     after = at + 1
-    while after < len(order) and isinstance(order[after], Shape) and order[after].body in still:  # type: ignore[union-attr]
+    while after < len(order) and isinstance(order[after], Outline) and order[after].body in still:  # type: ignore[union-attr]
         after += 1
     order.insert(after - 1, order.pop(at))
     return order
@@ -50,7 +50,7 @@ def still_bodies(machine: Machine) -> frozenset[str]:
     still: set[str] = set()
     for body in machine.bodies:
         on_still = body.parent is None or body.parent in still
-        if on_still and body.slide not in (0, 1):
+        if on_still and not body.driven:
             still.add(body.name)
     return frozenset(still)
 
@@ -62,7 +62,7 @@ def extent_of(machine: Machine) -> tuple[Array, Array]:
     for x in (x0, x1):
         for y in (y0, y1):
             offsets = machine.offsets(np.array([x, y, z0]))
-            points += [np.asarray(s.points, float) + offsets[s.body][:2] for s in machine.shapes]
+            points += [np.asarray(s.points, float) + offsets[s.body][:2] for s in machine.outlines]
             points += [
                 np.asarray(w.centre)[None, :2]
                 + offsets[w.body][:2]

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 import pygame
-from beltspring.sim.machine.machine import Shape, Wheel
+from beltspring.sim.machine.machine import Outline, Wheel
 from numpy.typing import NDArray
 
 from .belts import Place, darken
@@ -30,7 +30,7 @@ def upright(points: Array) -> bool:
     )
 
 
-def draw_shape(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, offset: Array) -> None:
+def draw_shape(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, offset: Array) -> None:
     """One shape at its body's offset (2,), m. Belts, wheels and the tool mark are drawn elsewhere."""
     points = place.at(np.asarray(shape.points, float) + offset[:2])
     painter = _PAINTERS.get(shape.kind)
@@ -38,7 +38,7 @@ def draw_shape(target: pygame.Surface, theme: Theme, place: Place, shape: Shape,
         painter(target, theme, place, shape, points)
 
 
-def _frame(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _frame(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     u = place.unit
     outer = rect_of(points)
     width = max(round(4 * u), round(shape.width_m * place.scale))
@@ -50,7 +50,7 @@ def _frame(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, poi
     pygame.draw.rect(target, edge, outer, max(1, round(0.6 * u)), border_radius=radius)
 
 
-def _bed(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _bed(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     u = place.unit
     plate = rect_of(points)
     fill = mix(theme.panel, theme.raised, 0.75)
@@ -77,7 +77,7 @@ def _grid_spacing(size_m: float) -> float:
     return 0.5
 
 
-def _rail(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _rail(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     width = max(shape.width_m * place.scale, 3 * place.unit)
     body = mix(theme.metal, theme.panel, 0.25)
     line_stroke(target, points[0], points[1], width, body)
@@ -107,21 +107,21 @@ def _soft_shadow(target: pygame.Surface, box: pygame.Rect, radius: int, strength
     target.blit(patch, box.topleft, special_flags=pygame.BLEND_RGB_MULT)
 
 
-def _gantry(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _gantry(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     end = shape.name != "gantry" and shape.name != "beam"
     fill = mix(theme.metal, theme.carriage, 0.8) if end else mix(theme.metal, theme.panel, 0.12)
     _block(target, theme, place, points, fill, 4.0 if end else 1.5, 2.0)
 
 
-def _column(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _column(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     _block(target, theme, place, points, mix(theme.frame, theme.text, 0.10), 1.5, 2.0)
 
 
-def _carriage(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _carriage(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     _block(target, theme, place, points, theme.carriage, 4.5, 3.2)
 
 
-def _motor(target: pygame.Surface, theme: Theme, place: Place, shape: Shape, points: Array) -> None:
+def _motor(target: pygame.Surface, theme: Theme, place: Place, shape: Outline, points: Array) -> None:
     u = place.unit
     box = rect_of(points)
     fill = mix(theme.raised, theme.frame, 0.55)

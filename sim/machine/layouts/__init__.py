@@ -16,11 +16,16 @@ from . import box, corexy, hframe, moving_bed
 
 @dataclass(frozen=True)
 class Layout:
-    """drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people."""
+    """A way to route belts, and what a scenario of it must know before there is a machine.
+
+    drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people.
+    frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.
+    """
 
     drives: tuple[str, ...]
     build: Callable[[Design], Machine]
     words: str
+    frame_beside_mm: float = 0.0
 
 
 LAYOUTS: dict[str, Layout] = {
@@ -28,6 +33,8 @@ LAYOUTS: dict[str, Layout] = {
     "hframe": Layout(
         hframe.DRIVES, hframe.build, "two fixed motors, one belt round the whole H, carriage on a moving gantry"
     ),
-    "box": Layout(box.DRIVES, box.build, "bed on Z, gantry driven in Y at both sides, X motor on the gantry"),
+    "box": Layout(
+        box.DRIVES, box.build, "bed on Z, gantry driven in Y at both sides, X motor on the gantry", box.BESIDE_MM
+    ),
     "moving-bed": Layout(moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y"),
 }

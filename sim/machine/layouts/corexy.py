@@ -10,9 +10,9 @@ gantry's right end, back to the carriage's right clamp. Belt b is its mirror ima
 from __future__ import annotations
 
 from ...parts.design import Design
-from .. import masses
-from ..machine import Belt, Machine, Motor, Shape, Wheel, Wrap
-from . import common as c
+from .. import chassis, pieces
+from .. import wheels as w
+from ..machine import Belt, Machine, Outline, Solid, Wheel, Wrap
 
 DRIVES = ("a", "b")
 LANE = 0.009  # belts pass the carriage this far in front of and behind its middle, m
@@ -22,36 +22,27 @@ LANE_GAP = 0.010  # between neighbouring lanes at one side, m
 
 def build(d: Design) -> Machine:
     """The machine at mid-reach. Raises MachineError where the frame is too small for the belts."""
-    x_reach, y_reach, z_reach = d.space.x_m, d.space.y_m, d.space.z_m
-    half_w = d.carriage.width_m / 2
-    mid = (x_reach / 2, y_reach / 2)
-    guide_z = z_reach + d.carriage.nozzle_below_guide_m
-    level_z = c.level_heights(d, guide_z + d.carriage.belt_above_guide_m, DRIVES)
-    low_z = level_z["b"]
-    deck_z = c.below_wheels(d, low_z) - c.SHAFT_CLEAR_M  # the motors' faces and the top of the frame
-
-    toothed = max(c.toothed_radius(d, b) for b in d.belts.values())
-    inner = -half_w - CLEAR - 2 * toothed - 0.003  # lane of the far belt at the left, mirrored at the right
+    x_reach, mid, size = d.space.x_m, chassis.middle_xy(d), d.frame_size
+    guide_z = chassis.gantry_guide_z(d)
+    level_z = w.level_heights(d, guide_z + d.carriage.belt_above_guide_m, DRIVES)
+    toothed = max(w.toothed_radius(d, b) for b in d.belts.values())
+    inner = (
+        -d.carriage.width_m / 2 - CLEAR - 2 * toothed - 0.003
+    )  # lane of the far belt at the left, mirrored at the right
     motor_lane = inner - LANE_GAP
-    biggest = max(c.pulley_radius(d, n) for n in DRIVES)
-    front = -LANE - 2 * max(c.back_radius(d, b) for b in d.belts.values()) - 0.020
-    rear = y_reach + LANE + 2 * toothed + 0.020
-    motor_half = max(c.motor_body_m(d, n) for n in DRIVES) / 2
-    size = d.frame_size
-    c.need_room(
-        d, "width_mm", size.width_m, x_reach - 2 * (motor_lane - 2 * biggest), "the reach and the belts beside it"
-    )
-    c.need_room(
-        d, "depth_mm", size.depth_m, rear + 2 * LANE - front + motor_half, "the reach, the belts and the motors"
-    )
+    biggest = max(w.pulley_radius(d, n) for n in DRIVES)
+    front = -LANE - 2 * max(w.back_radius(d, b) for b in d.belts.values()) - 0.020
+    rear = d.space.y_m + LANE + 2 * toothed + 0.020
+    motor_half = max(w.motor_body_m(d, n) for n in DRIVES) / 2
+    wide, deep = x_reach - 2 * (motor_lane - 2 * biggest), rear + 2 * LANE - front + motor_half
+    chassis.need_room(d, "width_mm", size.width_m, wide, "the reach and the belts beside it")
+    chassis.need_room(d, "depth_mm", size.depth_m, deep, "the reach, the belts and the motors")
 
     wheels: dict[str, Wheel] = {}
     belts = []
-    motors = []
     for name, side, shift in (("a", 1, -LANE), ("b", -1, LANE)):
-        spec = d.belts[name]
-        r, rt, rb = c.pulley_radius(d, name), c.toothed_radius(d, spec), c.back_radius(d, spec)
-        z = level_z[name]
+        spec, z = d.belts[name], level_z[name]
+        r, rt, rb = w.pulley_radius(d, name), w.toothed_radius(d, spec), w.back_radius(d, spec)
 
         def across(x: float, side: int = side) -> float:
             return x if side > 0 else x_reach - x
@@ -60,94 +51,38 @@ def build(d: Design) -> Machine:
         # Belt b stands 2 LANE further back as a whole: front, rear and carriage lanes alike.
         y_front, y_rear = front + LANE + shift, rear + LANE + shift
         far = x_reach - inner
-        mirror = side  # senses turn round in the mirror
-        motor_at = (across(motor_lane - r), y_front, z)
         row = [
-            c.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, z)),
-            c.pulley(d, name, "frame", motor_at),
-            c.toothed_idler(d, spec, f"rear {name} near", "frame", (across(motor_lane - 2 * r + rt), y_rear - rt, z)),
-            c.toothed_idler(d, spec, f"rear {name} far", "frame", (across(far - rt), y_rear - rt, z)),
-            c.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, z)),
+            w.smooth_idler(d, spec, f"gantry {name} near", "gantry", (across(motor_lane + rb), y_c - rb, z)),
+            w.pulley(d, name, "frame", (across(motor_lane - r), y_front, z)),
+            w.toothed_idler(d, spec, f"rear {name} near", "frame", (across(motor_lane - 2 * r + rt), y_rear - rt, z)),
+            w.toothed_idler(d, spec, f"rear {name} far", "frame", (across(far - rt), y_rear - rt, z)),
+            w.toothed_idler(d, spec, f"gantry {name} far", "gantry", (across(far - rt), y_c + rt, z)),
         ]
-        wheels |= {w.name: w for w in row}
-        senses = (mirror, -mirror, -mirror, -mirror, -mirror)
-        held = c.side_clamps(d, mid[0], y_c, z + spec.carriage_raise_m)
-        start, end = held if side > 0 else held[::-1]
-        belts.append(
-            Belt(
-                name,
-                start,
-                tuple(Wrap(w.name, s) for w, s in zip(row, senses, strict=True)),
-                end,
-                spec,
-                "right" if side > 0 else "left",
-                1 if name == "a" else 0,
-            )
-        )
-        motors.append(Motor(name, "frame", f"motor {name.upper()}", d.motors[name], motor_at))
+        wheels |= {wheel.name: wheel for wheel in row}
+        senses = (side, -side, -side, -side, -side)  # they turn round in the mirror
+        wraps = tuple(Wrap(wheel.name, s) for wheel, s in zip(row, senses, strict=True))
+        start, end = w.side_clamps(d, mid[0], y_c, z + spec.carriage_raise_m)[::side]
+        belts.append(Belt(name, start, wraps, end, spec, "right" if side > 0 else "left", 1 if side > 0 else 0))
 
     rail = (inner + motor_lane) / 2
-    gantry_span = x_reach - 2 * rail
-    bed_w, bed_d = x_reach + 0.020, y_reach + 0.020
-    y_mid = (front + rear + 2 * LANE) / 2
-    profile = 0.020 if d.frame is None else d.frame.side_a_m
-    guide_at = (mid[0], mid[1], guide_z)
-    rail_span = size.depth_m - 2 * profile
-    lines = c.guide_on(d.gantry.guide, (rail, x_reach - rail), y_mid, guide_z, size.depth_m)
-    bodies = (
-        *c.box_frame(d, (mid[0], y_mid), guide_z, c.on_frame(d, "frame", wheels.values(), motors, lines)),
-        c.z_bed(d, (mid[0], mid[1], z_reach / 2), bed_w, bed_d),
-        c.y_gantry(d, guide_at, masses.gantry_mass(d, gantry_span), gantry_span, rail_span, gantry_span),
-        c.carriage(d, "gantry", guide_at, gantry_span),
-    )
-    y0, y1 = y_mid - size.depth_m / 2, y_mid + size.depth_m / 2
-    beam = c.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012)
+    beam = pieces.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012)
     # Wheels run on the beam itself, a rail lies on it, rods are no beam at all: there it is only drawn.
     kind = "" if d.carriage.guide is None else d.carriage.guide.kind
     beam_z = {"wheels": (guide_z - 0.010, guide_z + 0.010), "rail": (guide_z - 0.024, guide_z - 0.004)}.get(kind)
-    end_z = (guide_z - 0.015, c.below_wheels(d, low_z) - c.WASHER_M)
-    ends = (inner + 2 * toothed + 0.001, motor_lane - 0.004)
-    shapes = [
-        c.outline(d, (mid[0], y_mid), "frame", deck_z),
-        c.bed_shape(d, mid, bed_w, bed_d, 1, z_reach / 2),
-        *(
-            Shape("rail", "frame", ((x, y0 + profile), (x, y1 - profile)), 0.010, 2, "rail")
-            for x in (rail, x_reach - rail)
-        ),
-        *(
-            Shape(
-                "motor",
-                m.stator,
-                c.square(m.centre[0], m.centre[1], c.motor_body_m(d, m.name)),
-                0.0,
-                3,
-                m.name,
-                c.motor_z(deck_z, d),
-            )
-            for m in motors
-        ),
-        Shape("gantry", "gantry", beam, 0.0, 4, "gantry", beam_z),
-        *(
-            Shape(
-                "gantry", "gantry", c.box(min(e), mid[1] - 0.030, max(e), mid[1] + 0.030), 0.0, 4, "gantry end", end_z
-            )
-            for e in (ends, (x_reach - ends[0], x_reach - ends[1]))
-        ),
-        *c.carriage_shapes(d, mid, guide_z, low_z),
+    end_z = (guide_z - 0.015, w.below_wheels(d, level_z["b"]) - w.WASHER_M)
+    near, out = inner + 2 * toothed + 0.001, motor_lane - 0.004
+    ends = [
+        pieces.box(min(e), mid[1] - 0.030, max(e), mid[1] + 0.030)
+        for e in ((near, out), (x_reach - near, x_reach - out))
     ]
-    return Machine(
-        title=d.title,
-        layout=d.layout,
-        design=d,
-        bodies=bodies,
-        wheels=wheels,
-        belts=tuple(belts),
-        motors=tuple(motors),
-        tool_body="carriage",
-        tool_point=(mid[0], mid[1], z_reach),
-        work_body="bed",
-        reach=((0.0, x_reach), (0.0, y_reach), (0.0, z_reach)),
-        frame_point=(mid[0], y_mid, guide_z),
-        feet_points=c.feet(d, (mid[0], y_mid), guide_z - size.height_m - 0.020),
-        shapes=tuple(shapes),
+    gantry = chassis.Gantry(
+        frame_at=(mid[0], (front + rear + 2 * LANE) / 2),
+        rails=(rail, x_reach - rail),
+        belt_z=level_z["b"],
+        solids=(
+            *([Solid("gantry", "gantry", beam, 4, "gantry", z_m=beam_z)] if beam_z else []),
+            *(Solid("gantry", "gantry", corners, 4, "gantry end", z_m=end_z) for corners in ends),
+        ),
+        signs=() if beam_z else (Outline("gantry", "gantry", beam, 4, "gantry"),),
     )
+    return chassis.gantry_machine(d, chassis.Routed(wheels, belts, dict.fromkeys(DRIVES, "frame")), gantry)
