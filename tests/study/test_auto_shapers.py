@@ -86,7 +86,8 @@ def test_the_spring_and_mass_keeps_what_the_curve_leaves(kind: str) -> None:
 
 @pytest.mark.parametrize(
     ("name", "share"),
-    [("desk-corexy", 0.5), ("moving-bed-wheels", 0.65), ("key-tag", 0.35), ("desk-corexy-full", 0.25)],
+    # The desk machine's X rings in two modes of one size, its frame's at 54 Hz and its carriage's at 97; one is shaped for.
+    [("desk-corexy", 0.6), ("moving-bed-wheels", 0.65), ("key-tag", 0.35), ("desk-corexy-full", 0.25)],
 )
 def test_a_workshop_machine_rings_much_less(name: str, share: float) -> None:
     """Friction and further modes keep a shaper from its textbook value; it still takes most of the ringing away."""
