@@ -80,6 +80,10 @@ SIMPLE: dict[str, Any] = {"detail": "simple"}
 WORKSHOP = {"corexy": "desk-corexy", "moving-bed": "moving-bed-wheels"}
 
 
+#: The desk machine without its panels: an open frame, which two columns are as well.
+OPEN = {f"frame.panels.{place}.part": "none" for place in ("sides", "rear", "top")}
+
+
 def bare(layout: str, changes: Mapping[str, Any] | None = None) -> Scenario:
     """A bare machine of a layout with dotted keys changed, exactly as a person would write them."""
     plain = scenario_of(tomllib.loads(BARE.format(layout=layout)), "bare.toml")

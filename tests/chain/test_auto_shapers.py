@@ -87,7 +87,8 @@ def test_the_spring_and_mass_keeps_what_the_curve_leaves(kind: str) -> None:
 @pytest.mark.parametrize(
     ("name", "detail", "share"),
     [
-        ("desk-corexy", "simple", 0.5),
+        # The desk machine's X rings in two modes of one size, its frame's and its carriage's; one is shaped for.
+        ("desk-corexy", "simple", 0.6),
         ("moving-bed-wheels", "simple", 0.65),
         ("key-tag", "simple", 0.35),
         ("desk-corexy-slot", "full", 0.25),

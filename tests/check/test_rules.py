@@ -12,7 +12,9 @@ from beltspring.sim.check.drives import resonant_speeds
 from beltspring.sim.check.frame import centre_of_mass, standing_margin, tipping_moment
 from beltspring.sim.machine.machine import Wrap
 
-SLOT = {"frame.part": "slot-2020"}
+from tests.support import OPEN
+
+SLOT = {"frame.part": "slot-2020", **OPEN}
 #: rule -> (changes that make the sound machine fail, severity, value, limit); None: not compared here.
 FAILING = {
     "belt-rub": ({"belts.level_gap_mm": 1, "belts.carriage_raise_mm": 8}, "stop", None, 1.0),
@@ -236,13 +238,13 @@ def test_the_bridge_is_pushed_with_the_carriage_it_carries(subject):
     its carriage it would take 27.4.
     """
     rule = next(r for r in RULES if r.name == "centre-of-gravity")
-    weighed = subject()
+    weighed = subject(OPEN)
     margin = min(standing_margin(weighed.machine, tool)[0] for tool in weighed.corners())
     total = sum(b.mass_kg for b in weighed.machine.bodies)
     most = 1e3 * total * 9.80665 * margin / (2 * (0.410 + 0.320) * 0.405)
     assert 15_000 < most < 18_000
-    assert rule.judge(subject({"motion.acceleration_mm_s2": 0.99 * most})) == []
-    (found,) = rule.judge(subject({"motion.acceleration_mm_s2": 1.01 * most}))
+    assert rule.judge(subject({**OPEN, "motion.acceleration_mm_s2": 0.99 * most})) == []
+    (found,) = rule.judge(subject({**OPEN, "motion.acceleration_mm_s2": 1.01 * most}))
     assert (found.severity, found.value) == ("warn", pytest.approx(margin * 1e3))
     assert found.limit == pytest.approx(1.01 * margin * 1e3, rel=1e-3)  # the rules take g as 9.81
 

@@ -8,7 +8,7 @@ from typing import Any
 from beltspring.sim.machine.machine import Machine
 from beltspring.sim.model.system import System
 
-from tests.support import bare, machine_of, model_of, shipped
+from tests.support import OPEN, bare, machine_of, model_of, shipped
 
 #: Real motors without losses: T_h = 0.40 N m at the set current, rotor 50 g cm2; magnetic spring 20 N m/rad.
 MOTORS: dict[str, Any] = {
@@ -42,4 +42,5 @@ FRICTIONLESS = {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed"
 
 def desk(layout: str = "corexy", changes: Mapping[str, Any] | None = None) -> Any:
     """The desk machine of any layout at full detail, as a scenario."""
-    return shipped("desk-corexy", DESK | {"layout": layout} | dict(changes or {}))
+    open_ = OPEN if layout == "moving-bed" else {}  # two columns hold no sheets
+    return shipped("desk-corexy", DESK | open_ | {"layout": layout} | dict(changes or {}))

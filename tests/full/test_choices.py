@@ -23,7 +23,8 @@ def test_soft_feet_come_first_and_hard_ones_last():
     on_feet = [m.words.endswith("on its feet") for m in soft]
     assert on_feet[:6] == [True] * 6
     assert soft[5].frequency_hz < 35
-    assert not any("on its feet" in m.words and m.frequency_hz < 45 for m in hard)
+    # The machine with its panels weighs 9 kg: on hard feet it sways from 36 Hz on.
+    assert not any(m.words.endswith("on its feet") and m.frequency_hz < 35 for m in hard)
     assert any("bobs on its feet" in w for w in words({}))
 
 
@@ -144,7 +145,8 @@ def test_the_gantry_of_a_moving_bed_stands_half_way_up():
     machine = machine_of(desk("moving-bed"))
     assert machine.gantry_height_m is not None
     assert 0 < machine.gantry_height_m < machine.design.frame_size.height_m
-    assert any(w.startswith("frame top rocks about X on its columns") for w in words({}, "moving-bed"))
+    firm = {"frame.stiffness_x_n_per_mm": 1000, "frame.stiffness_y_n_per_mm": 1600}
+    assert any(w.startswith("frame top rocks about X on its columns") for w in words(firm, "moving-bed"))
 
 
 @pytest.mark.parametrize("count", [3, 4, 5, 6])

@@ -16,7 +16,7 @@ from beltspring.sim.simulate.steps import corner_poses, longest_step
 
 from tests.full.machines import FRICTIONLESS, desk, rigid_model
 from tests.full.test_energy import stored
-from tests.support import ALL_LAYOUTS, Array, machine_of, model_of, plan_of
+from tests.support import ALL_LAYOUTS, OPEN, Array, machine_of, model_of, plan_of
 
 OFF = np.array([0.03, -0.04, 0.0])  # off mid-reach, m
 
@@ -183,7 +183,7 @@ def test_error_falls_sixteenfold_with_half_the_step():
 
 
 SAME_FRAME = {
-    "feet.part": "rigid", "carriage.guide": "rigid", "gantry.guide": "rigid", "bed.guide": "rigid",
+    **OPEN, "feet.part": "rigid", "carriage.guide": "rigid", "gantry.guide": "rigid", "bed.guide": "rigid",
     "frame.stiffness_x_n_per_mm": 400, "frame.stiffness_y_n_per_mm": 600, "motors.detent_nm": 0,
 }  # fmt: skip
 

@@ -33,13 +33,15 @@ ENDINGS = {
 
 
 def write(tree: dict[str, Any], path: tuple[str, ...], value: Any) -> dict[str, Any]:
-    """A copy of the tree with one value written; a shaper is written whole, as it has required keys."""
+    """A copy of the tree with one value written; a shaper and a panel are written whole, as they have required keys."""
     out = copy.deepcopy(tree)
     inner = out
     for name in path[:-1]:
         inner = inner.setdefault(name, {})
     if path[:2] == ("motion", "shaper") and len(path) == 4:
         inner |= {"kind": "zv", "frequency_hz": 40}
+    if path[:2] == ("frame", "panels") and len(path) == 4:
+        inner |= {"part": "plywood"}
     inner[path[-1]] = value
     return out
 
