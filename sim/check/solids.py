@@ -97,12 +97,12 @@ def _band(belt: Belt, span: Span, z0: float, z1: float) -> Array:
     """Corners (8, 3) of a span; its teeth stand off one side of the pitch line, its back off the other."""
     s = belt.spec
     teeth, back = s.pitch_line_m + s.tooth_height_m, s.height_m - s.tooth_height_m - s.pitch_line_m
-    d = span.direction
-    left = np.array([-d[1], d[0]])
+    # Plain numbers: this is asked for thousands of spans, and small arrays are slow.
+    across, along = (float(v) for v in span.direction)
     sides = (teeth, -back) if belt.teeth_on == "left" else (back, -teeth)
     corners = [
-        [*(end + side * left), z + up * s.width_m / 2]
-        for end, z in ((span.start, z0), (span.end, z1))
+        (x - side * along, y + side * across, z + up * s.width_m / 2)
+        for (x, y), z in ((span.start.tolist(), z0), (span.end.tolist(), z1))
         for side in sides
         for up in (-1, 1)
     ]

@@ -15,7 +15,7 @@ def left_out(machine: Machine) -> tuple[str, ...]:
         return ()
     guides = dict.fromkeys(GIVES_WAY[body.guide.kind] for body in machine.bodies if body.guide is not None)
     feet = () if design.feet is None else (f"{design.feet.part.removeprefix('feet-')} feet",)
-    frame = () if design.frame is None else ("the frame's twist",)
+    frame = () if design.frame is None else ("frame twist",)
     return (*guides, *feet, *frame)
 
 

@@ -14,12 +14,12 @@ RIGID = {f"{part}.guide": "rigid" for part in ("carriage", "gantry", "bed")}
 @pytest.mark.parametrize(
     ("name", "changes", "parts"),
     [
-        ("desk-corexy", {}, ("bending rods", "rubber feet", "the frame's twist")),
-        ("desk-corexy", {"feet.part": "feet-hard"}, ("bending rods", "hard feet", "the frame's twist")),
+        ("desk-corexy", {}, ("bending rods", "rubber feet", "frame twist")),
+        ("desk-corexy", {"feet.part": "feet-hard"}, ("bending rods", "hard feet", "frame twist")),
         ("desk-corexy", {"frame.part": "rigid", "feet.part": "rigid"}, ("bending rods",)),
         ("desk-corexy", {**RIGID, "frame.part": "rigid", "feet.part": "rigid"}, ()),
-        ("moving-bed-wheels", {}, ("soft wheels", "rubber feet", "the frame's twist")),
-        ("large-corexy", {}, ("bending rods", "tilting rails", "hard feet", "the frame's twist")),
+        ("moving-bed-wheels", {}, ("soft wheels", "rubber feet", "frame twist")),
+        ("large-corexy", {}, ("bending rods", "tilting rails", "hard feet", "frame twist")),
         ("spring-mass", {}, ()),
     ],
 )
@@ -29,7 +29,7 @@ def test_only_what_the_file_has(name, changes, parts):
 
 
 def test_a_run_says_it_last_in_one_line_of_eighty():
-    words = "Detail simple leaves out bending rods, rubber feet and the frame's twist."
+    words = "Detail simple leaves out bending rods, rubber feet and frame twist."
     assert simulate_scenario(textbook("desk-corexy")).analysis.sentences[-1] == words
     assert len(words) <= 80
     assert not [s for s in simulate_scenario(shipped("desk-corexy")).analysis.sentences if "leaves out" in s]

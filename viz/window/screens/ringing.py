@@ -112,7 +112,6 @@ class RingingScreen(Screen):
                         "Tool deviation",
                         [
                             f"µm, tool minus commanded position; {whole}",
-                            *([f"µm; {whole}"] if whole != detail else []),
                             f"µm, tool minus commanded position; {detail}",
                             f"µm, tool minus command; {short}",
                             f"µm; {short}",
@@ -140,7 +139,7 @@ class RingingScreen(Screen):
             self.settings.draw(target, look)
 
     def _lower_panel(
-        self, target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, title: str, meaning: str
+        self, target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, title: str, meaning: str | list[str]
     ) -> pygame.Rect:
         if name != "lower":
             return panel(target, look, rect, title, meaning)
@@ -149,7 +148,7 @@ class RingingScreen(Screen):
         text.draw(
             target,
             look,
-            text.fit(look, meaning, room, 14),
+            text.fit(look, meaning if isinstance(meaning, str) else meaning[-1], room, 14),
             box.right,
             box.y + look.px(15),
             14,
@@ -160,10 +159,13 @@ class RingingScreen(Screen):
         return pygame.Rect(box.x, box.y + drop, box.w, box.h - drop)
 
     @staticmethod
-    def _spectrum_words(shown: Shown) -> str:
+    def _spectrum_words(shown: Shown) -> list[str]:
+        """What the spectrum shows and at which detail, longest first; the shortest says what that leaves out."""
         count = max((s.ringdowns for s in shown.result.analysis.spectra.values()), default=0)
         many = "1 ring-down" if count == 1 else f"up to {count} ring-downs"
-        return f"µm, mean over {many} an axis; detail {shown.result.design.detail}"
+        whole, plain = detail_words(shown.result), f"detail {shown.result.design.detail}"
+        mean = f"µm, mean over {many} an axis; "
+        return [mean + whole, mean + plain] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
 
     def _print(self, target: pygame.Surface, look: Look, box: pygame.Rect, shown: Shown, now: float) -> None:
         key = look.px(172)
