@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
-from .prepare import TABLE_TOP_RAD_S, motor_side, motors_along, quantised
+from .prepare import TABLE_TOP_RAD_S, motors_along, quantised, torque_limits
 
 
 @dataclass
@@ -50,7 +50,8 @@ def make_chunk(
     position, velocity = window.command(edges[:-1], edges[1:])
     # With one more step of no length at the end of the window.
     theta, omega = motors_along(system.tool_travel, position, velocity)
-    theta, omega, limit, tool = motor_side(position, theta, omega, table, TABLE_TOP_RAD_S)
+    limit = torque_limits(omega, table, TABLE_TOP_RAD_S)
+    tool = np.concatenate([position[:, 0], position[-1:, 2]])
     increment = np.array([m.increment_rad for m in system.motors])
     if np.any(increment):
         # Damping and the torque limit go by the mean speed: only the angle comes in steps.

@@ -60,7 +60,10 @@ def quantised(theta: Array, increment: Array) -> None:
 
 
 def motors_along(travel: LinearTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
-    """(angle rad, speed rad/s), each (n, 3, m), of the motors with the tool at `position` (n, 3, 3), m, moving at `velocity`."""
+    """(angle rad, speed rad/s), each (n + 1, 3, m), of the motors with the tool at `position` (n, 3, 3), m, at `velocity`.
+
+    The last step is one of no length that stands at the end of the one before, all three samples alike.
+    """
     return _product(position, velocity, travel.middle, travel.motors_per_m)
 
 
@@ -68,48 +71,33 @@ def motors_along(travel: LinearTravel, position: Array, velocity: Array) -> tupl
 def _product(position: Array, velocity: Array, middle: Array, per_m: Array) -> tuple[Array, Array]:
     """`motors_along` where travel is one matrix (m, 3)."""
     n, m = position.shape[0], per_m.shape[0]
-    theta = np.empty((n, 3, m))
-    omega = np.empty((n, 3, m))
-    for i in range(n):
+    theta = np.empty((n + 1, 3, m))
+    omega = np.empty((n + 1, 3, m))
+    for i in range(n + 1):
+        row = min(i, n - 1)
         for s in range(3):
+            sample = s if i < n else 2
             for j in range(m):
                 angle = 0.0
                 speed = 0.0
                 for a in range(3):
-                    angle += per_m[j, a] * (position[i, s, a] - middle[a])
-                    speed += per_m[j, a] * velocity[i, s, a]
+                    angle += per_m[j, a] * (position[row, sample, a] - middle[a])
+                    speed += per_m[j, a] * velocity[row, sample, a]
                 theta[i, s, j] = angle
                 omega[i, s, j] = speed
     return theta, omega
 
 
 @compiled
-def motor_side(
-    position: Array, theta: Array, omega: Array, table: Array, top: float
-) -> tuple[Array, Array, Array, Array]:
-    """(angle, speed, torque limit), each (n + 1, 3, m), and tool position (n + 1, 3) at the start of each step.
-
-    position: of the tool, (n, 3, 3).  theta, omega: `motors_along` it.  The last step is one of no length that stands at
-    the end of the one before, all three samples at the limit from the left.
-    """
-    n, m = theta.shape[0], theta.shape[2]
+def torque_limits(omega: Array, table: Array, top: float) -> Array:
+    """Torque limit (k, 3, m), N m, at speeds omega (k, 3, m), from `torque_table`: at the end of a step that from the left."""
     points = table.shape[1]
     scale = (points - 1) / top
-    angle = np.empty((n + 1, 3, m))
-    speed = np.empty((n + 1, 3, m))
-    limit = np.empty((n + 1, 3, m))
-    tool = np.empty((n + 1, 3))
-    for i in range(n + 1):
-        row = min(i, n - 1)
+    limit = np.empty(omega.shape)
+    for i in range(omega.shape[0]):
         for s in range(3):
-            sample = s if i < n else 2
-            if s == 0:
-                for a in range(3):
-                    tool[i, a] = position[row, sample, a]
-            for j in range(m):
-                angle[i, s, j] = theta[row, sample, j]
-                speed[i, s, j] = omega[row, sample, j]
-                at = min(abs(speed[i, s, j]) * scale, points - 1.000001)
+            for j in range(omega.shape[2]):
+                at = min(abs(omega[i, s, j]) * scale, points - 1.000001)
                 k = int(at)
                 limit[i, s, j] = table[j, k] + (at - k) * (table[j, k + 1] - table[j, k])
-    return angle, speed, limit, tool
+    return limit
