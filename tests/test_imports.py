@@ -14,6 +14,7 @@ VIZ = SIM.parent / "viz"
 CHAIN = (
     "errors",
     "caches",
+    "compiling",
     "scenario",
     "parts",
     "machine",

@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from ..caches import trouble
 from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
@@ -77,6 +78,8 @@ def run(
     else:
         advance = reference.advance
     _warm_feed(system, plan)
+    if (said := trouble()) and said not in notes:
+        notes.append(said)
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
     ended, stopped = "complete", None
