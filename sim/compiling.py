@@ -53,7 +53,7 @@ class _Kept:
 
     def load_overload(self, signature: Any, context: Any) -> Any:
         """The compiled result for a signature, or None."""
-        from numba.core.compiler import CompileResult
+        from numba.core import compiler
 
         context.refresh()
         name = self._name(signature)
@@ -61,7 +61,8 @@ class _Kept:
         if content is None:
             return None
         try:
-            return CompileResult._rebuild(context, *pickle.loads(content))
+            result: Any = compiler.CompileResult
+            return result._rebuild(context, *pickle.loads(content))
         except Exception:
             # Whole, and still not to be understood by the libraries that are here now.
             caches.forget(name)
@@ -69,11 +70,13 @@ class _Kept:
 
     def save_overload(self, signature: Any, made: Any) -> None:
         """Keep a compiled result."""
-        from numba.core.serialize import dumps
+        from numba.core import serialize
+
+        write: Any = serialize.dumps
 
         if any(not lifted.can_cache for lifted in made.lifted) or made.library.has_dynamic_globals:
             return
-        caches.keep(self._name(signature), dumps(made._reduce()))
+        caches.keep(self._name(signature), write(made._reduce()))
 
     def enable(self) -> None:
         """Asked for by numba; always on."""
