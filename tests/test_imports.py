@@ -15,6 +15,7 @@ CHAIN = (
     "errors",
     "caches",
     "compiling",
+    "files",
     "scenario",
     "parts",
     "machine",
