@@ -9,6 +9,7 @@ from typing import Any
 
 from .fields import Key, tidy
 from .index import Path, dotted, key_at, keys_of, table_at, tables
+from .names import SHORT_SHAPERS
 from .schema import Where
 from .units import OTHER_UNITS
 
@@ -70,6 +71,8 @@ def nearest(name: str, among: Sequence[str]) -> str | None:
 def choice_rule(value: Any, choices: Sequence[str | int]) -> str:
     """What is wrong with a value that is not in a list."""
     rule = "must be one of " + ", ".join(str(choice) for choice in choices)
+    if isinstance(value, str) and (now := SHORT_SHAPERS.get(value.lower().replace(" ", "-"))) in choices:
+        return f'is called "{now}" here; write that'
     near = nearest(value, [str(choice) for choice in choices]) if isinstance(value, str) else None
     return f"{rule}; did you mean {near}?" if near else rule
 
@@ -101,7 +104,7 @@ def table_rule(path: Path) -> str:
         names = [f"{dotted(path)}.{name}" for name in keys_of(path)]
         return f"this is a table; name one of its keys: {', '.join(names[:3])}{', ...' if len(names) > 3 else ''}"
     inner = (*path, below[0])
-    example = 'kind = "zv", frequency_hz = 48' if path == ("motion", "shaper") else "..."
+    example = 'kind = "zero-vibration", frequency_hz = 48' if path == ("motion", "shaper") else "..."
     return (
         f"this is a table of the tables {' and '.join(below)}; write {dotted(inner)} = {{ {example} }}, or one key at a "
         f"time, {', '.join(f'{dotted(inner)}.{name}' for name in list(keys_of(inner))[:2])}"
