@@ -9,7 +9,7 @@ import pytest
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Ctrl-C can be heard; compiled step loops go into pytest's own cache folder, kept from run to run, apart from the person's."""
+    """Ctrl-C can be heard; compiled step loops go into pytest's own cache folder, apart from the person's own."""
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         # Started in the background of a shell: whoever is to be interrupted by a test must hear of it, children too.
         signal.signal(signal.SIGINT, signal.default_int_handler)
