@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import os
+import hashlib
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from numba import config, njit
+from numba import njit
 from numba.extending import register_jitable
 
-from .caches import cache_folder, make_private
+from .compiling import keep_between_runs, name_of
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -19,41 +20,25 @@ F = TypeVar("F", bound=Callable[..., Any])
 WORTH_COMPILING = 400
 
 
-def _room_stamp() -> tuple[tuple[str, int, int], ...]:
-    """Name, time and size of every source file of this room."""
-    files = [entry for entry in os.scandir(Path(__file__).parent) if entry.name.endswith(".py")]
-    return tuple(sorted((f.name, f.stat().st_mtime_ns, f.stat().st_size) for f in files))
-
-
-ROOM_STAMP = _room_stamp()
-
-
-def _own_folder() -> str:
-    """Where numba keeps the loops' machine code: beside our kernels; "" (numba's own choice) where that cannot be."""
-    folder = cache_folder()
-    try:
-        make_private(folder)
-    except OSError:
-        return ""
-    return str(folder / "loops")
+@cache
+def _room_stamp() -> str:
+    """Hash of every source file of this room: a loop may use a formula of any of them."""
+    made = hashlib.sha256()
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        made.update(path.name.encode() + path.read_bytes())
+    return made.hexdigest()
 
 
 def compiled(function: F) -> F:
-    """Compile a loop with numba, cached, without the interpreter lock; plain Python with NUMBA_DISABLE_JIT=1."""
-    settings: Any = config
-    kept_at = settings.CACHE_DIR
-    settings.CACHE_DIR = kept_at or _own_folder()
-    try:
-        jitted: Any = njit(cache=True, nogil=True)(function)
-    except RuntimeError:  # nowhere to write a cache: compile anew in each process
-        jitted = njit(nogil=True)(function)
-    finally:
-        settings.CACHE_DIR = kept_at
-    # numba takes cached code for fresh while the loop's own file is unchanged. Our loops use formulas of other files
-    # of this room, so all of them count.
-    index: Any = getattr(getattr(jitted, "_cache", None), "_cache_file", None)
-    if index is not None and hasattr(index, "_source_stamp"):
-        index._source_stamp = (index._source_stamp, ROOM_STAMP)
+    """Compile a loop with numba, kept between runs, without the interpreter lock; plain Python with NUMBA_DISABLE_JIT=1."""
+    jitted: Any = njit(nogil=True)(function)
+    code = function.__code__
+
+    def name(signature: Any) -> str:
+        own = hashlib.sha256(Path(code.co_filename).read_bytes()).hexdigest()
+        return name_of(function.__name__, function.__module__, code.co_firstlineno, own, _room_stamp(), signature)
+
+    keep_between_runs(jitted, name)
     return jitted  # type: ignore[no-any-return]
 
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Compiled step loops go into pytest's own cache folder: kept from run to run, apart from the person's own."""
+    """Ctrl-C can be heard; compiled step loops go into pytest's own cache folder, apart from the person's own."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # Started in the background of a shell: whoever is to be interrupted by a test must hear of it, children too.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     cache = getattr(config, "cache", None)
     if "BELTSPRING_CACHE" not in os.environ and cache is not None:
         folder = cache.mkdir("beltspring-kernels")

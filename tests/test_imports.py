@@ -14,6 +14,8 @@ VIZ = SIM.parent / "viz"
 CHAIN = (
     "errors",
     "caches",
+    "compiling",
+    "files",
     "compiled",
     "scenario",
     "parts",

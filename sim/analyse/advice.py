@@ -57,7 +57,7 @@ def advise(
         return Advice("motion.acceleration_mm_s2", f"{slower}: belts go slack or motors lose steps")
     if place.axis not in shapers and rings is not None:
         key = f"motion.shaper.{place.axis}"
-        shaper = f'{key} = {{ kind = "zv", frequency_hz = {rings:.3g} }}'
+        shaper = f'{key} = {{ kind = "zero-vibration", frequency_hz = {rings:.3g} }}'
         return Advice(key, f"{shaper}, or {slower}")
     if rings is not None and limits.corner_speed_step_m_s * 2 * math.pi * rings > limits.acceleration_m_s2:
         # A jump of speed dv rings with dv / w, an acceleration that sets in with a / w^2 (textbook step responses).

@@ -28,9 +28,10 @@ from ..plan.plan import Plan
 from ..scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, record_spec, shapers
 from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
-from ..simulate.keep import LONG_ROWS, KeepAll, Keeper, KeepThinned
+from ..simulate.keep import LONG_ROWS, MOST_ROWS, MOST_WAITING, KeepAll, Keeper, KeepThinned
 from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
+from .burden import Burden, burden, refuse
 from .buzz import Buzz, buzz
 
 Array = NDArray[np.float64]
@@ -121,21 +122,26 @@ def simulate_prepared(
     progress: Progress | None = None,
     loop: Literal["generated", "reference"] = "generated",
     watchers: Sequence[Watcher] = (),
+    long: bool = False,
 ) -> Outcome:
     """Simulate and judge. progress(t, duration) is called about once a simulated second.
 
     watchers: each is handed every recorded row, window by window; of a long job the trace keeps only some of them.
+    long: whether a job of more than ten minutes or two gigabytes is meant; else it is refused with InputError.
     """
+    if not long:
+        refuse(burden_of(ready, bool(watchers)))
     step_s = record_spec(ready.scenario).step_s
     keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
     move = ready.scenario.file.move
     remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
-    if move.gcode is None and (swept or not motion_limits(ready.scenario).corner_tolerance_m):
+    if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
         analysis = analyse(trace, ready.plan, remarks=remarks)
     else:
-        # Where corners are rounded a leg's end is no corner of the asked path, and a program's legs bend.
+        # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
+        # trace every row counts: measured on the way.
         bins = RippleBins(step_s)
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
@@ -150,11 +156,21 @@ def simulate_prepared(
 
 
 def thinned(ready: Prepared) -> bool:
-    """Whether of this run a thinned trace is kept: as [record] keep says, "auto" for a program of many rows."""
+    """Whether of this run a thinned trace is kept: as [record] keep says, "auto" wherever there are many rows.
+
+    Ladders and sweeps are read from all their rows: of those "auto" keeps them all.
+    """
     record = record_spec(ready.scenario)
     if record.keep == "auto":
-        return ready.scenario.file.move.gcode is not None and ready.plan.duration_s / record.step_s > LONG_ROWS
+        whole = any(leg.level is not None or leg.sweep_hz is not None for leg in ready.plan.legs)
+        return not whole and ready.plan.duration_s / record.step_s > LONG_ROWS
     return record.keep == "thinned"
+
+
+def burden_of(ready: Prepared, written: bool) -> Burden:
+    """What simulating this will ask for. written: whether a trace.csv is left."""
+    kept = MOST_ROWS + MOST_WAITING if thinned(ready) else None
+    return burden(ready.system, ready.plan, record_spec(ready.scenario).step_s, kept, written)
 
 
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:

@@ -17,7 +17,6 @@ No price comes with the program; the example beside this file is invented and sa
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from importlib import resources
@@ -25,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
+from ..files import name_of, parse_toml, read_text
 
 EXAMPLE = "example"
 SAW_M = 0.003  # common practice, no source: a circular saw for aluminium
@@ -57,26 +57,15 @@ def load_prices(source: str | Path) -> Prices:
         return read_prices(text, "the example's prices", invented=True)
     path = Path(source)
     try:
-        data = path.read_bytes()
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(
-            f'{source}: cannot be read ({reason}); give a TOML file, or "{EXAMPLE}" for invented prices'
-        ) from None
-    if len(data) > LARGEST_BYTES:
-        raise InputError(f"{path.name}: larger than 1 MB, which no price list is")
-    try:
-        return read_prices(data.decode("utf-8-sig"), path.name)
-    except UnicodeDecodeError:
-        raise InputError(f"{path.name}: is not UTF-8 text; save the price file as UTF-8") from None
+        text = read_text(path, "a price list", LARGEST_BYTES)
+    except InputError as error:
+        raise InputError(f'{error}; or give "{EXAMPLE}" for invented prices') from None
+    return read_prices(text, name_of(path.name, 60))
 
 
 def read_prices(text: str, label: str, invented: bool = False) -> Prices:
     """Prices from TOML text. Raises InputError."""
-    try:
-        tree = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"{label}: {str(error).rstrip('.')} (the file must be TOML: name = price)") from None
+    tree = parse_toml(text, label, "name = price")
     known = ("currency", "saw_mm", *TABLES)
     for key in tree:
         if key not in known:

@@ -167,5 +167,10 @@ KINDS: dict[str, Kind] = {
             off="rigid",
             off_meaning="stands fast",
         ),
+        Kind(
+            "shapers",
+            "input shapers, named by what they leave at rest; published names and papers beside them",
+            {"impulses": "", "periods": "ratio", "width": "ratio"},
+        ),
     )
 }

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import ProgramError, ScenarioError
+from ..files import name_of
 from ..scenario.motion import MotionLimits, MoveSpec, PatternChoices, ShaperSpec
 from .axes import AxisLimits
 from .jerk import CURVE_SHARE, JerkPlanner
@@ -94,7 +95,11 @@ def build_plan(
     program, pattern = None, None
     if move.program is not None:
         program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2)
-        book, words, start = LegBook(), f"program {move.program.name}, at most {speed[3:]}", (0.0, 0.0, 0.0)
+        book, words, start = (
+            LegBook(),
+            f"program {name_of(move.program.name, 60)}, at most {speed[3:]}",
+            (0.0, 0.0, 0.0),
+        )
     else:
         pattern = _pattern(limits, move, reach, choices or PatternChoices(), axes)
         book, words, start = LegBook(pattern.labels), f"{pattern.words} {speed}", pattern.start
@@ -119,11 +124,13 @@ def build_plan(
             kept = [*kept, block] if pieces <= MOST_KEPT_PIECES else None
     notes = program.notes() if program is not None else []
     if pieces == 0:
-        raise ProgramError(f"{move.program}: no move in it. {' '.join(notes) or 'Moves are G0, G1, G2 and G3.'}")
+        raise ProgramError(
+            f"{program.name if program else move.pattern}: no move in it. {' '.join(notes) or 'Moves are G0, G1, G2 and G3.'}"
+        )
     if end_s > LONGEST_S:
         raise ProgramError(
-            f"{move.program or move.pattern}: this would take {end_s / 86400.0:.3g} days; check the feeds (F is mm per "
-            "minute, inch per minute after G20) and the speeds."
+            f"{program.name if program else move.pattern}: this would take {end_s / 86400.0:.3g} days; check the feeds "
+            "(F is mm per minute, inch per minute after G20) and the speeds."
         )
     legs = book.legs()
     if book.left_out:

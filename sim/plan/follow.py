@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from ..compiled import compiled, for_size, formula
 from .segments import ARC, HOLD, LINE, Segments, put_arc
-from .tokens import Words, known_code
+from .tokens import NOT_A_NUMBER, TOO_LARGE, Words, known_code
 
 Array = NDArray[np.float64]
 
@@ -156,6 +156,10 @@ def follow_blocks(
             whole[MOTION] = motion
         if strange and not moved_code:
             continue
+        for k in (fx, fy, fz, fe, ff, fi, fj, fr, fp, fs):
+            if seen[k] and math.isinf(word[k]):
+                fault[0], fault[2] = TOO_LARGE if word[k] > 0.0 else NOT_A_NUMBER, seen[k]
+                return n
         unit = real[UNIT]
         # A word without its number says which axis goes home, and nothing else.
         for k in (fx, fy, fz, fe, ff, fi, fj, fr, fp, fs):

@@ -27,6 +27,8 @@ CURVE_CAP = 0.998
 # An arc is cut where turning takes more than this share of the acceleration limit, into pieces of at most this angle.
 CUT_ABOVE_SHARE = 0.1
 CUT_RAD = math.radians(1.5)
+# No piece is passed in less than this, about a step of the loop: an arc that is over so soon has no speed to change.
+LEAST_PIECE_S = 1e-4
 # Heading changes below this are rounding of the coordinates, not corners.
 STRAIGHT_RAD = 1e-7
 
@@ -92,14 +94,27 @@ def run_passes(segments: Segments, cap: Array, node: Array) -> None:
     loop(segments.length_m, cap, segments.acceleration_m_s2, segments.curvature, node)
 
 
-def cut_arcs(segments: Segments) -> Segments:
-    """The same path with every arc that is fast for its radius cut into arcs of at most `CUT_RAD`."""
+def arc_pieces(segments: Segments) -> NDArray[np.intp]:
+    """Into how many pieces `cut_arcs` cuts each segment, (n,); 1 = not at all."""
+    square = speed_caps(segments)
     share = segments.speed_m_s**2 * segments.curvature / np.maximum(segments.acceleration_m_s2, 1e-300)
     turn = segments.geo[:, 12] * segments.length_m
     wanted = (segments.kind == ARC) & (share > CUT_ABOVE_SHARE) & (turn > CUT_RAD)
+    lasts_s = segments.length_m / np.sqrt(np.maximum(square, 1e-300))
+    pieces = np.minimum(np.ceil(turn / CUT_RAD), np.ceil(lasts_s / LEAST_PIECE_S))
+    return np.where(wanted, np.maximum(pieces, 1.0), 1.0).astype(np.intp)
+
+
+def cut_arcs(segments: Segments) -> Segments:
+    """The same path with every arc that is fast for its radius cut into arcs of at most `CUT_RAD`.
+
+    Where a piece would be over within `LEAST_PIECE_S` the pieces are larger.
+    """
+    pieces = arc_pieces(segments)
+    wanted = pieces > 1
     if not wanted.any():
         return segments
-    pieces = np.where(wanted, np.ceil(turn / CUT_RAD), 1.0).astype(np.intp)
+    turn = segments.geo[:, 12] * segments.length_m
     source = np.repeat(np.arange(len(segments)), pieces)
     nth = np.arange(len(source)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     out = segments[source]

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import ProgramError
+from ..errors import InputError, ProgramError
+from ..files import name_of, opened
 from . import follow, tokens
 from .follow import State, segments_of
 from .segments import Segments
@@ -18,6 +21,7 @@ from .tokens import words_of
 Array = NDArray[np.float64]
 
 CHUNK_BYTES = 1 << 18
+LARGEST_BYTES = 4 * 10**9
 AXES = "XYZ"
 
 
@@ -29,20 +33,21 @@ class Program:
     """
 
     def __init__(self, path: Path, reach: Array, speed_m_s: float, acceleration_m_s2: float) -> None:
-        self.path, self.reach = path, reach
+        self.path, self.name, self.reach = path, name_of(path), reach
         self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
         self.state = State()
-        try:
-            with path.open("rb") as file:
-                if not file.read(1):
-                    raise ProgramError(f"{path}: the file is empty; it should hold G-code moves.")
-        except OSError as error:
-            raise ProgramError(f"{path}: cannot be read ({error.strerror or error}); check the path.") from error
+        with self._opened() as file:
+            if os.fstat(file.fileno()).st_size > LARGEST_BYTES:
+                raise ProgramError(
+                    f"{self.name}: larger than {LARGEST_BYTES // 10**9} GB; split it into several programs."
+                )
+            if not file.read(1):
+                raise ProgramError(f"{self.name}: the file is empty; it should hold G-code moves.")
         for d in range(3):
             low, high = reach[d]
             if not low <= 0.0 <= high:
                 raise ProgramError(
-                    f"{path}: a program starts at {AXES[d]}0, and the reach is {1e3 * low:g} to {1e3 * high:g} mm."
+                    f"{self.name}: a program starts at {AXES[d]}0, and the reach is {1e3 * low:g} to {1e3 * high:g} mm."
                 )
 
     def chunks(self) -> Iterator[tuple[Segments, float]]:
@@ -53,7 +58,7 @@ class Program:
         state = State()
         line, rest = 1, b""
         try:
-            with self.path.open("rb") as file:
+            with self._opened() as file:
                 while not state.whole[follow.ENDED]:
                     read = file.read(CHUNK_BYTES)
                     if line == 1 and not rest and read.startswith(b"\xef\xbb\xbf"):
@@ -73,7 +78,13 @@ class Program:
                         yield segments, grain_m
             self.state = state
         except OSError as error:
-            raise ProgramError(f"{self.path}: cannot be read ({error.strerror or error}); check the path.") from error
+            raise ProgramError(f"{self.name}: cannot be read ({error.strerror or error}); check the path.") from error
+
+    def _opened(self) -> BinaryIO:
+        try:
+            return opened(self.path, "a motion program")
+        except InputError as error:
+            raise ProgramError(f"{error}.") from None
 
     def _follow(self, state: State, data: bytes, line: int) -> tuple[Segments, float, int]:
         found, after = words_of(np.frombuffer(data, np.uint8), line)
@@ -87,7 +98,7 @@ class Program:
 
     def _binary_or_endless(self, data: bytes, line: int) -> None:
         what = "it holds bytes of value 0" if b"\0" in data else f"line {line} is longer than {CHUNK_BYTES} characters"
-        raise ProgramError(f"{self.path}: {what}, so this is no motion program; give a text file of G-code.")
+        raise ProgramError(f"{self.name}: {what}, so this is no motion program; give a text file of G-code.")
 
     def _error(self, data: bytes, first_line: int, fault: NDArray[np.int64] | Array) -> ProgramError:
         """The error for a fault found in `data`, whose first line is `first_line`."""
@@ -98,7 +109,7 @@ class Program:
         here = "".join(c if c.isprintable() else "?" for c in here)
         a, b = (float(fault[3]), float(fault[4])) if len(fault) > 4 else (0.0, 0.0)
         return ProgramError(
-            f"{self.path}, line {line}, column {max(column, 1)}: {self._reason(what, here, a, b)} The line reads: {shown}"
+            f"{self.name}, line {line}, column {max(column, 1)}: {self._reason(what, here, a, b)} The line reads: {shown}"
         )
 
     def _reason(self, what: int, here: str, a: float, b: float) -> str:

@@ -1,9 +1,10 @@
 """Input shapers: a few impulses that a motion is convolved with, so that one frequency is left at rest.
 
-Sources. ZV, ZVD, ZVDD: Singer & Seering, ASME J. Dyn. Syst. Meas. Control 112 (1990) 76-82; EI: Singhose, Seering &
-Singer, ASME J. Mech. Design 116 (1994) 654-659; two-hump EI: Singhose, Porter, Tuttle & Singer, ASME J. Dyn. Syst.
-Meas. Control 119 (1997) 320-326 (all from memory, re-derived here). With damping the last two have no closed form:
-their conditions are solved as they stand (see `_extra_insensitive`).
+Published names and sources. zero-vibration (ZV), zero-slope (ZVD), zero-curvature (ZVDD): Singer & Seering, ASME J. Dyn.
+Syst. Meas. Control 112 (1990) 76-82; one-hump (EI): Singhose, Seering & Singer, ASME J. Mech. Design 116 (1994) 654-659;
+two-hump (two-hump EI): Singhose, Porter, Tuttle & Singer, ASME J. Dyn. Syst. Meas. Control 119 (1997) 320-326 (all from
+memory, re-derived here). With damping the last two have no closed form: their conditions are solved as they stand (see
+`_extra_insensitive`).
 """
 
 from __future__ import annotations
@@ -144,13 +145,13 @@ def _extra_insensitive(humps: int, damping: float) -> tuple[list[float], list[fl
     return times.tolist(), weights.tolist()
 
 
-# Kind in a scenario -> what it is, in words.
-KINDS: dict[str, str] = {
-    "zv": "zero vibration: two impulses, half a period",
-    "zvd": "zero vibration and slope: three impulses, one period",
-    "zvdd": "zero vibration, slope and curvature: four impulses, one and a half periods",
-    "ei": "extra insensitive, 5 %: three impulses, one period",
-    "ei-two-hump": "extra insensitive with two humps, 5 %: four impulses, one and a half periods",
+# Kind in a scenario -> published name, and how many times the ringing's own zero is repeated (0: a shaper with humps).
+KINDS: dict[str, tuple[str, int]] = {
+    "zero-vibration": ("ZV", 1),
+    "zero-slope": ("ZVD", 2),
+    "zero-curvature": ("ZVDD", 3),
+    "one-hump": ("EI", 0),
+    "two-hump": ("two-hump EI", 0),
 }
 
 
@@ -163,19 +164,21 @@ def shaper(kind: str, frequency_hz: float, damping: float) -> Impulses:
         raise ScenarioError([f"[motion.shaper] kind = {kind!r}: must be one of {', '.join(KINDS)}."])
     if not (math.isfinite(frequency_hz) and frequency_hz > 0.0):
         raise ScenarioError([f"[motion.shaper] frequency_hz = {frequency_hz:g}: must be above 0."])
-    most = EI_MOST_DAMPING if kind.startswith("ei") else 0.99
+    published, order = KINDS[kind]
+    most = 0.99 if order else EI_MOST_DAMPING
     if not 0.0 <= damping <= most:
         raise ScenarioError(
             [
-                f"[motion.shaper] damping = {damping:g}: a shaper of kind {kind} is made for 0 to {most:g}; use zv or zvd."
+                f"[motion.shaper] damping = {damping:g}: a shaper of kind {kind} ({published}) is made for 0 to {most:g}; "
+                "use zero-vibration or zero-slope."
             ]
         )
-    if kind.startswith("ei"):
-        times, weights = _extra_insensitive(2 if kind == "ei-two-hump" else 1, damping)
-        period = 1.0 / frequency_hz
-    else:
-        times, weights = _zero_vibration(len(kind) - 1, damping)
+    if order:
+        times, weights = _zero_vibration(order, damping)
         period = 1.0 / (frequency_hz * math.sqrt(1.0 - damping * damping))
+    else:
+        times, weights = _extra_insensitive(2 if kind == "two-hump" else 1, damping)
+        period = 1.0 / frequency_hz
     return Impulses(tuple(t * period for t in times), tuple(weights))
 
 

@@ -17,7 +17,7 @@ from ..scenario.motion import MotionLimits
 from .axes import AxisLimits
 from .blend import Rounder
 from .joining import Straightener
-from .lookahead import CURVE_CAP, corner_caps, cut_arcs, run_passes, speed_caps
+from .lookahead import CURVE_CAP, arc_pieces, corner_caps, cut_arcs, run_passes, speed_caps
 from .profile import Pieces, jumps, trapezoid
 from .segments import HOLD, WAVE, Segments
 from .windows import Block
@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 
 # In a program a new leg begins where the heading changes by more than this.
 LEG_TURN_RAD = math.radians(15.0)
+# So many pieces of arcs, and lines, are planned at a time.
+MOST_AT_ONCE = 50_000
 
 
 class SpeedPlanner(Protocol):
@@ -87,6 +89,17 @@ class LegNamer:
         s.leg[:] = np.where(still, -1, number)
 
 
+def _portions(chunk: Segments) -> Iterator[Segments]:
+    """The chunk in portions that stay small when their arcs are cut: a short line of a program may ask for 240 pieces."""
+    done = np.cumsum(arc_pieces(chunk)) if len(chunk) else np.zeros(0, np.intp)
+    at = 0
+    while at < len(chunk):
+        end = int(np.searchsorted(done, (done[at - 1] if at else 0) + MOST_AT_ONCE, side="right"))
+        end = max(end, at + 1)
+        yield chunk[at:end]
+        at = end
+
+
 def timed(
     chunks: Iterable[tuple[Segments, float]],
     limits: MotionLimits,
@@ -122,9 +135,10 @@ def timed(
 
     grain_m = 0.0
     for chunk, grain_m in chunks:
-        made = block(chunk, grain_m, False)
-        if len(made.pieces):
-            yield made
+        for portion in _portions(chunk):
+            made = block(portion, grain_m, False)
+            if len(made.pieces):
+                yield made
     last = block(Segments.empty(), grain_m, True)
     if len(last.pieces):
         yield last

@@ -3,7 +3,7 @@
 A block is one line. Spaces and tabs mean nothing wherever they stand, within numbers too (NIST RS274/NGC 3.3, from
 memory); upper and lower case are one; comments run from ( to ) and from ; to the end of the line; N numbers a line and
 is dropped, as is * with the checksum behind it. What follows a code that is not known is not read for errors: it may be
-a message to the person at the machine.
+a message to the person at the machine. Numbers there that are none, or too large, become minus and plus infinity.
 """
 
 from __future__ import annotations
@@ -132,8 +132,13 @@ def split_words(
             if digits > 0 and not bad:
                 number = sign * (whole / 10.0 ** min(after, 300)) * 10.0 ** min(dropped, 300)
             if lenient:
-                if bad or digits == 0:
+                if (digits == 0 and not bad) or (c in (_G, _M, _N) and (bad or abs(number) > LARGEST)):
                     continue
+                # Whether this is a message or a move is known when the whole block is: `follow` decides.
+                if bad:
+                    number = -np.inf
+                elif abs(number) > LARGEST:
+                    number = np.inf
             elif bad:
                 fault[0], fault[1], fault[2], fault[3] = NOT_A_NUMBER, line, at - begin + 1, at
                 return block_words, blocks, line

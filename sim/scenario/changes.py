@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import copy
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from ..errors import ScenarioError
+from ..errors import InputError, ScenarioError
+from ..files import parse_toml
 from .index import EACH, Path, dotted, key_at, keys_of, leaves, table_at, tables
 from .schema import Where
 from .telling import named, place, shown, table_rule
@@ -54,8 +54,8 @@ def parse_sets(overrides: Sequence[str]) -> dict[str, Any]:
 
 def _value(path: Path, text: str) -> Any:
     try:
-        parsed = tomllib.loads(f"v = {text}")
-    except (ValueError, RecursionError):
+        parsed = parse_toml(f"v = {text}", "--set")
+    except InputError:
         return text
     value = parsed["v"] if list(parsed) == ["v"] else text
     key = key_at(path)

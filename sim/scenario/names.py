@@ -18,7 +18,16 @@ PATTERNS: tuple[str, ...] = (
     "raster",
     "chirp",
 )
-SHAPERS: tuple[str, ...] = ("zv", "zvd", "zvdd", "ei", "ei-two-hump")
+SHAPERS: tuple[str, ...] = ("zero-vibration", "zero-slope", "zero-curvature", "one-hump", "two-hump")
+#: Their short published names, as some write them -> how they are called here.
+SHORT_SHAPERS: dict[str, str] = {
+    "zv": "zero-vibration",
+    "zvd": "zero-slope",
+    "zvdd": "zero-curvature",
+    "ei": "one-hump",
+    "ei-two-hump": "two-hump",
+    "two-hump-ei": "two-hump",
+}
 KEEPS: tuple[str, ...] = ("auto", "all", "thinned")
 MICROSTEPS: tuple[int, ...] = (1, 2, 4, 8, 16, 32, 64, 128, 256)
 # Choices that `check` judges a machine by.

@@ -339,7 +339,7 @@ class Record(Table):
     step_ms: float = key.number("ms", 0.01, 1000, "time between recorded rows", 1)
     keep: str = key.one_of(
         lambda: names.KEEPS,
-        "what of the trace stays in memory; auto: all rows, of a program of more than 200 000 a thinned trace",
+        "what of the trace stays in memory; auto: all rows, of more than 200 000 a thinned trace (ladders and sweeps: all)",
         "auto",
     )
 

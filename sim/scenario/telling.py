@@ -9,6 +9,7 @@ from typing import Any
 
 from .fields import Key, tidy
 from .index import Path, dotted, key_at, keys_of, table_at, tables
+from .names import SHORT_SHAPERS
 from .schema import Where
 from .units import OTHER_UNITS
 
@@ -70,6 +71,8 @@ def nearest(name: str, among: Sequence[str]) -> str | None:
 def choice_rule(value: Any, choices: Sequence[str | int]) -> str:
     """What is wrong with a value that is not in a list."""
     rule = "must be one of " + ", ".join(str(choice) for choice in choices)
+    if isinstance(value, str) and (now := SHORT_SHAPERS.get(value.lower().replace(" ", "-"))) in choices:
+        return f'is called "{now}" here; write that'
     near = nearest(value, [str(choice) for choice in choices]) if isinstance(value, str) else None
     return f"{rule}; did you mean {near}?" if near else rule
 
@@ -102,7 +105,7 @@ def table_rule(path: Path) -> str:
         return f"this is a table; name one of its keys: {', '.join(names[:3])}{', ...' if len(names) > 3 else ''}"
     inner = (*path, below[0])
     examples: dict[Path, str] = {
-        ("motion", "shaper"): 'kind = "zv", frequency_hz = 48',
+        ("motion", "shaper"): 'kind = "zero-vibration", frequency_hz = 48',
         ("frame", "panels"): 'part = "plywood", thickness_mm = 6',
     }
     example = examples.get(path, "...")

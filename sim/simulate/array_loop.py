@@ -58,7 +58,7 @@ def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_T
             SLIP[j] = TIME[k]
 
 
-@njit(nogil=True, cache=True, fastmath=FAST, error_model="numpy")
+@njit(nogil=True, fastmath=FAST, error_model="numpy")
 def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
     n = Q.shape[0]
     motors, guides, runs = TH.shape[2], Z.shape[0], RUNS

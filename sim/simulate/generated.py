@@ -59,7 +59,7 @@ def decay(c):
 '''
 
 ADVANCE = """
-@njit(nogil=True, cache=True, fastmath=FAST, error_model="numpy")
+@njit(nogil=True, fastmath=FAST, error_model="numpy")
 def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
 """
 

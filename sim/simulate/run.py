@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 import numpy as np
 
+from ..caches import trouble
 from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
@@ -29,6 +30,8 @@ Watcher = Callable[[Rows], None]
 RUNAWAY_M = 100.0
 #: Longest window of a run, s; runs beyond LONG_S take longer ones, which saves a fifth of their time.
 WINDOW_S, LONG_S, LONG_WINDOW_S = 1.0, 120.0, 4.0
+#: No window is longer than so many steps, so that memory stays bounded and Ctrl-C is answered within a second.
+MOST_STEPS = 100_000
 
 
 class Loop(Protocol):
@@ -77,12 +80,15 @@ def run(
     else:
         advance = reference.advance
     _warm_feed(system, plan)
+    if (said := trouble()) and said not in notes:
+        notes.append(said)
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
     ended, stopped = "complete", None
     began = time.perf_counter()
     with Interruptible() as wish:
-        for window in plan.windows(WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S):
+        longest_s = WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S
+        for window in plan.windows(min(longest_s, MOST_STEPS * dt)):
             gather.window(window, state, dt, advance)
             if not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100)):
                 stopped = state.t

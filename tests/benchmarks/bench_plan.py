@@ -31,7 +31,7 @@ from beltspring.sim.simulate.run import run
 
 REACH = ((0.0, 0.18), (0.0, 0.18), (0.0, 0.18))
 LIMITS = MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0)
-SHAPERS = {"x": ShaperSpec("zv", 48.0, 0.05), "y": ShaperSpec("zv", 40.0, 0.05)}
+SHAPERS = {"x": ShaperSpec("zero-vibration", 48.0, 0.05), "y": ShaperSpec("zero-vibration", 40.0, 0.05)}
 
 
 def write_job(path: Path, lines: int) -> None:

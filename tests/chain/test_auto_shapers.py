@@ -15,7 +15,9 @@ from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.scenario.schema import Scenario
 
 
-def shaped(name: str, kind: str = "zv", hertz: tuple[object, object] = ("auto", "auto"), **more: object) -> Scenario:
+def shaped(
+    name: str, kind: str = "zero-vibration", hertz: tuple[object, object] = ("auto", "auto"), **more: object
+) -> Scenario:
     keys: dict[str, object] = {k.replace("__", "."): v for k, v in more.items()}
     for axis, frequency_hz in zip("xy", hertz, strict=True):
         keys |= {f"motion.shaper.{axis}.kind": kind, f"motion.shaper.{axis}.frequency_hz": frequency_hz}
@@ -62,11 +64,11 @@ def test_auto_is_the_same_as_writing_the_numbers() -> None:
     written = simulate_scenario(shaped("desk-corexy", hertz=(x.frequency_hz, y.frequency_hz), **numbers))
     assert np.array_equal(auto.trace.tool, written.trace.tool)
     assert "Shaped for the model's own modes" in shaping_notes(made(auto))[0]
-    assert f"Y (zv) for {y.frequency_hz:.1f} Hz" in shaping_notes(made(auto))[0]
+    assert f"Y (zero-vibration) for {y.frequency_hz:.1f} Hz" in shaping_notes(made(auto))[0]
     assert not any("own modes" in note for note in shaping_notes(made(written)))
 
 
-@pytest.mark.parametrize("kind", ["zv", "zvd", "zvdd", "ei", "ei-two-hump"])
+@pytest.mark.parametrize("kind", ["zero-vibration", "zero-slope", "zero-curvature", "one-hump", "two-hump"])
 def test_the_spring_and_mass_keeps_what_the_curve_leaves(kind: str) -> None:
     """Tuned in the middle to 79.58 Hz, the step ends where k = 108499 N/m makes it 78.15 Hz: see spring-mass.toml.
 
@@ -78,9 +80,9 @@ def test_the_spring_and_mass_keeps_what_the_curve_leaves(kind: str) -> None:
     assert plain is not None
     assert left is not None
     zv = math.cos(0.5 * math.pi * 78.15 / 79.58)
-    most = {"zv": zv, "zvd": zv**2, "zvdd": zv**3}.get(kind, 0.05)
+    most = {"zero-vibration": zv, "zero-slope": zv**2, "zero-curvature": zv**3}.get(kind, 0.05)
     assert left.peak_m <= 1.05 * most * plain.peak_m + 1e-9
-    if kind == "zv":
+    if kind == "zero-vibration":
         assert left.peak_m > 0.5 * most * plain.peak_m
 
 
@@ -106,13 +108,13 @@ def test_a_workshop_machine_rings_much_less(name: str, detail: str, share: float
 
 
 def test_a_mode_too_damped_for_a_kind_says_which_to_take() -> None:
-    with pytest.raises(ScenarioError, match=r"damping = 0.6.*kind ei.*use zv or zvd"):
-        prepare(shaped("spring-mass", "ei", belts__damping=0.6))
-    assert prepare(shaped("spring-mass", "zv", belts__damping=0.6)).plan.move_s > 0.0
+    with pytest.raises(ScenarioError, match=r"damping = 0.6.*kind one-hump .EI. .*use zero-vibration"):
+        prepare(shaped("spring-mass", "one-hump", belts__damping=0.6))
+    assert prepare(shaped("spring-mass", "zero-vibration", belts__damping=0.6)).plan.move_s > 0.0
 
 
 def test_four_shapers_tell_what_each_leaves_and_costs() -> None:
-    """The shipped comparison: zv well tuned, off by 15 % it leaves more; zvd and ei hardly mind, but lag twice as long."""
+    """The shipped comparison: off by 15 % zero-vibration leaves more, the others hardly mind but lag twice as long."""
     from beltspring.sim.study.compare import compare, variants_of
 
     designs = variants_of(load_scenario("four-shapers"))
@@ -123,13 +125,16 @@ def test_four_shapers_tell_what_each_leaves_and_costs() -> None:
         for label, o in zip(told.labels, outcomes, strict=True)
     }
     plain = peak["as written"]
-    assert max(peak[k] for k in ("zv", "zvd", "ei", "zvd, 15 % off", "ei, 15 % off")) < 0.1 * plain
+    assert (
+        max(peak[k] for k in ("zero-vibration", "zero-slope", "one-hump", "zero-slope, 15 % off", "one-hump, 15 % off"))
+        < 0.1 * plain
+    )
     # |cos(pi r / 2)| at r = 1 / 1.15 is 20 %; the square's belts change length on the way, so a little either side.
-    assert peak["zv, 15 % off"] / plain == pytest.approx(math.cos(0.5 * math.pi / 1.15), abs=0.05)
+    assert peak["zero-vibration, 15 % off"] / plain == pytest.approx(math.cos(0.5 * math.pi / 1.15), abs=0.05)
     lag = {label: made(o).shaping.delay_s for label, o in zip(told.labels, outcomes, strict=True)}
-    assert lag["zvd"] == pytest.approx(2 * lag["zv"], rel=0.01)
+    assert lag["zero-slope"] == pytest.approx(2 * lag["zero-vibration"], rel=0.01)
     said = " ".join(told.sentences)
     assert "Only motion.shaper differs" in said
-    assert "What the shapers cost in lag and in round corners: zv: 4.4 ms and" in said
+    assert "What the shapers cost in lag and in round corners: zero-vibration: 4.4 ms and" in said
     assert "as written." in said
     assert "with as written" not in said

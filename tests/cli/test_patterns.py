@@ -92,7 +92,7 @@ def test_limits_of_one_axis_reach_the_plan(beltspring):
 def test_shapers_and_skipped_codes_are_told(beltspring, tmp_path):
     program = tmp_path / "tag.gcode"
     program.write_text("M104 S200\nG1 X40 Y0 F6000\nG1 X40 Y40\nG1 X0 Y40 F60000\n")
-    move = ("--set", f"move.gcode={program}", "--variant", "zv shaper")
+    move = ("--set", f"move.gcode={program}", "--variant", "shaped")
     said = beltspring("run", "desk-corexy-slot", *move)
     words = " ".join(said.out.split())
     assert "Codes that mean nothing here were skipped: M104 (once, in line 1)." in words

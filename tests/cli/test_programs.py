@@ -190,7 +190,7 @@ def test_any_bytes_are_run_or_refused_in_words(data, beltspring, tmp_path):
 def test_auto_shapers_are_tuned_to_the_middle_of_the_move(beltspring):
     """A step along X, shaped for the one frequency of the textbook machine there, leaves less than a quarter ringing."""
     step = ("run", "desk-corexy", "--set", "detail=simple", "--set", "move.pattern=step")
-    auto = '--set=motion.shaper={ x = { kind = "zv", frequency_hz = "auto" } }'
+    auto = '--set=motion.shaper={ x = { kind = "zero-vibration", frequency_hz = "auto" } }'
     said = beltspring(*step, auto, "--json")
     plain = beltspring(*step, "--json")
     assert said.code == plain.code == 0

@@ -13,20 +13,25 @@ import math
 
 import numpy as np
 import pytest
+from beltspring.sim.errors import ScenarioError
+from beltspring.sim.parts.catalogue import catalogue, rows
 from beltspring.sim.plan.shapers import KINDS, residual, shaper
+from beltspring.sim.scenario import names
 from scipy.optimize import brentq
 from scipy.signal import lti
 
+from tests.support import shipped
+
 # 50 Hz, damping 0.1: K = exp(-pi z / sqrt(1 - z^2)) = 0.729247, T_d = 20.10076 ms, worked by hand.
 DAMPED = {
-    "zv": ([0.0, 10.05038e-3], [0.578286, 0.421714]),
-    "zvd": ([0.0, 10.05038e-3, 20.10076e-3], [0.334415, 0.487743, 0.177843]),
-    "zvdd": ([0.0, 10.05038e-3, 20.10076e-3, 30.15113e-3], [0.193388, 0.423082, 0.308532, 0.074999]),
+    "zero-vibration": ([0.0, 10.05038e-3], [0.578286, 0.421714]),
+    "zero-slope": ([0.0, 10.05038e-3, 20.10076e-3], [0.334415, 0.487743, 0.177843]),
+    "zero-curvature": ([0.0, 10.05038e-3, 20.10076e-3, 30.15113e-3], [0.193388, 0.423082, 0.308532, 0.074999]),
 }
 # V = 5 %, no damping: (1 + V)/4, (1 - V)/2, (1 + V)/4, and the two-hump formula.
 EXTRA = {
-    "ei": ([0.0, 10e-3, 20e-3], [0.2625, 0.475, 0.2625]),
-    "ei-two-hump": ([0.0, 10e-3, 20e-3, 30e-3], [0.159797, 0.340203, 0.340203, 0.159797]),
+    "one-hump": ([0.0, 10e-3, 20e-3], [0.2625, 0.475, 0.2625]),
+    "two-hump": ([0.0, 10e-3, 20e-3, 30e-3], [0.159797, 0.340203, 0.340203, 0.159797]),
 }
 
 
@@ -46,13 +51,13 @@ def test_impulses_of_extra_insensitive_shapers(kind: str) -> None:
 
 def test_residuals_off_the_model_frequency() -> None:
     """Machine at 45 or 40 Hz, shaper for 50 Hz: |cos(pi f / 100)| for ZV and its square for ZVD; damped by formula."""
-    zv, zvd = shaper("zv", 50.0, 0.0), shaper("zvd", 50.0, 0.0)
+    zv, zvd = shaper("zero-vibration", 50.0, 0.0), shaper("zero-slope", 50.0, 0.0)
     assert residual(zv, 45.0) == pytest.approx(0.156434, rel=1e-5)
     assert residual(zv, 40.0) == pytest.approx(0.309017, rel=1e-5)
     assert residual(zvd, 45.0) == pytest.approx(0.0244717, rel=1e-5)
     assert residual(zvd, 40.0) == pytest.approx(0.0954915, rel=1e-5)
-    assert residual(shaper("zv", 50.0, 0.1), 45.0, 0.1) == pytest.approx(0.134722, rel=1e-4)
-    assert residual(shaper("zvd", 50.0, 0.1), 45.0, 0.1) == pytest.approx(0.018150, rel=1e-3)
+    assert residual(shaper("zero-vibration", 50.0, 0.1), 45.0, 0.1) == pytest.approx(0.134722, rel=1e-4)
+    assert residual(shaper("zero-slope", 50.0, 0.1), 45.0, 0.1) == pytest.approx(0.018150, rel=1e-3)
 
 
 @pytest.mark.parametrize(("frequency", "damping"), [(50.0, 0.0), (41.0, 0.0), (57.0, 0.1), (45.0, 0.1)])
@@ -97,11 +102,11 @@ def width(kind: str, damping: float, limit: float) -> tuple[float, float]:
 
 # The damped EI shapers are built to leave exactly 5 % where the fits of the 1994 paper leave 4.9 to 5.1 %.
 WIDTHS = [
-    ("zv", 0.0, 0.05, 0.0637), ("zvd", 0.0, 0.05, 0.2871), ("zvdd", 0.0, 0.05, 0.4804),
-    ("ei", 0.0, 0.05, 0.3995), ("ei-two-hump", 0.0, 0.05, 0.7245),
-    ("zv", 0.05, 0.05, 0.0690), ("zvd", 0.05, 0.05, 0.3117), ("zvdd", 0.05, 0.05, 0.5233),
-    ("zv", 0.1, 0.05, 0.0751), ("zvd", 0.1, 0.05, 0.3402), ("zvdd", 0.1, 0.05, 0.5744),
-    ("zv", 0.0, 0.1, 0.1275), ("zvd", 0.0, 0.1, 0.4097), ("zvdd", 0.0, 0.1, 0.6146),
+    ("zero-vibration", 0.0, 0.05, 0.0637), ("zero-slope", 0.0, 0.05, 0.2871), ("zero-curvature", 0.0, 0.05, 0.4804),
+    ("one-hump", 0.0, 0.05, 0.3995), ("two-hump", 0.0, 0.05, 0.7245),
+    ("zero-vibration", 0.05, 0.05, 0.0690), ("zero-slope", 0.05, 0.05, 0.3117), ("zero-curvature", 0.05, 0.05, 0.5233),
+    ("zero-vibration", 0.1, 0.05, 0.0751), ("zero-slope", 0.1, 0.05, 0.3402), ("zero-curvature", 0.1, 0.05, 0.5744),
+    ("zero-vibration", 0.0, 0.1, 0.1275), ("zero-slope", 0.0, 0.1, 0.4097), ("zero-curvature", 0.0, 0.1, 0.6146),
 ]  # fmt: skip
 
 
@@ -112,7 +117,7 @@ def test_insensitivity_has_the_published_width(kind: str, damping: float, limit:
 
 
 def test_humps_of_the_extra_insensitive_shapers() -> None:
-    ei, two = shaper("ei", 50.0, 0.0), shaper("ei-two-hump", 50.0, 0.0)
+    ei, two = shaper("one-hump", 50.0, 0.0), shaper("two-hump", 50.0, 0.0)
     assert residual(ei, 50.0) == pytest.approx(0.05, abs=1e-9)
     assert residual(two, 50.0) == pytest.approx(0.0, abs=1e-9)
     for share in (0.8263, 1.1737):
@@ -125,18 +130,53 @@ def test_damped_ei_is_near_the_published_fit(damping: float) -> None:
     v, z = 0.05, damping
     a1 = 0.24968 + 0.24962 * v + 0.80008 * z + 1.23328 * v * z + 0.49599 * z**2 + 3.17316 * v * z**2
     a3 = 0.25149 + 0.21474 * v - 0.83249 * z + 1.41498 * v * z + 0.85181 * z**2 - 4.90094 * v * z**2
-    made = shaper("ei", 50.0, damping)
+    made = shaper("one-hump", 50.0, damping)
     assert made.weights == pytest.approx((a1, 1.0 - a1 - a3, a3), abs=2e-3)
     assert made.times_s[2] == pytest.approx(0.02 / math.sqrt(1.0 - z * z), rel=0.012)
     assert residual(made, 50.0, damping) == pytest.approx(0.05, abs=1e-9)
 
 
 @pytest.mark.parametrize("damping", [0.0, 0.02, 0.1, 0.25, 0.3])
-@pytest.mark.parametrize("kind", ["ei", "ei-two-hump"])
+@pytest.mark.parametrize("kind", ["one-hump", "two-hump"])
 def test_damped_ei_keeps_its_five_percent(kind: str, damping: float) -> None:
     made = shaper(kind, 50.0, damping)
     low, high = width(kind, damping, 0.05)
-    assert high - low >= (0.3995 if kind == "ei" else 0.7245) - 1e-3
+    assert high - low >= (0.3995 if kind == "one-hump" else 0.7245) - 1e-3
     inside = [residual(made, 50.0 * share, damping) for share in np.linspace(low, high, 301)]
     assert max(inside) <= 0.05 + 1e-6
     assert min(made.weights) > 0.0
+
+
+@pytest.mark.parametrize("kind", names.SHAPERS)
+def test_the_catalogue_tells_the_same_shapers(kind):
+    # Impulses and lengths as the papers have them; the widths are the table above, computed from the impulses.
+    part, made = catalogue().get("shapers", kind), shaper(kind, 50.0, 0.0)
+    assert part.value("impulses") == len(made.times_s)
+    assert part.value("periods") == pytest.approx(made.tail_s * 50.0)
+    low, high = (f for f in (within(made, -1), within(made, 1)))
+    assert high - low == pytest.approx(part.value("width"), abs=5e-4)
+
+
+def within(made, way):
+    """How far the ratio may go one way from 1 until more than 5 % is left (by bisection from the first excess)."""
+    ratio = 1.0
+    while residual(made, 50.0 * (ratio + way * 1e-4)) <= 0.05 + 1e-7:
+        ratio += way * 1e-4
+    return ratio
+
+
+@pytest.mark.parametrize(("short", "now"), names.SHORT_SHAPERS.items())
+def test_a_short_published_name_is_answered_with_ours(short, now):
+    for written in (short, short.upper()):
+        with pytest.raises(ScenarioError) as told:
+            shipped("spring-mass", {"motion.shaper.x.kind": written, "motion.shaper.x.frequency_hz": 40})
+        (said,) = [p for p in told.value.problems if "kind" in p]
+        assert said.endswith(f'is called "{now}" here; write that')
+
+
+def test_published_names_and_papers_are_listed():
+    told = {row.part: (row.description, row.source) for row in rows("shapers") if row.key == "impulses"}
+    assert set(told) == set(names.SHAPERS) == set(KINDS)
+    for kind, (published, _) in KINDS.items():
+        assert f"published as {published}" in told[kind][0]
+        assert "ASME" in told[kind][1]

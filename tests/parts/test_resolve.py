@@ -327,7 +327,7 @@ MOVES = [
     {"move": {"pattern": "raster", "row_spacing_mm": 0.8}, "motion": {"axes": {"z_speed_mm_s": 12.5}}},
     {"motion": {
         "axes": {"x_acceleration_mm_s2": 2500, "y_speed_mm_s": 90},
-        "shaper": {"x": {"kind": "ei", "frequency_hz": "auto"}, "y": {"kind": "zv", "frequency_hz": 33}},
+        "shaper": {"x": {"kind": "one-hump", "frequency_hz": "auto"}, "y": {"kind": "zero-vibration", "frequency_hz": 33}},
     }},
 ]  # fmt: skip
 

@@ -172,7 +172,7 @@ def test_ladder_in_a_machine_without_room_above() -> None:
 
 
 def test_shapers_cost_time_and_corners() -> None:
-    shapers = {axis: ShaperSpec("zvd", 40.0, 0.05) for axis in ("x", "y")}
+    shapers = {axis: ShaperSpec("zero-slope", 40.0, 0.05) for axis in ("x", "y")}
     move = MoveSpec("square", None, SIZE, 1, "x", 0.1)
     plan = build_plan(MotionLimits(0.15, 4.0, 0.0, 0.05, 0.0), shapers, move, REACH)
     found = corner_rounding(plan)
@@ -196,10 +196,10 @@ def test_auto_takes_frequency_and_damping_from_the_machine() -> None:
         asked.append(axis)
         return {"x": (48.0, 0.04), "y": (31.0, 0.07)}[axis]
 
-    shapers = {"x": ShaperSpec("zv", "auto", 0.5), "y": ShaperSpec("ei", "auto", 0.5)}
+    shapers = {"x": ShaperSpec("zero-vibration", "auto", 0.5), "y": ShaperSpec("one-hump", "auto", 0.5)}
     shaping = shaping_of(shapers, auto)
     assert asked == ["x", "y"]
-    given = shaping_of({"x": ShaperSpec("zv", 48.0, 0.04), "y": ShaperSpec("ei", 31.0, 0.07)})
+    given = shaping_of({"x": ShaperSpec("zero-vibration", 48.0, 0.04), "y": ShaperSpec("one-hump", 31.0, 0.07)})
     assert shaping.by_axis == given.by_axis
     with pytest.raises(ScenarioError, match="auto"):
         shaping_of(shapers)
@@ -208,11 +208,11 @@ def test_auto_takes_frequency_and_damping_from_the_machine() -> None:
 @pytest.mark.parametrize(
     ("spec", "message"),
     [
-        (ShaperSpec("zvx", 40.0, 0.0), r"kind = 'zvx'.*zv, zvd, zvdd, ei, ei-two-hump"),
-        (ShaperSpec("zv", 0.0, 0.0), "above 0"),
-        (ShaperSpec("zv", math.nan, 0.0), "above 0"),
-        (ShaperSpec("ei", 40.0, 0.5), r"damping = 0.5.*0 to 0.3.*zv or zvd"),
-        (ShaperSpec("zv", 40.0, 1.0), r"damping = 1"),
+        (ShaperSpec("zvx", 40.0, 0.0), r"kind = 'zvx'.*zero-vibration, zero-slope, zero-curvature, one-hump, two-hump"),
+        (ShaperSpec("zero-vibration", 0.0, 0.0), "above 0"),
+        (ShaperSpec("zero-vibration", math.nan, 0.0), "above 0"),
+        (ShaperSpec("one-hump", 40.0, 0.5), r"damping = 0.5.*0 to 0.3.*zero-vibration or zero-slope"),
+        (ShaperSpec("zero-vibration", 40.0, 1.0), r"damping = 1"),
     ],
 )
 def test_shapers_that_cannot_be_made(spec: ShaperSpec, message: str) -> None:

@@ -90,7 +90,7 @@ def test_a_line_without_end(planned: PlanProgram) -> None:
 
 def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     for path in (tmp_path / "missing.gcode", tmp_path):
-        with pytest.raises(ProgramError, match="cannot be read"):
+        with pytest.raises(ProgramError, match=r"cannot be read|is a folder"):
             build_plan(LIMITS, {}, MoveSpec(None, path, 0.06, 1, "x", 0.05), REACH)
 
 
@@ -102,3 +102,26 @@ def test_a_job_of_months_is_a_mistake(planned: PlanProgram) -> None:
 def test_a_reach_without_zero(planned: PlanProgram) -> None:
     with pytest.raises(ProgramError, match="starts at X0"):
         planned("G1 X100 F600\n", reach=((0.01, 0.2), (0.0, 0.2), (0.0, 0.2)))
+
+
+@pytest.mark.parametrize(
+    ("block", "said"),
+    [
+        (f"M999 G2 X30 R{'9' * 400}", "too large a number"),
+        (f"M117 G1 X30 Y{'9' * 30}", "too large a number"),
+        ("G99 G1 X30 Y1.2.3", "is not a number"),
+        ("M999 G1 X30 F-+1", "is not a number"),
+        (f"M117 G4 P{'9' * 40} G1 X5", "too large a number"),
+    ],
+)
+def test_behind_an_unknown_word_a_move_still_needs_numbers(planned: PlanProgram, block: str, said: str) -> None:
+    with pytest.raises(ProgramError, match=r"line 2, column \d+: ") as told:
+        planned(f"G1 X10 Y10 F600\n{block}\nG1 X1\n")
+    assert said in str(told.value)
+
+
+@pytest.mark.parametrize(
+    "block", [f"M117 part {'9' * 400}", "M117 X1.2.3 -+ (what", f"M117 no. {'9' * 40} G{'9' * 40}"]
+)
+def test_a_message_may_hold_any_number(planned: PlanProgram, block: str) -> None:
+    assert planned(f"G1 X10 Y10 F600\n{block}\nG1 X1\n").move_s > 1.0

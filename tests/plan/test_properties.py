@@ -205,7 +205,7 @@ def test_long_ways_without_a_stop_are_planned_in_stretches(
 @pytest.mark.parametrize("name", ["square", "zigzag", "circle", "star"])
 def test_shaped_motion_stays_inside_the_limits_of_each_axis(name: str) -> None:
     """Shaping averages: no axis gets faster or is accelerated harder, and none leaves the extent of the asked path."""
-    shapers = {"x": ShaperSpec("ei", 45.0, 0.05), "y": ShaperSpec("zvd", 38.0, 0.03)}
+    shapers = {"x": ShaperSpec("one-hump", 45.0, 0.05), "y": ShaperSpec("zero-slope", 38.0, 0.03)}
     plan = build_plan(LIMITS, shapers, MoveSpec(name, None, 0.06, 1, "x", 0.1), REACH)
     low, high = np.full(3, np.inf), np.full(3, -np.inf)
     for w in plan.windows():

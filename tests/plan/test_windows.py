@@ -15,7 +15,7 @@ from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 from tests.plan.conftest import LIMITS, REACH, PlanProgram
 from tests.plan.measure import apart, pieces, state
 
-SHAPERS = {"x": ShaperSpec("zv", 48.0, 0.05), "y": ShaperSpec("ei", 40.0, 0.02)}
+SHAPERS = {"x": ShaperSpec("zero-vibration", 48.0, 0.05), "y": ShaperSpec("one-hump", 40.0, 0.02)}
 
 
 def make(name: str, shapers: dict[str, ShaperSpec], jerk: float = 0.0, tolerance: float = 0.0) -> MotionPlan:
@@ -102,7 +102,7 @@ def test_velocity_takes_the_limit_from_its_own_side(shapers: dict) -> None:
     assert jumps >= (0 if not shapers else 3)
 
 
-@pytest.mark.parametrize("kind", ["zv", "zvd", "zvdd", "ei", "ei-two-hump"])
+@pytest.mark.parametrize("kind", ["zero-vibration", "zero-slope", "zero-curvature", "one-hump", "two-hump"])
 def test_shaping_is_the_sum_of_delayed_copies(kind: str) -> None:
     shaped, plain = make("zigzag", {"x": ShaperSpec(kind, 30.0, 0.03)}, 100.0), make("zigzag", {}, 100.0)
     t = np.linspace(0.0, shaped.duration_s - 1e-9, 777)
@@ -180,7 +180,9 @@ def test_breakpoints_are_where_acceleration_jumps() -> None:
     ramp = 0.15 / 4.0
     assert moving.breakpoints == pytest.approx([ramp, plan.move_s - ramp])
     assert (moving.t1, len(rest.breakpoints)) == (plan.move_s, 0)
-    shaped = build_plan(LIMITS, {"x": ShaperSpec("zv", 50.0, 0.0)}, MoveSpec("step", None, 0.06, 1, "x", 0.2), REACH)
+    shaped = build_plan(
+        LIMITS, {"x": ShaperSpec("zero-vibration", 50.0, 0.0)}, MoveSpec("step", None, 0.06, 1, "x", 0.2), REACH
+    )
     first = next(iter(shaped.windows()))
     assert first.t1 == pytest.approx(plan.move_s + 0.01)
     corners = [0.0, ramp, plan.move_s - ramp, plan.move_s]

@@ -163,7 +163,7 @@ def test_what_is_advised_helps(following):
     assert len(advice) == len(places)
     assert advice[0].key == "motion.shaper.x"
     assert places[0].error_m > 30e-6
-    both = {axis: {"kind": "zv", "frequency_hz": "auto"} for axis in "xy"}
+    both = {axis: {"kind": "zero-vibration", "frequency_hz": "auto"} for axis in "xy"}
     assert worst(motion__shaper=both)[0][0].error_m < 0.5 * places[0].error_m
     # The acceleration named beside it is meant to bring the error to about 20 um.
     slower = float(advice[0].words.rpartition("motion.acceleration_mm_s2 = ")[2])
@@ -171,7 +171,7 @@ def test_what_is_advised_helps(following):
 
 
 PLACE = Place(1, 60e-6, (0.1, 0.1, 0.0), 12, 1.0, 0.1, "x", 1.0, 1)
-ZV = {"x": ShaperSpec("zv", 60.0, 0.05), "y": ShaperSpec("zv", 60.0, 0.05)}
+ZV = {"x": ShaperSpec("zero-vibration", 60.0, 0.05), "y": ShaperSpec("zero-vibration", 60.0, 0.05)}
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,11 @@ def problems(scenario: Scenario, *sets: str) -> list[str]:
         ("title=2024", "title", "2024"),
         ("title=a = b", "title", "a = b"),
         ("move.pattern=true", "move.pattern", True),
-        ("motion.shaper.x={kind='zv', frequency_hz=48}", "motion.shaper.x", {"kind": "zv", "frequency_hz": 48}),
+        (
+            "motion.shaper.x={kind='zero-vibration', frequency_hz=48}",
+            "motion.shaper.x",
+            {"kind": "zero-vibration", "frequency_hz": 48},
+        ),
         ("belts.ea_n=1\nbelts.damping=3", "belts.ea_n", "1\nbelts.damping=3"),
     ],
 )
@@ -163,9 +167,11 @@ def test_overrides_at_loading() -> None:
 def test_a_value_for_a_table_of_tables_is_told_with_an_example_that_works(small: dict[str, Any]) -> None:
     scenario = made(small)
     (told,) = problems(scenario, "motion.shaper=zv")
-    example = 'motion.shaper.x = { kind = "zv", frequency_hz = 48 }'
+    example = 'motion.shaper.x = { kind = "zero-vibration", frequency_hz = 48 }'
     assert f"tables x and y; write {example}, or one key at a time" in told
     whole = with_changes(scenario, parse_sets([example]))
-    single = with_changes(scenario, parse_sets(["motion.shaper.x.kind=zv", "motion.shaper.x.frequency_hz=48"]))
+    single = with_changes(
+        scenario, parse_sets(["motion.shaper.x.kind=zero-vibration", "motion.shaper.x.frequency_hz=48"])
+    )
     assert shapers(whole) == shapers(single)
-    assert (shapers(whole)["x"].kind, shapers(whole)["x"].frequency_hz) == ("zv", 48)
+    assert (shapers(whole)["x"].kind, shapers(whole)["x"].frequency_hz) == ("zero-vibration", 48)

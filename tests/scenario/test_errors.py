@@ -198,9 +198,12 @@ def refused(source: str | Path) -> str:
         (b"\x00\x01\x02", "not a text file"),
         (b'title = "a"\nlayout = "\xff\xfe"', "bench.toml line 2: is not UTF-8"),
         ("title = 'a'".encode("utf-16"), "not a text file"),
-        (b"a = " + b"[" * 100_000, "nested too deeply"),
-        (b"[" + b"a." * 3000 + b"a]\n", "nested deeper"),
-        (b"a = " + b"9" * 5000, "bench.toml: "),
+        (b"a = " + b"[" * 3_000, "nested too deeply"),
+        (b"a = " + b"[" * 100_000, "line 1: is 100004 characters long, and 4000 are the most"),
+        (b"[" + b"a." * 9 + b"a]\n", "nested deeper"),
+        (b"[" + b"a." * 3000 + b"a]\n", "line 1: is 6003 characters long"),
+        (b'a."b" . c.' + b"d." * 100 + b"e = 1\n", "line 1: more than 12 names joined by dots"),
+        (b"a = " + b"9" * 5000, "bench.toml line 1: is 5004 characters long"),
         (b"#" * (LARGEST_BYTES + 1), "larger than 2 MB"),
     ],
 )
@@ -219,8 +222,8 @@ def test_places_that_are_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert "no such file" in refused("")
     locked = tmp_path / "locked.toml"
     locked.write_text("title = 'a'")
-    monkeypatch.setattr(Path, "open", lambda *_: (_ for _ in ()).throw(PermissionError(13, "Permission denied")))
-    assert refused(locked) == f"{locked}: cannot be read (Permission denied)"
+    monkeypatch.setattr("os.open", lambda *_: (_ for _ in ()).throw(PermissionError(13, "Permission denied")))
+    assert refused(locked) == f"{locked}: cannot be read (Permission denied); check the path"
 
 
 def test_names_of_shipped_scenarios(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -27,7 +27,7 @@ PATHS += [("belts", "a", "ea_n"), ("belts", "y", "part"), ("motors", "b", "part"
 
 words = st.sampled_from(
     ["rigid", "ideal", "printed", "slot-2040", "belt-2mm-9-steel", "rail-12", "wheels", "pla", "plates", "x", "y", "",
-     "square", "circle", "corexy", "moving-bed", "auto", "zv", "\x1b[0m", "ζ", "a.b", "\x7f"]
+     "square", "circle", "corexy", "moving-bed", "auto", "zero-vibration", "\x1b[0m", "ζ", "a.b", "\x7f"]
 )  # fmt: skip
 scalars = st.one_of(
     words,

@@ -26,7 +26,7 @@ from beltspring.sim.scenario.motion import (
 @pytest.fixture(autouse=True)
 def _everything_built(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(names, "NOT_BUILT", {})
-    monkeypatch.setattr(names, "SHAPERS", ("zv",))
+    monkeypatch.setattr(names, "SHAPERS", ("zero-vibration",))
 
 
 def test_file_units_become_si(small: dict[str, Any]) -> None:
@@ -52,10 +52,10 @@ def test_file_units_become_si(small: dict[str, Any]) -> None:
 
 
 def test_shapers_by_axis(small: dict[str, Any]) -> None:
-    small["motion"] = {"shaper": {"y": {"kind": "zv", "frequency_hz": "auto"}}}
-    assert shapers(scenario_of(small)) == {"y": ShaperSpec("zv", "auto", 0.05)}
-    small["motion"]["shaper"]["x"] = {"kind": "zv", "frequency_hz": 48, "damping": 0.1}
-    assert next(iter(shapers(scenario_of(small)).items())) == ("x", ShaperSpec("zv", 48.0, 0.1))
+    small["motion"] = {"shaper": {"y": {"kind": "zero-vibration", "frequency_hz": "auto"}}}
+    assert shapers(scenario_of(small)) == {"y": ShaperSpec("zero-vibration", "auto", 0.05)}
+    small["motion"]["shaper"]["x"] = {"kind": "zero-vibration", "frequency_hz": 48, "damping": 0.1}
+    assert next(iter(shapers(scenario_of(small)).items())) == ("x", ShaperSpec("zero-vibration", 48.0, 0.1))
     assert shapers(scenario_of({k: v for k, v in small.items() if k != "motion"})) == {}
 
 

@@ -39,7 +39,7 @@ def write(tree: dict[str, Any], path: tuple[str, ...], value: Any) -> dict[str, 
     for name in path[:-1]:
         inner = inner.setdefault(name, {})
     if path[:2] == ("motion", "shaper") and len(path) == 4:
-        inner |= {"kind": "zv", "frequency_hz": 40}
+        inner |= {"kind": "zero-vibration", "frequency_hz": 40}
     if path[:2] == ("frame", "panels") and len(path) == 4:
         inner |= {"part": "plywood"}
     inner[path[-1]] = value
@@ -58,7 +58,7 @@ def problems(tree: dict[str, Any]) -> list[str]:
 def _everything_built(monkeypatch: pytest.MonkeyPatch) -> None:
     """Ranges and units hold for keys whose work is still to come, too."""
     monkeypatch.setattr(names, "NOT_BUILT", {})
-    monkeypatch.setattr(names, "SHAPERS", ("zv",))
+    monkeypatch.setattr(names, "SHAPERS", ("zero-vibration",))
 
 
 def test_only_title_layout_space_and_move_must_be_written() -> None:
@@ -192,7 +192,7 @@ acceleration_mm_s2 = 4000
 jerk_mm_s3 = 0
 corner_speed_step_mm_s = 5
 [motion.shaper]
-x = { kind = "zv", frequency_hz = 48, damping = 0.05 }
+x = { kind = "zero-vibration", frequency_hz = 48, damping = 0.05 }
 [move]
 pattern = "square"
 size_mm = 60

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import os
+import pickle
 import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim import caches
 from beltspring.sim.simulate import kernel_cache
 from beltspring.sim.simulate.generated import source
 from beltspring.sim.simulate.run import run
@@ -63,12 +67,13 @@ def text() -> str:
 def forget(monkeypatch) -> None:
     """As a new process would begin."""
     monkeypatch.setattr(kernel_cache, "_loaded", {})
+    monkeypatch.setattr(caches, "_troubles", [])
     for name in [name for name in sys.modules if name.startswith("_beltspring_loop_")]:
         monkeypatch.delitem(sys.modules, name)
 
 
 def times(folder: Path) -> dict[str, int]:
-    return {p.name: p.stat().st_mtime_ns for p in folder.rglob("*.nb*")}
+    return {p.name: p.stat().st_mtime_ns for p in folder.rglob("*.code")}
 
 
 def test_a_kernel_is_kept_and_found_again(folder, monkeypatch):
@@ -77,7 +82,7 @@ def test_a_kernel_is_kept_and_found_again(folder, monkeypatch):
     assert first.notes == []
     assert kernel_cache.is_cached(text())
     kept = times(folder)
-    assert kept
+    assert any(name.startswith("loop_") for name in kept)
     forget(monkeypatch)
     second = small_run()
     assert second.notes == []
@@ -122,27 +127,136 @@ def test_a_folder_others_can_write_to_is_not_used(folder):
     assert list(folder.iterdir()) == []
 
 
-def test_a_damaged_source_is_written_afresh(filled):
-    path = filled / f"{kernel_cache.kernel_name(text())}.py"
-    path.write_text("raise SystemExit('not ours')\n")
-    again = small_run()
-    assert again.notes == []
-    assert again.ended == "complete"
-    assert path.read_text() == text()
+def cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 3])
 
 
-@pytest.mark.parametrize(("suffix", "damage"), [("nbi", "emptied"), ("nbc", "cut short"), ("nbc", "overwritten")])
-def test_damaged_machine_code_is_compiled_afresh(filled, suffix, damage):
-    before = times(filled)
-    for path in filled.rglob(f"*advance*.{suffix}"):
-        whole = path.read_bytes()
-        new = {"cut short": whole[: len(whole) // 3], "emptied": b"", "overwritten": b"\x00garbage" * 100}[damage]
-        path.write_bytes(new)
+def one_bit(path: Path) -> None:
+    whole = bytearray(path.read_bytes())
+    whole[len(whole) // 2] ^= 0x10  # in the machine code itself
+    path.write_bytes(whole)
+
+
+def a_folder(path: Path) -> None:
+    path.unlink()
+    path.mkdir()
+    (path / "inside").write_text("x")
+
+
+def a_pipe(path: Path) -> None:
+    path.unlink()
+    os.mkfifo(path)
+
+
+def a_loose_link(path: Path) -> None:
+    path.unlink()
+    path.symlink_to(path.with_name("nowhere"))
+
+
+def not_ours(path: Path) -> None:
+    # Sound, but made by other libraries: it unpickles to something that is no compiled result.
+    caches.keep(path.stem, pickle.dumps(("x",) * 9))
+
+
+def no_pickle(path: Path) -> None:
+    caches.keep(path.stem, b"\x80\x05garbage")
+
+
+DAMAGES = {
+    "emptied": lambda path: path.write_bytes(b""),
+    "cut short": cut,
+    "overwritten": lambda path: path.write_bytes(b"\x00\xff\xfegarbage" * 100),
+    "grown": lambda path: path.write_bytes(path.read_bytes() + b"\0"),
+    "one bit fallen over": one_bit,
+    "gone": lambda path: path.unlink(),
+    "a folder": a_folder,
+    "a pipe": a_pipe,
+    "a link to nothing": a_loose_link,
+    "not ours": not_ours,
+    "no pickle": no_pickle,
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_whatever_is_damaged_is_compiled_afresh_and_gives_the_same(filled, monkeypatch, damage):
+    first = small_run()
+    forget(monkeypatch)
+    (path,) = filled.glob("loop_*.code")
+    sound = path.stat().st_size
+    DAMAGES[damage](path)
+    assert damage == "gone" or path.exists() or path.is_symlink()
     again = small_run()
     assert again.ended == "complete"
     assert again.notes == []
-    assert set(times(filled)) == set(before)
-    assert all(path.stat().st_size > 200 for path in filled.rglob("*.nb*"))  # sound ones stand in their place
+    assert again.tool.tobytes() == first.tool.tobytes()
+    assert path.is_file()
+    assert abs(path.stat().st_size - sound) < 1000  # a sound one stands in its place
+    assert not list(filled.glob("*.part"))
+
+
+@pytest.mark.parametrize("damage", ["emptied", "one bit fallen over", "overwritten"])
+def test_a_damaged_loop_of_the_plan_is_compiled_afresh_too(process_of_a_run, damage):
+    # Loops beside the kernel are loaded once a process: so this takes processes.
+    code, first, said, folder = process_of_a_run()
+    assert (code, said) == (0, "")
+    for path in folder.glob("*.code"):
+        DAMAGES[damage](path)
+    code, second, said, _ = process_of_a_run()
+    assert (code, said) == (0, "")
+    assert second == first
+    assert all(caches._sound(path) is not None for path in folder.glob("*.code"))
+
+
+@pytest.fixture
+def process_of_a_run(tmp_path):
+    """Run a scenario in a process of its own: (exit code, its numbers, standard error, cache folder)."""
+
+    def call(limit_bytes: int | None = None, **environment: str) -> tuple[int, dict[str, Any], str, Path]:
+        folder = tmp_path / "cache"
+        code = "import sys, resource, signal\n"
+        if limit_bytes is not None:
+            code += f"resource.setrlimit(resource.RLIMIT_FSIZE, ({limit_bytes}, {limit_bytes}))\n"
+        code += "from beltspring.viz.cli import main; sys.exit(main(['run', 'spring-mass', '--json']))"
+        settings = dict(os.environ, BELTSPRING_CACHE=str(folder), **environment)
+        made = subprocess.run([sys.executable, "-c", code], env=settings, cwd=tmp_path, capture_output=True, text=True)
+        numbers = json.loads(made.stdout) if made.stdout else {}
+        numbers.pop("times_real_time", None)
+        return made.returncode, numbers, made.stderr, folder
+
+    return call
+
+
+def test_on_a_full_disk_the_loops_are_compiled_for_this_run_and_it_says_so(process_of_a_run):
+    # A limit on the size of files stands for the full disk: every write beyond a kilobyte fails.
+    code, numbers, said, folder = process_of_a_run(limit_bytes=1024)
+    assert code == 0
+    assert numbers["ended"] == "complete"
+    (note,) = said.splitlines()
+    assert note.startswith("note: the step loop was compiled for this run only")
+    assert list(folder.iterdir()) == []
+
+
+def test_no_place_but_our_own_is_written(process_of_a_run, tmp_path):
+    # numba's own variable belongs to the person's other programs, and beside the installed files nothing may lie.
+    installed = Path(caches.__file__).parent
+    before = sorted(path for path in installed.rglob("*.nb*"))
+    code, _, said, folder = process_of_a_run(NUMBA_CACHE_DIR=str(tmp_path / "theirs"))
+    assert (code, said) == (0, "")
+    assert not (tmp_path / "theirs").exists()
+    assert sorted(path for path in installed.rglob("*.nb*")) == before
+    assert all(path.stat().st_mode & 0o077 == 0 for path in folder.iterdir())
+    assert all(path.is_file() for path in folder.iterdir())
+
+
+def test_without_a_home_no_folder_is_made_where_one_stands(monkeypatch, tmp_path):
+    monkeypatch.delenv("BELTSPRING_CACHE")
+    monkeypatch.setattr("platformdirs.user_cache_dir", lambda *a, **k: "~/.cache/beltspring")
+    monkeypatch.chdir(tmp_path)
+    forget(monkeypatch)
+    trace = small_run()
+    assert trace.ended == "complete"
+    assert "there is no home folder" in trace.notes[0]
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_name_changes_with_the_source():

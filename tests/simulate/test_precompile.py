@@ -35,12 +35,12 @@ def test_a_child_makes_what_this_process_then_finds(empty):
     assert isinstance(child, subprocess.Popen)
     assert child.wait(timeout=120) == 0
     assert kernel_cache.is_cached(text)
-    made = {path: path.stat().st_mtime_ns for path in empty.rglob("*.nb?")}
+    made = {path: path.stat().st_mtime_ns for path in empty.rglob("*.code")}
     assert ensure_compiled(system) is None
     trace = run(system, plan_of(scenario, system))
     assert trace.ended == "complete"
     assert not trace.notes
-    assert {path: path.stat().st_mtime_ns for path in empty.rglob("*.nb?")} == made  # read, not made again
+    assert {path: path.stat().st_mtime_ns for path in empty.rglob("*.code")} == made  # read, not made again
 
 
 def test_a_child_that_fails_leaves_the_run_to_compile_for_itself(empty, monkeypatch):

@@ -26,7 +26,7 @@ def shaped(kind: str, frequency_hz: float, **more: object) -> Outcome:
 
 def test_a_shapers_delay_is_told_apart_from_what_the_tool_lags():
     # In steady motion a shaper makes the command late by speed times the mean of its impulses' times, whatever the machine.
-    plain, late = simulate_scenario(shipped("desk-corexy")), shaped("zvd", 20.0)
+    plain, late = simulate_scenario(shipped("desk-corexy")), shaped("zero-slope", 20.0)
     assert isinstance(late.plan, MotionPlan)
     path = late.analysis.path
     speed = max(leg.cruise_speed_m_s for leg in late.plan.legs)
@@ -46,7 +46,7 @@ def test_with_shapers_too_the_distance_is_that_to_the_square(tolerance_mm):
     # Plane geometry: distance of a point to the outline of a square, the nearest of four sides.
     # A light frame that hardly sways: where one swings wide round a corner, the leg on either side of it may be the nearer.
     stiff = {**OPEN, "frame.stiffness_x_n_per_mm": 1000, "frame.stiffness_y_n_per_mm": 1600}
-    outcome = shaped("zvd", 25.0, **{"motion.corner_tolerance_mm": tolerance_mm}, **stiff)
+    outcome = shaped("zero-slope", 25.0, **{"motion.corner_tolerance_mm": tolerance_mm}, **stiff)
     corners = np.array([leg.start[:2] for leg in outcome.plan.legs] + [outcome.plan.legs[-1].end[:2]])
     moving = outcome.trace.t_s < outcome.plan.move_s
     tool = outcome.trace.tool[moving, :2]
@@ -61,7 +61,7 @@ def test_with_shapers_too_the_distance_is_that_to_the_square(tolerance_mm):
 
 
 def test_the_quietest_design_is_not_praised_for_its_round_corners():
-    plain = shipped("desk-corexy", {f"motion.shaper.{a}": {"kind": "ei", "frequency_hz": 60} for a in "xy"})
+    plain = shipped("desk-corexy", {f"motion.shaper.{a}": {"kind": "one-hump", "frequency_hz": 60} for a in "xy"})
     designs = varied(plain, ["motion.shaper.x.frequency_hz=15,60"])
     told = compare([d.label for d in designs], [simulate_scenario(d.scenario) for d in designs])
     warned = [s for s in told.sentences if s.startswith("But the shapers of ")]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from beltspring.sim.errors import InputError
+from beltspring.sim.files import printable
 
 from ..terminal.console import tell
 
@@ -108,7 +109,7 @@ def shipped_names() -> list[str]:
 def print_json(value: Any) -> None:
     """A value as JSON on standard output; letters are escaped where the terminal has none of them."""
     unicode = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
-    print(json.dumps(value, indent=2, ensure_ascii=not unicode, allow_nan=False))
+    print(printable(json.dumps(value, indent=2, ensure_ascii=not unicode, allow_nan=False)))
 
 
 def notices(args: argparse.Namespace, *groups: Sequence[str]) -> None:

@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.study.compare import compare, variants_of, varied
 
-    from ..files.summary import OutFolder
+    from ..files.out_folder import OutFolder
     from ..terminal.console import Watcher, show
     from ..terminal.tables import compare_table
 

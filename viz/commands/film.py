@@ -40,7 +40,8 @@ def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
 
-    from ..files.summary import OutFolder, result_of
+    from ..files.out_folder import OutFolder
+    from ..files.summary import result_of
     from ..film import film_jobs, need_encoder
 
     if not args.scenario:

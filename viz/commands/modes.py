@@ -22,7 +22,8 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.model.modes import modes
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..files.summary import OutFolder, clean, mode_entry, write_json
+    from ..files.out_folder import OutFolder
+    from ..files.summary import clean, mode_entry, write_json
     from ..terminal.console import show
     from ..terminal.tables import modes_table
 

@@ -14,6 +14,9 @@ def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
     add_common(parser)
+    parser.add_argument(
+        "--long", action="store_true", help="run it although it takes more than ten minutes, or two gigabytes"
+    )
     parser.epilog = (
         "--out writes trace.csv, summary.json, picture.png and the completed scenario.toml; for a motion program also\n"
         "ripples.png and ripples.json. Ctrl-C ends a long run early: what was simulated up to there is kept and says so."
@@ -27,9 +30,11 @@ def run(args: argparse.Namespace) -> int:
 
 def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
-    from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
+    from beltspring.sim.chain.burden import refuse
+    from beltspring.sim.chain.chain import burden_of, prepare, simulate_prepared, thinned
 
-    from ..files.summary import OutFolder, summary
+    from ..files.out_folder import OutFolder
+    from ..files.summary import summary
     from ..terminal.console import Watcher, show
     from ..terminal.tables import run_summary
 
@@ -37,8 +42,14 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         file = stack.enter_context(_trace_file(ready, folder)) if folder is not None and thinned(ready) else None
+        long = bool(getattr(args, "long", False))
+        asks = burden_of(ready, folder is not None)
+        if not long:
+            refuse(asks)
+        elif asks.too_much:
+            notices(args, [f"this takes {asks.words}; Ctrl-C ends it early and keeps what there is"])
         with Watcher(args.quiet) as watch:
-            outcome = simulate_prepared(ready, watch, watchers=(file.add,) if file is not None else ())
+            outcome = simulate_prepared(ready, watch, watchers=(file.add,) if file is not None else (), long=True)
         judged = summary(outcome)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)

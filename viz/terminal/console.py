@@ -8,10 +8,12 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from beltspring.sim.files import printable
 from rich.console import Console, Group
 from rich.measure import Measurement
 from rich.padding import Padding
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.segment import Segment
 from rich.table import Table
 
 # What we print, in letters every terminal has. Box lines are rich's own affair: it knows the terminal's encoding.
@@ -49,8 +51,8 @@ def let_go_of_output() -> None:
 
 
 def tell(message: str) -> None:
-    """One message on standard error."""
-    print(message, file=sys.stderr)
+    """One message on standard error; nothing in it can steer the terminal."""
+    print(printable(message), file=sys.stderr)
 
 
 #: Columns of words may wrap, but not below this many letters: two letters a line cannot be read.
@@ -64,6 +66,14 @@ class _Terminal(Console):
     def on_broken_pipe(self) -> None:
         """Called by rich while the error is under way."""
         raise BrokenPipeError
+
+    def render(self, renderable: Any, options: Any = None) -> Iterator[Segment]:
+        """What rich draws, with everything in its words that could steer the terminal escaped."""
+        for segment in super().render(renderable, options):
+            if segment.control:
+                yield segment
+            else:
+                yield Segment(printable(segment.text), segment.style)
 
 
 def show(*renderables: Any) -> None:

@@ -1,0 +1,117 @@
+"""How long a run will take and how much it will leave, told before it begins; what takes too long is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..model.system import System
+from ..plan.plan import Leg, Plan, PlanWindow
+from ..simulate.commands import out_width
+from ..simulate.run import run
+from ..simulate.steps import longest_step
+
+#: Beyond these a job is only run by whoever asks for a long one.
+MOST_S, MOST_BYTES = 600.0, 2e9
+#: Runs of fewer steps are done in seconds on any computer; only of longer ones a piece is timed.
+WORTH_TIMING = 20_000_000
+TIMED_STEPS = 200_000
+#: Measuring and keeping rows beside the loop, and writing one of them to trace.csv, on a slow computer.
+BESIDE, ROW_S, WRITE_S = 1.3, 3e-6, 2e-5
+BYTES_A_NUMBER, LETTERS_A_NUMBER = 8, 13
+
+
+@dataclass(frozen=True)
+class Burden:
+    """seconds: of simulating, and writing.  memory_bytes: of the rows kept.  disk_bytes: of trace.csv, 0 if none."""
+
+    steps: float
+    seconds: float
+    memory_bytes: float
+    disk_bytes: float
+
+    @property
+    def too_much(self) -> bool:
+        """Whether this is a long job."""
+        return self.seconds > MOST_S or self.memory_bytes > MOST_BYTES or self.disk_bytes > MOST_BYTES
+
+    @property
+    def words(self) -> str:
+        """ "about 3 hours, and a trace.csv of 12 GB"."""
+        out = [f"about {_time(self.seconds)}"]
+        if self.disk_bytes > 1e8:
+            out.append(f"a trace.csv of {_size(self.disk_bytes)}")
+        if self.memory_bytes > 1e8:
+            out.append(f"{_size(self.memory_bytes)} of memory")
+        return ", and ".join(out) if len(out) < 3 else f"{out[0]}, {out[1]} and {out[2]}"
+
+
+class _Head:
+    """The first moments of a plan, for timing."""
+
+    description = ""
+
+    def __init__(self, plan: Plan, duration_s: float) -> None:
+        self._plan = plan
+        self.move_s = self.duration_s = duration_s
+        self.start: NDArray[np.float64] = plan.start
+        self.legs: list[Leg] = plan.legs
+
+    @property
+    def shaper_delay_s(self) -> tuple[float, float, float]:
+        return self._plan.shaper_delay_s
+
+    def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
+        for window in self._plan.windows(min(longest_s, self.duration_s)):
+            yield window
+            if window.t1 >= self.duration_s:
+                return
+
+
+def burden(system: System, plan: Plan, record_s: float, kept_rows: float | None, written: bool) -> Burden:
+    """What a run will ask for. kept_rows: how many stay in memory, None for all.  written: whether trace.csv is."""
+    rows = plan.duration_s / record_s
+    step_s = longest_step(system, record_s)
+    steps = plan.duration_s / step_s
+    seconds = 0.0
+    if steps > WORTH_TIMING:
+        head = run(system, _Head(plan, min(plan.duration_s, TIMED_STEPS * step_s)), record_s)
+        seconds = BESIDE * steps * head.wall_s / max(head.steps, 1) + rows * ROW_S
+    if written:
+        seconds += rows * WRITE_S
+    columns = 10 + 2 * len(system.motors) + len(system.runs)
+    # Twice: rows are put together from their windows at the end.
+    row_bytes = 2 * BYTES_A_NUMBER * (12 + out_width(system) + system.n + 3 * len(system.motors))
+    kept = rows if kept_rows is None else min(rows, kept_rows)
+    return Burden(steps, seconds, kept * row_bytes, rows * columns * LETTERS_A_NUMBER if written else 0.0)
+
+
+def refuse(found: Burden) -> None:
+    """Raises InputError for a long job, with the way on."""
+    if found.too_much:
+        raise InputError(
+            f"this move would take {found.words} ({found.steps:.2g} steps); if that is meant, `beltspring run --long` does "
+            "it. Shorter: fewer move.repeats, a shorter move.settle_ms, a faster or smaller move; fewer rows: a larger "
+            "record.step_ms"
+        )
+
+
+def _time(seconds: float) -> str:
+    for unit, size in (("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.2g} {unit}" if seconds < 100 * size else f"{seconds / size:.0f} {unit}"
+    return f"{seconds:.0f} seconds"
+
+
+def _size(amount: float) -> str:
+    return (
+        f"{amount / 1e9:.2g} GB"
+        if 1e9 <= amount < 1e11
+        else f"{amount / 1e9:.0f} GB"
+        if amount > 1e9
+        else (f"{amount / 1e6:.0f} MB")
+    )

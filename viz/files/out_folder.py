@@ -1,0 +1,341 @@
+"""A folder of results that appears whole or not at all, and what a killed run left beside it, found again and cleared.
+
+Everything is written into a hidden folder beside the place, forced to the disk, and moved in one step: where the system
+can exchange two folders, the old results are there until the new ones are. Where it cannot, two renames do it, and a run
+killed between them leaves the old results under a name the next run knows.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import hashlib
+import os
+import platform
+import re
+import shutil
+import signal
+import stat
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from types import FrameType, TracebackType
+
+from beltspring.sim.errors import InputError
+from beltspring.sim.files import name_of, reason_of
+
+#: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
+OUR_FILES = (
+    *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
+    *("ripples.png", "ripples.json"),
+    *("check.json", "order.txt", "order.csv", "order.json", "limits.json"),
+    *("film.mp4", "film.gif"),
+)
+#: A disk, or a person's share of it, is full.
+FULL = (errno.ENOSPC, errno.EDQUOT)
+#: File systems that cannot force to the disk say so with one of these; nothing is lost by that.
+CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EBADF, errno.EACCES)
+#: What a process of another computer, or one that cannot be asked about, left: cleared when it is this old.
+OLD_S = 7 * 86400.0
+AT_FDCWD, RENAME_EXCHANGE, RENAME_SWAP = -100, 2, 2
+
+
+class OutFolder:
+    """A results folder that appears whole: filled beside its place, then moved there.
+
+    Entering it clears what killed runs left, claims the place before anything is simulated, and raises InputError where
+    that is impossible. Leaving it without error moves it there; any error removes what was written.
+    """
+
+    def __init__(self, place: str | Path, replace: bool) -> None:
+        self._given = place
+        self._replace = replace
+        self._made: list[Path] = []
+
+    def __enter__(self) -> Path:
+        try:
+            self.place = Path(self._given).absolute()
+            with contextlib.suppress(OSError):
+                clear_leftovers(self.place)
+            if self.place.is_symlink() or self.place.exists():
+                self._may_replace()
+            for parent in reversed(self.place.parents):
+                if not parent.exists():
+                    with contextlib.suppress(FileExistsError):  # another run made it in the meantime
+                        parent.mkdir()
+                        self._made.append(parent)
+            self._work = self._beside("new")
+            self._work.chmod(0o755)
+        except (OSError, ValueError) as error:
+            self._forget_parents()
+            raise InputError(
+                f"--out {self._name}: cannot be written ({reason_of(error)}); choose another folder"
+            ) from None
+        return self._work
+
+    @property
+    def _name(self) -> str:
+        return name_of(self._given)
+
+    def _beside(self, what: str) -> Path:
+        """A new hidden folder beside the place, on the same disk, so that renaming is all that is left to do."""
+        return Path(tempfile.mkdtemp(prefix=f"{_stem(self.place)}{what}-{_owner()}-", dir=self.place.parent))
+
+    def _may_replace(self) -> None:
+        if self.place.is_symlink():
+            raise InputError(
+                f"--out {self._name}: this is a link, and results only go into a folder itself; write the folder it "
+                f"points to ({name_of(self.place.readlink())}), or choose another"
+            )
+        if not self.place.is_dir():
+            raise InputError(f"--out {self._name}: there is a file of that name; choose another folder")
+        if not self._replace:
+            raise InputError(f"--out {self._name}: the folder exists; choose another, or add --replace")
+        foreign = [entry.name for entry in self.place.iterdir() if entry.name not in OUR_FILES]
+        if foreign:
+            raise InputError(
+                f"--out {self._name}: --replace would remove {name_of(foreign[0], 60)}, which beltspring did not write; "
+                "choose another folder"
+            )
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        with held():
+            try:
+                if kind is None:
+                    self._put_in_place()
+                elif isinstance(error, OSError) and error.errno in FULL:
+                    # Writing to an open file tells no name; the place is what the person knows.
+                    raise InputError(
+                        f"--out {self._name}: cannot be written ({error.strerror}); make room there, or choose a folder "
+                        "on another disk"
+                    ) from None
+            except OSError as failed:
+                raise InputError(
+                    f"--out {self._name}: cannot be written ({reason_of(failed)}); choose another folder"
+                ) from None
+            finally:
+                # Whatever ended it: what was not moved into place goes, the folder we hid it in too. What cannot be
+                # removed stays, and changes nothing about how the run ended.
+                with contextlib.suppress(OSError):
+                    _remove(self._work)
+                with contextlib.suppress(OSError):
+                    if not self.place.exists():
+                        self._forget_parents()
+
+    def _put_in_place(self) -> None:
+        _force_to_disk(self._work)
+        for _ in range(20):
+            if self.place.is_symlink() or self.place.exists():
+                self._may_replace()  # it may have come into being while we simulated
+                done = self._exchanged() or self._replaced()
+            else:
+                done = self._moved()
+            if done:
+                _force(self.place.parent)
+                return
+        raise OSError(errno.EBUSY, "other runs write there at the same time")
+
+    def _moved(self) -> bool:
+        """Move into an empty place; False where something came into it first."""
+        try:
+            self._work.rename(self.place)
+        except OSError as error:
+            if error.errno in (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR):
+                return False
+            raise
+        return True
+
+    def _exchanged(self) -> bool:
+        """Exchange old and new in one step; False where the system cannot."""
+        if not exchange(self._work, self.place):
+            return False
+        # The old results are in our hidden folder now. Something may have been put beside them at the last moment.
+        foreign = [entry.name for entry in self._work.iterdir() if entry.name not in OUR_FILES]
+        if foreign and exchange(self._work, self.place):
+            self._may_replace()
+        return True
+
+    def _replaced(self) -> bool:
+        """The same with two renames; False where another run was quicker."""
+        old = self._beside("old")
+        try:
+            try:
+                old.rmdir()  # only its name was wanted
+                self.place.rename(old)
+            except FileNotFoundError:
+                return False
+            try:
+                done = self._moved()
+            except OSError as error:
+                self._put_back(old, error)
+                raise
+            return done
+        finally:
+            with contextlib.suppress(OSError):
+                if self.place.exists():
+                    _remove(old)
+
+    def _put_back(self, old: Path, why: OSError) -> None:
+        try:
+            old.rename(self.place)
+        except OSError:
+            raise InputError(
+                f"--out {self._name}: cannot be written ({reason_of(why)}), and what was there could not be put back; it "
+                f"lies in {name_of(old)}, and the next run into this place puts it back"
+            ) from None
+
+    def _forget_parents(self) -> None:
+        for parent in reversed(self._made):
+            with contextlib.suppress(OSError):
+                parent.rmdir()
+        self._made.clear()
+
+
+def exchange(a: Path, b: Path) -> bool:
+    """Exchange two folders in one step; False, and nothing done, where the system or the disk cannot."""
+    try:
+        if sys.platform == "linux":
+            rename = ctypes.CDLL(None, use_errno=True).renameat2
+            return bool(rename(AT_FDCWD, os.fsencode(a), AT_FDCWD, os.fsencode(b), RENAME_EXCHANGE) == 0)
+        if sys.platform == "darwin":
+            rename = ctypes.CDLL(None, use_errno=True).renamex_np
+            return bool(rename(os.fsencode(a), os.fsencode(b), RENAME_SWAP) == 0)
+    except (AttributeError, OSError):
+        pass  # a C library without it
+    return False
+
+
+@contextlib.contextmanager
+def held() -> Iterator[None]:
+    """Ctrl-C waits while the results are moved and what is left over removed; it is heard right after."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed = []
+
+    def wish(number: int, frame: FrameType | None) -> None:
+        pressed.append(number)
+
+    before = signal.getsignal(signal.SIGINT)
+    if before is None or before == signal.SIG_IGN:
+        yield
+        return
+    signal.signal(signal.SIGINT, wish)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        signal.raise_signal(signal.SIGINT)
+
+
+def _force_to_disk(folder: Path) -> None:
+    """Force a folder and every file in it to the disk. Raises OSError where the disk fails."""
+    for path in folder.rglob("*"):
+        _force(path)
+    _force(folder)
+
+
+def _force(path: Path) -> None:
+    try:
+        handle = os.open(path, os.O_RDONLY)
+    except OSError as error:
+        if error.errno in CANNOT_SYNC:  # folders cannot be opened on every system
+            return
+        raise
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in CANNOT_SYNC:
+            raise
+    finally:
+        os.close(handle)
+
+
+# Names of hidden folders: .NAME.new-HOST-PID-STARTED-random, so that whoever comes next can tell whether the process
+# that made it is still there. STARTED is when the process began, which tells it from a later one of the same number.
+
+
+def _stem(place: Path) -> str:
+    """Begin of the hidden folders' names for a place, short enough for any file system."""
+    name = place.name
+    if len(os.fsencode(name)) > 100:
+        name = f"{name[:20]}~{hashlib.sha256(os.fsencode(name)).hexdigest()[:12]}"
+    return f".{name}."
+
+
+@cache
+def _host() -> str:
+    """This computer, and the space its process numbers belong to."""
+    with contextlib.suppress(OSError):
+        return hashlib.sha256(f"{platform.node()} {os.stat('/proc/self/ns/pid').st_ino}".encode()).hexdigest()[:8]
+    return hashlib.sha256(platform.node().encode()).hexdigest()[:8]
+
+
+def _owner() -> str:
+    return f"{_host()}-{os.getpid()}-{_started(os.getpid()) or 0}"
+
+
+def _started(process: int) -> int | None:
+    """When a process began, in ticks since the computer did; None where the system does not say."""
+    try:
+        return int(Path(f"/proc/{process}/stat").read_text(encoding="latin-1").rpartition(")")[2].split()[19])
+    except (OSError, ValueError, IndexError):
+        return None
+
+
+def _is_left_over(host: str, process: int, started: int, path: Path) -> bool:
+    """Whether the process that made a hidden folder is gone."""
+    age = time.time() - path.stat().st_mtime
+    if host != _host():
+        return age > OLD_S
+    if process == os.getpid():
+        return started != (_started(process) or 0)
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        pass  # it is there, and somebody else's
+    now = _started(process)
+    return now != started if now is not None and started else age > OLD_S
+
+
+def clear_leftovers(place: Path) -> None:
+    """Put back the old results a killed run had moved aside, and remove what else killed runs left beside a place."""
+    pattern = re.compile(re.escape(_stem(place)) + r"(new|old)-([0-9a-f]{8})-(\d{1,10})-(\d{1,20})-[^-]*")
+    found: list[tuple[str, Path]] = []
+    for entry in os.scandir(place.parent):
+        named = pattern.fullmatch(entry.name)
+        if named is None or not entry.is_dir(follow_symlinks=False):
+            continue
+        with contextlib.suppress(OSError):
+            path = Path(entry.path)
+            if hasattr(os, "getuid") and path.stat().st_uid != os.getuid():
+                continue
+            if _is_left_over(named[2], int(named[3]), int(named[4]), path):
+                found.append((named[1], path))
+    old = sorted((path for what, path in found if what == "old"), key=lambda path: path.stat().st_mtime)
+    with held():
+        if old and not os.path.lexists(place) and any(old[-1].iterdir()):
+            old[-1].rename(place)
+        for _, path in found:
+            with contextlib.suppress(OSError):
+                _remove(path)
+
+
+def _remove(folder: Path) -> None:
+    """Remove a folder of ours, also one that its owner has made read-only. What resists stays."""
+    if not stat.S_ISDIR(os.lstat(folder).st_mode):
+        return
+    with contextlib.suppress(OSError):
+        for inner in (folder, *(path for path in folder.rglob("*") if path.is_dir() and not path.is_symlink())):
+            inner.chmod(0o700)
+    shutil.rmtree(folder, ignore_errors=True)
