@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 import pygame
@@ -48,6 +49,10 @@ class Axis:
     a: float
     b: float
 
+    @overload
+    def __call__(self, value: float) -> float: ...
+    @overload
+    def __call__(self, value: Array) -> Array: ...
     def __call__(self, value: float | Array) -> float | Array:
         return self.a + (value - self.low) / (self.high - self.low) * (self.b - self.a)
 

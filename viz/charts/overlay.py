@@ -100,7 +100,7 @@ class OverlayPlot(TimePlot):
         ends = [float(value(float(s.at(min(high, s.end_s), s.sideways_m)) * 1e6)) for _, s in designs]
         order = sorted(range(len(designs)), key=lambda k: (ends[k], k))
         places = [0.0] * len(designs)
-        start = np.mean(ends) - gap * (len(designs) - 1) / 2
+        start = float(np.mean(ends)) - gap * (len(designs) - 1) / 2
         last = -1e9
         for rank, k in enumerate(order):
             last = places[k] = max(start + rank * gap if len(designs) > 1 else ends[k], last + gap)

@@ -27,6 +27,7 @@ def run(args: argparse.Namespace) -> int:
 
 def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
+    from beltspring.sim.plan.build import MotionPlan
     from beltspring.sim.study.once import prepare, simulate_prepared, thinned
 
     from ..files.summary import OutFolder, summary
@@ -42,7 +43,9 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
         judged = summary(outcome)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)
-    notices(args, outcome.design.notices, outcome.plan.notes if args.json else (), outcome.trace.notes)
+    plan = outcome.plan
+    said = plan.notes if args.json and isinstance(plan, MotionPlan) else ()
+    notices(args, outcome.design.notices, said, outcome.trace.notes)
     if args.json:
         print_json(judged)
     elif not args.quiet:

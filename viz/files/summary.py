@@ -50,7 +50,7 @@ def summary(outcome: Outcome) -> Json:
     empty = not len(trace.t_s)
     simulated_s = trace.stopped_at_s if trace.stopped_at_s is not None else outcome.plan.duration_s
     path = analysis.path
-    return clean(
+    told: Json = clean(
         {
             "title": outcome.design.title,
             "layout": outcome.design.layout,
@@ -79,6 +79,7 @@ def summary(outcome: Outcome) -> Json:
             "moving_mass_g": dict(zip("xy", (1e3 * m for m in moving_mass(outcome.system)), strict=True)),
         }
     )
+    return told
 
 
 def mode_entry(mode: Mode) -> Json:
@@ -245,7 +246,8 @@ def ripples_json(outcome: Outcome) -> Json:
         for place, advice in zip(found.places, ripple_advice(outcome), strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
-    return clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
+    told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
+    return told
 
 
 #: A disk, or a person's share of it, is full.

@@ -141,7 +141,7 @@ def _answers_table(outcome: Any) -> Renderable | None:
     for one in found:
         made.add_row(
             one.axis.upper(), number(one.peak.frequency_hz), number(one.peak.gain_s2 * 1e6),
-            number(one.mode and one.mode.frequency_hz), NONE if one.off is None else f"{100 * one.off:+.1f} %",
+            number(one.mode.frequency_hz if one.mode else None), NONE if one.off is None else f"{100 * one.off:+.1f} %",
             one.mode.words if one.mode else "none near",
         )  # fmt: skip
     made.columns[-1].justify, made.columns[-1].no_wrap = "left", False

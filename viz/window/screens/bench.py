@@ -193,7 +193,7 @@ class Bench:
 
     def share_words(self, axis: int) -> str:
         """ "half of A plus half of B": how the belts add up to one axis."""
-        parts = []
+        parts: list[str] = []
         for name, share in zip(self.names, self.per_belt[axis], strict=True):
             if abs(share) < 1e-9:
                 continue
