@@ -6,7 +6,7 @@ import json
 import os
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pygame
 from beltspring.sim.errors import BeltspringError
@@ -17,10 +17,8 @@ from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.field import TextField
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
 
 
 def tree_toml(tree: dict[str, Any]) -> str:
@@ -91,9 +89,9 @@ class SaveSheet(Sheet):
     title = "Save as a new scenario"
     size = (640, 240)
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
-        label = str(getattr(app.session.scenario, "label", "scenario.toml"))
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
+        label = str(getattr(stage.session.scenario, "label", "scenario.toml"))
         self.field = TextField(
             "file", f"{Path(label).stem}-changed.toml", self._save, "Path of the file to write; Enter saves."
         )
@@ -107,7 +105,7 @@ class SaveSheet(Sheet):
         self.trouble = ""
 
     def _save(self, name: str) -> None:
-        session = self.app.session
+        session = self.stage.session
         name = name.strip()
         self.trouble = ""
         if not name:
@@ -128,8 +126,8 @@ class SaveSheet(Sheet):
         except OSError as error:
             self.trouble = f"{path}: {error.strerror or error}"
         else:
-            self.app.close_sheet()
-            self.app.say(f"Saved {path}")
+            self.stage.close_sheet()
+            self.stage.say(f"Saved {path}")
 
     def controls(self, look: Look) -> list[Control]:
         inner = self.inner(look)
@@ -140,7 +138,7 @@ class SaveSheet(Sheet):
         return [self.field, self.save]
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
-        count = len(self.app.session.changes)
+        count = len(self.stage.session.changes)
         what = (
             f"The scenario with {count} change{'s' if count != 1 else ''} made here."
             if count
