@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = sorted(p for room in ("sim", "viz") for p in (ROOT / room).rglob("__init__.py"))
 VIZ = sorted(p for p in (ROOT / "viz").rglob("*.py") if p.parent.name != "gallery")
-MEDIAN_MODULE, LONGEST_MODULE, LONGEST_FUNCTION = 140, 320, 80
+MEDIAN_MODULE, LONGEST_MODULE, LONGEST_FUNCTION = 140, 335, 80
 
 
 @pytest.mark.parametrize("path", PACKAGES, ids=lambda p: str(p.parent.relative_to(ROOT)))

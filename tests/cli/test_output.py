@@ -9,7 +9,8 @@ import tomllib
 import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
-from beltspring.viz.files.summary import OutFolder, clean
+from beltspring.viz.files.folder import OutFolder
+from beltspring.viz.files.plain import clean
 
 # The keys that other tools read; the command's contract.
 KEYS = [
@@ -158,7 +159,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_nothing_is_left(beltspring,
 
 
 def test_a_fault_while_writing_leaves_nothing_behind(beltspring, tmp_path, monkeypatch):
-    from beltspring.viz.files import summary as output
+    from beltspring.viz.files import trace as output
 
     def full(*_):
         raise OSError(28, os.strerror(28))

@@ -11,10 +11,23 @@ import pytest
 VIZ = Path(__file__).resolve().parents[2] / "viz"
 MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
-CHAIN = ("result", "draw", "files", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
+CHAIN = ("result", "files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
     *("keys", "screen_there", "controls", "clock", "jobs", "runs", "session", "settings", "differences", "fleet"),
-    *("input", "stage", "filming", "sheets", "screens", "chrome", "clock_bar", "top_bar", "commands", "app", "run"),
+    *(
+        "input",
+        "stage",
+        "filming",
+        "sheets",
+        "screens",
+        "chrome",
+        "clock_bar",
+        "top_bar",
+        "frame",
+        "commands",
+        "app",
+        "run",
+    ),
 )
 
 

@@ -10,7 +10,7 @@ import pygame
 from ..draw import text
 from ..draw.canvas import disc
 from ..draw.theme import Colour, Look
-from .deviation import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time_labels
+from .axes import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time_labels
 from .shown import Shown
 
 MOST_LEGS = 24  # a program has thousands of lines: then the whole move is shown

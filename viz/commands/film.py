@@ -40,8 +40,9 @@ def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
     from beltspring.sim.study.once import prepare, simulate_prepared
 
+    from ..files.folder import OutFolder
     from ..files.movie import need_encoder
-    from ..files.summary import OutFolder, result_of
+    from ..files.summary import result_of
     from ..film import film_jobs
 
     if not args.scenario:

@@ -33,7 +33,8 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.study.limits import MOVES, find_limits
     from beltspring.sim.study.trial import Criteria
 
-    from ..files.summary import OutFolder, write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import write_json
     from ..terminal.console import show
     from ..terminal.limits import limits_entry, limits_page
 

@@ -1,42 +1,22 @@
-"""What a run leaves behind: the JSON of DESIGN's fixed keys, trace.csv, and folders that appear whole or not at all.
+"""A run as `--json`, summary.json and ripples.json give it; the keys are fixed, other tools read them.
 
-SI becomes file units (mm, um, ms, deg) here and nowhere else on this side. What is undefined is null, never NaN.
+SI becomes file units (mm, um, ms, deg) here and in trace.csv, nowhere else on this side. What is undefined is null.
 """
 
 from __future__ import annotations
 
-import contextlib
-import errno
-import json
 import math
-import shutil
-import tempfile
-from collections.abc import Sequence
-from pathlib import Path
-from types import TracebackType
 from typing import Any
 
-import numpy as np
-from beltspring.sim.errors import InputError
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import Mode, modes
-from beltspring.sim.simulate.keep import Rows
 from beltspring.sim.study.once import Outcome
 from beltspring.sim.study.ripples import ripple_advice
 from beltspring.sim.trace import Trace
 
 from ..result import RunResult
-
-Json = dict[str, Any]
-ROWS_AT_ONCE = 20_000
-#: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
-OUR_FILES = (
-    *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
-    *("ripples.png", "ripples.json"),
-    *("check.json", "order.txt", "order.csv", "order.json", "limits.json"),
-    *("film.mp4", "film.gif"),
-)
+from .plain import Json, clean, tidy
 
 
 def result_of(outcome: Outcome) -> RunResult:
@@ -152,85 +132,6 @@ def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 
-def tidy(value: float) -> float:
-    """A number without the dust of floating-point arithmetic: 1 for 0.9999999999999998, 0 for -1e-17."""
-    return round(float(value), 9) + 0.0
-
-
-def clean(value: Any) -> Any:
-    """The same value fit for JSON: numpy numbers become Python's, and what is not finite becomes null."""
-    if isinstance(value, dict):
-        return {str(key): clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | np.ndarray):
-        return [clean(item) for item in value]
-    if isinstance(value, bool | np.bool_):
-        return bool(value)
-    if isinstance(value, int | np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    return value
-
-
-def write_json(value: Any, path: Path) -> None:
-    """JSON in UTF-8."""
-    text = json.dumps(clean(value), indent=2, ensure_ascii=False, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
-
-
-def trace_columns(trace: Trace) -> list[str]:
-    """The columns of trace.csv."""
-    return columns_of(trace.motors, trace.runs)
-
-
-def columns_of(motors: Sequence[str], runs: Sequence[tuple[str, str]]) -> list[str]:
-    """The columns of trace.csv for a machine's motors and runs (belt, run)."""
-    places = [f"{what}_{axis}_mm" for what in ("asked", "commanded", "tool") for axis in "xyz"]
-    turns = [column for name in motors for column in (f"motor_{name}_deg", f"motor_{name}_nm")]
-    return ["t_s", *places, *turns, *(f"belt_{belt}_{run}_n" for belt, run in runs)]
-
-
-class TraceFile:
-    """trace.csv, written as rows come: ten digits keep positions to well under a nanometre.
-
-    line_width_m: of a program, whose last column is the printed line: its width where material is laid, else 0.
-    """
-
-    def __init__(self, path: Path, columns: list[str], line_width_m: float | None) -> None:
-        self._path = path
-        self._columns = [*columns, "line_width_mm"] if line_width_m is not None else columns
-        self._line_width_m = line_width_m
-        self._format = ",".join(["%.10g"] * len(self._columns)) + "\n"
-
-    def __enter__(self) -> TraceFile:
-        self._file = self._path.open("w", encoding="utf-8", newline="\n")
-        self._file.write(",".join(self._columns) + "\n")
-        return self
-
-    def add(self, rows: Rows | Trace) -> None:
-        """Write rows, a block at a time."""
-        for start in range(0, len(rows.t_s), ROWS_AT_ONCE):
-            part = slice(start, start + ROWS_AT_ONCE)
-            blocks = [rows.t_s[part, None], *(1e3 * a[part] for a in (rows.asked, rows.commanded, rows.tool))]
-            for j in range(rows.motor_rad.shape[1]):
-                blocks += [np.degrees(rows.motor_rad[part, j : j + 1]), rows.motor_nm[part, j : j + 1]]
-            blocks.append(rows.tension_n[part])
-            if self._line_width_m is not None:
-                blocks.append(np.where(rows.depositing[part], 1e3 * self._line_width_m, 0.0)[:, None])
-            table = np.hstack(blocks)
-            self._file.write((self._format * len(table)) % tuple(table.ravel().tolist()))
-
-    def __exit__(self, *_: object) -> None:
-        self._file.close()
-
-
-def write_trace(trace: Trace, path: Path) -> None:
-    """trace.csv of a trace that is there whole."""
-    width = trace.line_width_m if trace.source_line.any() else None
-    with TraceFile(path, trace_columns(trace), width) as file:
-        file.add(trace)
-
-
 def ripples_json(outcome: Outcome) -> Json:
     """ripples.json: the worst places and the levels of a program's ripple map."""
     found = outcome.analysis.ripples
@@ -248,113 +149,3 @@ def ripples_json(outcome: Outcome) -> Json:
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
     return told
-
-
-#: A disk, or a person's share of it, is full.
-FULL = (errno.ENOSPC, errno.EDQUOT)
-
-
-class OutFolder:
-    """A results folder that appears whole: filled beside its place, then renamed.
-
-    Entering it claims the place, before anything is simulated, and raises InputError where that is impossible.
-    Leaving it without error moves it there; any error removes what was written.
-    """
-
-    def __init__(self, place: str | Path, replace: bool) -> None:
-        self._given = place
-        self._replace = replace
-        self._made: list[Path] = []
-
-    def __enter__(self) -> Path:
-        try:
-            self.place = Path(self._given).absolute()
-            if self.place.is_symlink() or self.place.exists():
-                self._may_replace()
-            for parent in reversed(self.place.parents):
-                if not parent.exists():
-                    parent.mkdir()
-                    self._made.append(parent)
-            self._work = self._beside()
-            self._work.chmod(0o755)
-        except (OSError, ValueError) as error:
-            self._forget_parents()
-            reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-            raise InputError(f"--out {self._given}: cannot be written ({reason}); choose another folder") from None
-        return self._work
-
-    def _beside(self) -> Path:
-        """A new hidden folder beside the place, on the same disk, so that renaming is all that is left to do."""
-        return Path(tempfile.mkdtemp(prefix=f".{self.place.name[:80]}.", dir=self.place.parent))
-
-    def _may_replace(self) -> None:
-        if self.place.is_symlink():
-            raise InputError(
-                f"--out {self._given}: this is a link, and results only go into a folder itself; write the folder it "
-                f"points to ({self.place.readlink()}), or choose another"
-            )
-        if not self.place.is_dir():
-            raise InputError(f"--out {self._given}: there is a file of that name; choose another folder")
-        if not self._replace:
-            raise InputError(f"--out {self._given}: the folder exists; choose another, or add --replace")
-        foreign = [entry.name for entry in self.place.iterdir() if entry.name not in OUR_FILES]
-        if foreign:
-            raise InputError(
-                f"--out {self._given}: --replace would remove {foreign[0]}, which beltspring did not write; "
-                "choose another folder"
-            )
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        try:
-            if kind is None:
-                self._put_in_place()
-            elif isinstance(error, OSError) and error.errno in FULL:
-                # Writing to an open file tells no name; the place is what the person knows.
-                raise InputError(
-                    f"--out {self._given}: cannot be written ({error.strerror}); make room there, or choose a folder on "
-                    "another disk"
-                ) from None
-        except OSError as failed:
-            raise InputError(
-                f"--out {self._given}: cannot be written ({failed.strerror or failed}); choose another folder"
-            ) from None
-        finally:
-            # Whatever ended it: what was not moved into place goes, the folder we hid it in too.
-            shutil.rmtree(self._work, ignore_errors=True)
-            if not self.place.exists():
-                self._forget_parents()
-
-    def _put_in_place(self) -> None:
-        if not self.place.exists():
-            self._work.rename(self.place)
-            return
-        self._may_replace()  # it may have come into being while we simulated
-        old = self._beside()
-        try:
-            self.place.rename(old / "old")
-        except OSError:
-            old.rmdir()
-            raise
-        try:
-            self._work.rename(self.place)
-        except OSError:
-            (old / "old").rename(self.place)
-            old.rmdir()
-            raise
-        _remove(old)
-
-    def _forget_parents(self) -> None:
-        for parent in reversed(self._made):
-            with contextlib.suppress(OSError):
-                parent.rmdir()
-        self._made.clear()
-
-
-def _remove(folder: Path) -> None:
-    """Remove a folder of old results, also one that its owner has made read-only."""
-    for inner in (folder, *(path for path in folder.rglob("*") if path.is_dir() and not path.is_symlink())):
-        with contextlib.suppress(OSError):
-            inner.chmod(0o700)
-    shutil.rmtree(folder, ignore_errors=True)

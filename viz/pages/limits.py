@@ -10,7 +10,7 @@ from beltspring.sim.study.limits import Limit, Limits
 from beltspring.sim.study.trial import Trial
 from numpy.typing import NDArray
 
-from ..charts.deviation import Axis, curve_image, nice_step
+from ..charts.axes import Axis, curve_image, nice_step
 from ..charts.panels import panel
 from ..draw import text
 from ..draw.canvas import dashes, disc, path_stroke, surface

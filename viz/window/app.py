@@ -8,16 +8,13 @@ from collections.abc import Callable, Sequence
 import pygame
 
 from ..charts.shown import Shown
-from ..draw.canvas import focus_ring, surface
+from ..draw.canvas import surface
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
 from ..result import RunResult
-from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock import Clock
-from .clock_bar import ClockBar
 from .commands import Commands
-from .controls.control import Control
-from .controls.dropdown import DropDown
+from .frame import Frame
 from .input import Input
 from .keys import Key
 from .screens.compare import CompareScreen
@@ -78,13 +75,12 @@ class App:
         stage.sessions = [Session(Shown(result), stage.runner) for result in results]
         stage.clock = Clock(stage.session.shown.end_s)
         stage.session.on_result = self._new_result
-        self.clock_bar = ClockBar(stage)
         self.screens = self._make_screens()
         self.screen = next((s for s in self.screens if s.name == screen), self.screens[0])
         self.screen.in_view = True
         self.screen.entered()
         self.input.let_go()
-        self.top_bar = TopBar(stage, self.screens, self.show, self.commands.do)
+        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do))
         self._dirty = True
 
     def _make_screens(self) -> list[Screen]:
@@ -296,50 +292,15 @@ class App:
     def draw_now(self, target: pygame.Surface) -> None:
         """Lay out and draw, whatever has changed."""
         self.layout()
-        self._draw(target)
-
-    # ---- layout and drawing
+        self.frame.draw(target, self.screen, self.sheet, self.message)
 
     def content(self) -> pygame.Rect:
         """Between top bar and clock bar, inside the outer margin."""
-        style, size = self.look, self.size
-        margin, top = style.px(24), style.px(TopBar.HEIGHT)
-        bottom = style.px(ClockBar.HEIGHT) if self.screen.uses_clock else 0
-        upper = style.px(18) if self.stage.low else margin
-        return pygame.Rect(margin, top + upper, size[0] - 2 * margin, size[1] - top - bottom - 2 * upper)
+        return self.frame.content(self.screen)
 
     def layout(self) -> None:
         """Place everything, and tell the input what there is."""
-        style, window = self.look, pygame.Rect((0, 0), self.size)
-        controls: list[Control] = self.top_bar.layout(window.w, style)
-        controls += self.screen.layout(self.content(), style)
-        if self.screen.uses_clock:
-            height = style.px(ClockBar.HEIGHT)
-            bar = pygame.Rect(0, window.h - height, window.w, height)
-            controls += self.clock_bar.layout(bar, style, self.screen.clock_shown or self.session.shown)
-        if self.sheet is not None:
-            controls = self.sheet.layout(window, style)
-        for control in controls:
-            if isinstance(control, DropDown):
-                control.bounds = window.copy()
-        self.input.give(controls)
-
-    def _draw(self, target: pygame.Surface) -> None:
-        style, hands = self.look, self.input
-        target.fill(style.theme.page)
-        self.screen.draw(target, style)
-        self.top_bar.draw(target, style, self.size[0])
-        if self.screen.uses_clock:
-            self.clock_bar.draw(target, style)
-        draw_alarm(target, style, self.content(), next((s.failed for s in self.sessions if s.failed), ""))
-        if self.sheet is not None:
-            self.sheet.draw(target, style)
-        if hands.focus is not None and hands.focus in hands.controls:
-            focus_ring(target, style, hands.focus.ring_rect())
-        for control in hands.controls:
-            control.draw_over(target, style)
-        draw_message(target, style, self.content(), self.message)
-        draw_tooltip(target, style, *hands.tip_words())
+        self.input.give(self.frame.layout(self.screen, self.sheet))
 
 
 def film_app(results: Sequence[RunResult], screen: str, theme: str, size: tuple[int, int]) -> App:

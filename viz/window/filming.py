@@ -14,6 +14,7 @@ import pygame
 from ..draw.canvas import surface
 from ..draw.stamp import stamped
 from ..files.movie import Encoder, encoder, need_encoder
+from ..files.rights import as_any_new_file
 from .stage import Stage
 
 
@@ -100,9 +101,7 @@ class FilmJob:
             if self._encoder is not None:
                 self._encoder.finish()
                 self._encoder = None
-            umask = os.umask(0)
-            os.umask(umask)
-            os.chmod(self._part, 0o666 & ~umask)
+            as_any_new_file(self._part)
             os.replace(self._part, self.path)
             return False
         except BaseException:

@@ -15,7 +15,7 @@ from beltspring.sim.model.held import Held, held
 from numpy.typing import NDArray
 
 from ...draw import text
-from ...draw.machine import MachineState
+from ...draw.state import MachineState
 
 Array = NDArray[np.float64]
 

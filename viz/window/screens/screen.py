@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 import pygame
 
-from ...charts.deviation import TimePlot
+from ...charts.axes import TimePlot
 from ...charts.shown import Shown
 from ...draw.theme import Look
 from ..controls.control import Control, Key, Pointer

@@ -9,7 +9,7 @@ from beltspring.sim.check.finding import Finding, Place
 
 from ...draw import text
 from ...draw.canvas import disc, ring, rounded
-from ...draw.machine import MachineState
+from ...draw.state import MachineState
 from ...draw.theme import Colour, Look
 from ..controls.control import Control, Key, Pointer
 from ..jobs import Worker

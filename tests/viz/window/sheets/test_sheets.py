@@ -7,9 +7,10 @@ import time
 import pygame
 import pytest
 from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.files.scenario import tree_toml
 from beltspring.viz.window.sheets.export import ExportSheet
 from beltspring.viz.window.sheets.open import OpenSheet
-from beltspring.viz.window.sheets.save import SaveSheet, tree_toml
+from beltspring.viz.window.sheets.save import SaveSheet
 
 from tests.viz.words import assert_words
 
