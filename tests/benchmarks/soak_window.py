@@ -64,7 +64,7 @@ class Worker:
         return []
 
     def _move(self) -> pygame.event.Event:
-        shown = [c for c in self.app._controls if c.rect.w > 0]
+        shown = [c for c in self.app.input.controls if c.rect.w > 0]
         control = self.chance.choice(shown)
         # Saving, exporting and opening files is not what is soaked here.
         if control.name in ("save", "save file", "export", "open path", "open"):

@@ -4,7 +4,8 @@ import json
 import re
 
 import pytest
-from beltspring.viz.terminal.tables import MOST_MODES
+from beltspring.viz.terminal.run import MOST_MODES
+from beltspring.viz.terminal.tables import 
 
 WORDS = re.compile(r"[^\s;,│]+")
 

@@ -9,9 +9,8 @@ import tomllib
 import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
-from beltspring.viz.files import out_folder
-from beltspring.viz.files.out_folder import OutFolder
-from beltspring.viz.files.summary import clean
+from beltspring.viz.files.folder import OutFolder
+from beltspring.viz.files.plain import clean
 
 # The keys that other tools read; the command's contract.
 KEYS = [
@@ -168,7 +167,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_nothing_is_left(beltspring,
 
 
 def test_a_fault_while_writing_leaves_nothing_behind(beltspring, tmp_path, monkeypatch):
-    from beltspring.viz.files import summary as output
+    from beltspring.viz.files import trace as output
 
     def full(*_):
         raise OSError(28, os.strerror(28))
@@ -215,7 +214,7 @@ def test_replacing_a_read_only_folder_leaves_nothing_hidden(tmp_path):
 
 
 def test_a_rename_that_fails_brings_the_old_results_back(tmp_path, monkeypatch):
-    monkeypatch.setattr(out_folder, "exchange", lambda a, b: False)
+    monkeypatch.setattr(folder, "exchange", lambda a, b: False)
     place = tmp_path / "out"
     place.mkdir()
     (place / "trace.csv").write_text("old")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from beltspring.viz.cli import main
-from beltspring.viz.files.out_folder import OutFolder
+from beltspring.viz.files.folder import OutFolder
 
 FILES = ("trace.csv", "summary.json", "picture.png", "scenario.toml")
 

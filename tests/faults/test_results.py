@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 from beltspring.sim.errors import InputError
-from beltspring.viz.files import out_folder
-from beltspring.viz.files.out_folder import OutFolder, clear_leftovers
+from beltspring.viz.files import folder
+from beltspring.viz.files.folder import OutFolder, clear_leftovers
 
 from tests.faults.inject import Ended, fail, in_child, kill, killed_after, one_step
 from tests.faults.results import hidden, mark, run, write
@@ -28,7 +28,7 @@ def place(request, tmp_path, monkeypatch) -> Path:
     if request.param == "replaced in one step" and not one_step():
         pytest.skip("this system cannot exchange two folders")
     if request.param == "replaced by two renames":
-        monkeypatch.setattr(out_folder, "exchange", lambda a, b: False)
+        monkeypatch.setattr(folder, "exchange", lambda a, b: False)
     place = tmp_path / "inner" / "out"
     place.parent.mkdir()
     if request.param != "new place":
@@ -67,7 +67,7 @@ def with_old(place: Path, before: str | None) -> None:
 
 
 def test_killed_between_two_renames_the_old_results_are_put_back(tmp_path, monkeypatch):
-    monkeypatch.setattr(out_folder, "exchange", lambda a, b: False)
+    monkeypatch.setattr(folder, "exchange", lambda a, b: False)
     place = tmp_path / "out"
     write(place, "old")()
     found = 0
@@ -121,7 +121,7 @@ def test_errors_of_cleaning_do_not_change_how_a_run_ends(place):
     before = mark(place)
 
     def work() -> int:
-        out_folder.shutil.rmtree = failing
+        folder.shutil.rmtree = failing
         return write(place, "new")()
 
     def failing(*_: object, **__: object) -> None:
@@ -174,10 +174,10 @@ def test_what_a_living_run_is_writing_is_left_alone(tmp_path):
 
 def test_hidden_folders_of_others_are_left_alone(tmp_path):
     place = tmp_path / "out"
-    mine, process = f"{out_folder._host()}", os.getpid()
+    mine, process = f"{folder._host()}", os.getpid()
     for name in (
         ".out.mine", ".out.new-notes", f".outer.new-{mine}-1-1-abc", f".out.new-00000000-{process}-1-elsewhere",
-        f".out.old-{mine}-{process}-{out_folder._started(process) or 0}-alive",
+        f".out.old-{mine}-{process}-{folder._started(process) or 0}-alive",
     ):  # fmt: skip
         (tmp_path / name).mkdir()
         (tmp_path / name / "trace.csv").write_text("x")

@@ -114,7 +114,7 @@ class Hands:
     def control(self, name: str) -> Control:
         """The control of that name on the present screen."""
         self.step()
-        return next(c for c in self.app._controls if c.name == name)
+        return next(c for c in self.app.input.controls if c.name == name)
 
     def press(self, name: str) -> None:
         """Click a control in its middle."""

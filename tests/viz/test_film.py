@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
 from beltspring.viz.cli import main
-from beltspring.viz.film import clock_times, film_jobs, write_film
+from beltspring.viz.film import film_jobs, write_film
+from beltspring.viz.window.filming import clock_times
 from PIL import Image
 
 

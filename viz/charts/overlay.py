@@ -10,7 +10,7 @@ import pygame
 from ..draw import text
 from ..draw.canvas import disc
 from ..draw.theme import Colour, Look
-from .deviation import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time_labels
+from .axes import Axis, TimePlot, decimals_of, row_limit, symmetric_ticks, time_labels
 from .shown import Shown
 
 MOST_LEGS = 24  # a program has thousands of lines: then the whole move is shown
@@ -100,7 +100,7 @@ class OverlayPlot(TimePlot):
         ends = [float(value(float(s.at(min(high, s.end_s), s.sideways_m)) * 1e6)) for _, s in designs]
         order = sorted(range(len(designs)), key=lambda k: (ends[k], k))
         places = [0.0] * len(designs)
-        start = np.mean(ends) - gap * (len(designs) - 1) / 2
+        start = float(np.mean(ends)) - gap * (len(designs) - 1) / 2
         last = -1e9
         for rank, k in enumerate(order):
             last = places[k] = max(start + rank * gap if len(designs) > 1 else ends[k], last + gap)

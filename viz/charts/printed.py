@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ..draw import text
 from ..draw.canvas import Layer, dashes, disc, path_stroke
 from ..draw.theme import Look
-from .deviation import nice_step
+from .axes import nice_step
 from .shown import Shown
 
 Array = NDArray[np.float64]

@@ -14,7 +14,8 @@ import numpy as np
 from beltspring.sim.analyse.path import asked_path
 from numpy.typing import NDArray
 
-from ..draw.machine import MachineState, MachineView
+from ..draw.machine import MachineView
+from ..draw.state import MachineState
 from ..result import RunResult
 
 Array = NDArray[np.float64]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..draw import text
 from ..draw.canvas import column_extremes, disc, surface
 from ..draw.theme import Colour, Look
-from .deviation import Axis, curve_image, decimals_of, nice_step
+from .axes import Axis, curve_image, decimals_of, nice_step
 from .shown import Shown
 
 Array = NDArray[np.float64]

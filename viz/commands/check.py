@@ -25,8 +25,8 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.check.subject import Subject
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..files.out_folder import OutFolder
-    from ..files.summary import write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import write_json
     from ..terminal.console import Watcher, show
     from ..terminal.findings import findings_entry, findings_page
 

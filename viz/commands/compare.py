@@ -32,9 +32,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.study.compare import compare, variants_of, varied
 
-    from ..files.out_folder import OutFolder
+    from ..files.folder import OutFolder
+    from ..terminal.compare import compare_table
     from ..terminal.console import Watcher, show
-    from ..terminal.tables import compare_table
 
     scenario = load(args)
     designs = varied(scenario, args.vary) if args.vary else variants_of(scenario)
@@ -61,7 +61,8 @@ def run(args: argparse.Namespace) -> int:
 
 def compare_entry(comparison: Any) -> dict[str, Any]:
     """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives."""
-    from ..files.summary import clean, summary
+    from ..files.plain import clean
+    from ..files.summary import summary
 
     first = comparison.outcomes[0]
     result: dict[str, Any] = clean(
@@ -93,8 +94,9 @@ def _write(scenario: Any, comparison: Any, entry: dict[str, Any], folder: Path) 
     from beltspring.sim.machine.build import build_machine
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..files.summary import result_of, write_json
-    from ..pages.run import compare_picture
+    from ..files.plain import write_json
+    from ..files.summary import result_of
+    from ..pages.compare import compare_picture
 
     write_json(entry, folder / "compare.json")
     text = completed_toml(scenario, build_machine(scenario).design)

@@ -40,9 +40,10 @@ def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
 
-    from ..files.out_folder import OutFolder
+    from ..files.folder import OutFolder
+    from ..files.movie import need_encoder
     from ..files.summary import result_of
-    from ..film import film_jobs, need_encoder
+    from ..film import film_jobs
 
     if not args.scenario:
         raise UsageError(f"which scenario? Give a file, or a shipped one: {', '.join(shipped_names())}")

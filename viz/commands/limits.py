@@ -33,8 +33,8 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.study.limits import MOVES, find_limits
 
-    from ..files.out_folder import OutFolder
-    from ..files.summary import write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import write_json
     from ..terminal.console import show
     from ..terminal.limits import limits_entry, limits_page
 

@@ -22,8 +22,9 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.model.modes import modes
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..files.out_folder import OutFolder
-    from ..files.summary import clean, mode_entry, write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import clean, write_json
+    from ..files.summary import mode_entry
     from ..terminal.console import show
     from ..terminal.tables import modes_table
 

@@ -30,8 +30,8 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from rich.console import Console
 
-    from ..files.out_folder import OutFolder
-    from ..files.summary import write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import write_json
     from ..terminal.console import show
     from ..terminal.order import order_csv, order_entry, order_page
 

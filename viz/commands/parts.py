@@ -23,8 +23,8 @@ def run(args: argparse.Namespace) -> int:
     """List parts."""
     from beltspring.sim.parts.catalogue import rows
 
-    from ..files.out_folder import OutFolder
-    from ..files.summary import write_json
+    from ..files.folder import OutFolder
+    from ..files.plain import write_json
     from ..terminal.console import show
     from ..terminal.tables import parts_tables
 

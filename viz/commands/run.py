@@ -32,11 +32,12 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
     from beltspring.sim.chain.burden import refuse
     from beltspring.sim.chain.chain import burden_of, prepare, simulate_prepared, thinned
+    from beltspring.sim.plan.build import MotionPlan
 
-    from ..files.out_folder import OutFolder
+    from ..files.folder import OutFolder
     from ..files.summary import summary
     from ..terminal.console import Watcher, show
-    from ..terminal.tables import run_summary
+    from ..terminal.run import run_summary
 
     ready = prepare(scenario)
     with ExitStack() as stack:
@@ -53,7 +54,9 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
         judged = summary(outcome)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)
-    notices(args, outcome.design.notices, outcome.plan.notes if args.json else (), outcome.trace.notes)
+    plan = outcome.plan
+    said = plan.notes if args.json and isinstance(plan, MotionPlan) else ()
+    notices(args, outcome.design.notices, said, outcome.trace.notes)
     if args.json:
         print_json(judged)
     elif not args.quiet:
@@ -85,7 +88,7 @@ def _trace_file(ready: Any, folder: Path) -> Any:
     """trace.csv of a long job, written while it is simulated: only some of its rows stay in memory."""
     from beltspring.sim.scenario.motion import move_spec
 
-    from ..files.summary import TraceFile, columns_of
+    from ..files.trace import TraceFile, columns_of
 
     move = move_spec(ready.scenario)
     columns = columns_of([m.name for m in ready.system.motors], [(r.belt, r.name) for r in ready.system.runs])
@@ -96,7 +99,9 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
     """Everything a run leaves behind. trace_too: False where trace.csv was written on the way."""
     from beltspring.sim.parts.completed import completed_toml
 
-    from ..files.summary import result_of, ripples_json, write_json, write_trace
+    from ..files.plain import write_json
+    from ..files.summary import result_of, ripples_json
+    from ..files.trace import write_trace
     from ..pages.run import picture
 
     if trace_too:

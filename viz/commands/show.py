@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.scenario.source import shipped_scenarios
 
-    from ..files.out_folder import OutFolder
+    from ..files.folder import OutFolder
     from ..terminal.console import show
     from ..terminal.tables import completed_table, shipped_table
 

@@ -49,7 +49,7 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     """The window on scenarios that are loaded already."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
 
-    from ..files.out_folder import OutFolder
+    from ..files.folder import OutFolder
     from ..files.summary import result_of, summary
     from ..terminal.console import Watcher
     from ..window.run import run_window

@@ -232,11 +232,11 @@ class DrawnBelt:
             for k in range(first, last + 1):
                 s = k * pitch - b.s
                 a0, a1 = (b.start_rad + b.sign * (s + h) / b.radius for h in (-half, half))
-                corners = ((r_in, a0), (r_in, a1), (r_out, a1), (r_out, a0))
+                sides = ((r_in, a0), (r_in, a1), (r_out, a1), (r_out, a0))
                 pygame.draw.polygon(
                     target,
                     colour,
-                    [(round(b.x + r * math.cos(a)), round(b.y - r * math.sin(a))) for r, a in corners],
+                    [(round(b.x + r * math.cos(a)), round(b.y - r * math.sin(a))) for r, a in sides],
                 )
 
     @staticmethod

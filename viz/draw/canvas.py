@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from .theme import Colour, Look
 
 Array = NDArray[np.float64]
+XY = Sequence[float] | Array  # one point, px
 
 _ROUNDED_LIMIT = 400
 MOST_DASHES, MOST_JOINTS = 10_000, 40_000
@@ -133,9 +134,7 @@ def arc_stroke(
     pygame.draw.polygon(target, colour, np.rint(np.concatenate([outer, inner])).tolist())
 
 
-def line_stroke(
-    target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour
-) -> None:
+def line_stroke(target: pygame.Surface, start: XY, end: XY, width: float, colour: Colour) -> None:
     """A thick straight line with square ends, as one polygon."""
     ax, ay, bx, by = float(start[0]), float(start[1]), float(end[0]), float(end[1])
     dx, dy = bx - ax, by - ay
@@ -202,9 +201,7 @@ def dashes(points: Array, on: float, off: float, phase: float = 0.0) -> list[Arr
     return pieces
 
 
-def arrow(
-    target: pygame.Surface, start: Sequence[float], end: Sequence[float], width: float, colour: Colour, head: float
-) -> None:
+def arrow(target: pygame.Surface, start: XY, end: XY, width: float, colour: Colour, head: float) -> None:
     """A straight arrow: shaft and filled head; meant for layers."""
     a, b = np.asarray(start, float), np.asarray(end, float)
     length = float(np.hypot(*(b - a)))

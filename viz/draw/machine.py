@@ -7,10 +7,7 @@ belt that really passed them, motors by their rotor angle. Equal input gives equ
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
-from dataclasses import dataclass, field
 from itertools import takewhile
-from typing import Literal
 
 import numpy as np
 import pygame
@@ -19,7 +16,7 @@ from beltspring.sim.machine.routing import BeltPath, belt_path
 from numpy.typing import NDArray
 
 from .belts import GAP, DrawnBelt, Place
-from .canvas import arrow, dashes, shrunk, surface
+from .canvas import arrow, dashes, shrunk
 from .labels import Labels
 from .order import belt_angles, drawing_order, extent_of, still_bodies
 from .parts import (
@@ -30,51 +27,13 @@ from .parts import (
     draw_tool,
     draw_wheel,
 )
+from .state import MachineState, Wording
+from .still import outwards, still_image, without_inner
 from .theme import Look
 
 Array = NDArray[np.float64]
-Wording = Literal["none", "letters", "full"]
 
-STILL_PIXELS = 16_000_000  # of still images kept, 64 MB
 UNITS_ACROSS = 340.0  # the machine's larger side, in drawing units
-
-
-@dataclass(frozen=True)
-class MachineState:
-    """What a machine looks like at one instant.
-
-    tool: (3,) m.  motor_rad: rotor angle by motor name since the reference pose; where missing, what the belt says.
-    tension_n: by (belt, run); None: no load known.  tension_most_n: the thickest belt of the scale.
-    asked: (n, 2) path asked for, m.  laid: (k, 2) line laid so far, m.  started_at: (3,) tool position whose carriage
-    outline stays dashed.  blurred: motors that turn too far in one frame for their mark to be followed.
-    """
-
-    tool: Array
-    motor_rad: dict[str, float] = field(default_factory=dict)
-    tension_n: dict[tuple[str, str], float] | None = None
-    tension_most_n: float = 60.0
-    asked: Array | None = None
-    laid: Array | None = None
-    started_at: Array | None = None
-    blurred: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True)
-class _Still:
-    """What never moves. large: supersampled.  work: its copy to draw on, clean between drawings.  small: final size."""
-
-    large: pygame.Surface
-    work: pygame.Surface
-    small: pygame.Surface
-
-    @property
-    def pixels(self) -> int:
-        """How much memory it takes, px."""
-        return sum(s.get_width() * s.get_height() for s in (self.large, self.work, self.small))
-
-
-# Shared by all views, as a new result of the same machine stands before the same frame, bed and rails.
-_stills: OrderedDict[tuple[object, ...], _Still] = OrderedDict()
 
 
 class MachineView:
@@ -87,7 +46,8 @@ class MachineView:
         self._order = drawing_order(machine, self.shapes)
         still = still_bodies(machine)
         # The lowest shapes that never move in the picture: these are kept as an image.
-        self._leading = list(takewhile(lambda s: isinstance(s, Outline) and s.body in still, self._order))
+        lowest = takewhile(lambda s: isinstance(s, Outline) and s.body in still, self._order)
+        self._leading = [s for s in lowest if isinstance(s, Outline)]
         self._moving = [shape for shape in self.shapes if shape not in self._leading]
         self._dashes: tuple[tuple[object, ...], list[list[list[float]]]] = ((), [])
         self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
@@ -122,7 +82,7 @@ class MachineView:
         offsets = self.machine.offsets(state.tool)
         paths = {b.name: belt_path(self.machine, b, offsets) for b in self.machine.belts}
         angles = self.wheel_angles(paths, state)
-        still = self._background(box.size, place, look, factor)
+        still = still_image(self._leading, box.size, place, look, factor)
         belts = self._drawn_belts(place, state, paths)
         dirty = self._moving_boxes(box.size, factor, place, state, offsets, belts)
         work = still.work
@@ -176,24 +136,6 @@ class MachineView:
                 angles[motor.wheel] = math.pi / 2 + state.motor_rad[motor.name]
         return angles
 
-    def _background(self, size: tuple[int, int], place: Place, look: Look, factor: int) -> _Still:
-        """Everything that never moves, as images; made once for a size and a theme."""
-        key = (tuple(self._leading), place, size, look.theme.name, factor)
-        still = _stills.get(key)
-        if still is not None:
-            _stills.move_to_end(key)
-            return still
-        large = surface((size[0] * factor, size[1] * factor))
-        large.fill(look.theme.panel)
-        for shape in self._leading:
-            assert isinstance(shape, Outline)
-            draw_shape(large, look.theme, place, shape, np.zeros(2))
-        still = _Still(large, large.copy(), shrunk(large, size) if factor > 1 else large.copy())
-        _stills[key] = still
-        while len(_stills) > 1 and sum(s.pixels for s in _stills.values()) > STILL_PIXELS:
-            _stills.popitem(last=False)
-        return still
-
     def _drawn_belts(self, place: Place, state: MachineState, paths: dict[str, BeltPath]) -> dict[str, DrawnBelt]:
         out = {}
         for belt in self.machine.belts:
@@ -241,7 +183,7 @@ class MachineView:
                 if clamp.body != self.machine.tool_body:
                     hold(place.at(np.asarray(clamp.point)[None, :2] + offsets[clamp.body][:2]), 14 * u)
         whole = pygame.Rect((0, 0), size)
-        return _without_inner([_outwards(box, factor).clip(whole) for box in boxes])
+        return without_inner([outwards(box, factor).clip(whole) for box in boxes])
 
     def _dashed(self, place: Place, path: Array, move: Array) -> list[list[list[float]]]:
         """Dashes of a path; kept, as the same path is drawn frame by frame."""
@@ -385,18 +327,3 @@ class MachineView:
             words.crossing(self.machine, offsets)
             words.belt_levels(self.machine)
         target.set_clip(before)
-
-
-def _outwards(box: pygame.Rect, factor: int) -> pygame.Rect:
-    """The rectangle of whole target pixels that holds a rectangle of a layer."""
-    left, top = math.floor(box.left / factor), math.floor(box.top / factor)
-    return pygame.Rect(left, top, math.ceil(box.right / factor) - left, math.ceil(box.bottom / factor) - top)
-
-
-def _without_inner(boxes: list[pygame.Rect]) -> list[pygame.Rect]:
-    """The rectangles that do not lie inside one of the largest."""
-    kept: list[pygame.Rect] = []
-    for box in sorted(boxes, key=lambda b: -b.w * b.h):
-        if box.w > 0 and box.h > 0 and not any(large.contains(box) for large in kept[:6]):
-            kept.append(box)
-    return kept

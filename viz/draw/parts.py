@@ -183,7 +183,7 @@ def gear_outline(
     out = np.empty((len(cos), 2))
     out[:, 0] = at[0] + 0.5 + r * (cos * c - sin * s)
     out[:, 1] = at[1] + 0.5 - r * (sin * c + cos * s)
-    return out.tolist()  # type: ignore[no-any-return]
+    return out.tolist()
 
 
 def draw_index(

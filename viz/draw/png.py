@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pygame
 
+from ..files.rights import as_any_new_file
+
 
 def _chunk(kind: bytes, data: bytes) -> bytes:
     return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
@@ -54,9 +56,7 @@ def save_png(image: pygame.Surface, path: str | Path, words: Mapping[str, str]) 
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(name, 0o666 & ~umask)
+        as_any_new_file(name)
         os.replace(name, path)
     except BaseException:
         Path(name).unlink(missing_ok=True)

@@ -1,29 +1,21 @@
-"""What a run leaves behind: the JSON of DESIGN's fixed keys and trace.csv. The folder they go into is `out_folder`'s.
+"""A run as `--json`, summary.json and ripples.json give it; the keys are fixed, other tools read them.
 
-SI becomes file units (mm, um, ms, deg) here and nowhere else on this side. What is undefined is null, never NaN.
+SI becomes file units (mm, um, ms, deg) here and in trace.csv, nowhere else on this side. What is undefined is null.
 """
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
-import numpy as np
 from beltspring.sim.chain.chain import Outcome
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.left_out import left_out
 from beltspring.sim.model.modes import Mode
-from beltspring.sim.simulate.keep import Rows
-from beltspring.sim.trace import Trace
 
 from ..result import RunResult
-
-Json = dict[str, Any]
-ROWS_AT_ONCE = 20_000
+from .plain import Json, clean, tidy
 
 
 def result_of(outcome: Outcome) -> RunResult:
@@ -37,7 +29,7 @@ def summary(outcome: Outcome) -> Json:
     empty = not len(trace.t_s)
     simulated_s = trace.stopped_at_s if trace.stopped_at_s is not None else outcome.plan.duration_s
     path = analysis.path
-    return clean(
+    told: Json = clean(
         {
             "title": outcome.design.title,
             "layout": outcome.design.layout,
@@ -68,6 +60,7 @@ def summary(outcome: Outcome) -> Json:
             "moving_mass_g": dict(zip("xy", (1e3 * m for m in moving_mass(outcome.system)), strict=True)),
         }
     )
+    return told
 
 
 def mode_entry(mode: Mode) -> Json:
@@ -140,85 +133,6 @@ def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 
-def tidy(value: float) -> float:
-    """A number without the dust of floating-point arithmetic: 1 for 0.9999999999999998, 0 for -1e-17."""
-    return round(float(value), 9) + 0.0
-
-
-def clean(value: Any) -> Any:
-    """The same value fit for JSON: numpy numbers become Python's, and what is not finite becomes null."""
-    if isinstance(value, dict):
-        return {str(key): clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | np.ndarray):
-        return [clean(item) for item in value]
-    if isinstance(value, bool | np.bool_):
-        return bool(value)
-    if isinstance(value, int | np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    return value
-
-
-def write_json(value: Any, path: Path) -> None:
-    """JSON in UTF-8."""
-    text = json.dumps(clean(value), indent=2, ensure_ascii=False, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
-
-
-def trace_columns(trace: Trace) -> list[str]:
-    """The columns of trace.csv."""
-    return columns_of(trace.motors, trace.runs)
-
-
-def columns_of(motors: Sequence[str], runs: Sequence[tuple[str, str]]) -> list[str]:
-    """The columns of trace.csv for a machine's motors and runs (belt, run)."""
-    places = [f"{what}_{axis}_mm" for what in ("asked", "commanded", "tool") for axis in "xyz"]
-    turns = [column for name in motors for column in (f"motor_{name}_deg", f"motor_{name}_nm")]
-    return ["t_s", *places, *turns, *(f"belt_{belt}_{run}_n" for belt, run in runs)]
-
-
-class TraceFile:
-    """trace.csv, written as rows come: ten digits keep positions to well under a nanometre.
-
-    line_width_m: of a program, whose last column is the printed line: its width where material is laid, else 0.
-    """
-
-    def __init__(self, path: Path, columns: list[str], line_width_m: float | None) -> None:
-        self._path = path
-        self._columns = [*columns, "line_width_mm"] if line_width_m is not None else columns
-        self._line_width_m = line_width_m
-        self._format = ",".join(["%.10g"] * len(self._columns)) + "\n"
-
-    def __enter__(self) -> TraceFile:
-        self._file = self._path.open("w", encoding="utf-8", newline="\n")
-        self._file.write(",".join(self._columns) + "\n")
-        return self
-
-    def add(self, rows: Rows | Trace) -> None:
-        """Write rows, a block at a time."""
-        for start in range(0, len(rows.t_s), ROWS_AT_ONCE):
-            part = slice(start, start + ROWS_AT_ONCE)
-            blocks = [rows.t_s[part, None], *(1e3 * a[part] for a in (rows.asked, rows.commanded, rows.tool))]
-            for j in range(rows.motor_rad.shape[1]):
-                blocks += [np.degrees(rows.motor_rad[part, j : j + 1]), rows.motor_nm[part, j : j + 1]]
-            blocks.append(rows.tension_n[part])
-            if self._line_width_m is not None:
-                blocks.append(np.where(rows.depositing[part], 1e3 * self._line_width_m, 0.0)[:, None])
-            table = np.hstack(blocks)
-            self._file.write((self._format * len(table)) % tuple(table.ravel().tolist()))
-
-    def __exit__(self, *_: object) -> None:
-        self._file.close()
-
-
-def write_trace(trace: Trace, path: Path) -> None:
-    """trace.csv of a trace that is there whole."""
-    width = trace.line_width_m if trace.source_line.any() else None
-    with TraceFile(path, trace_columns(trace), width) as file:
-        file.add(trace)
-
-
 def ripples_json(outcome: Outcome) -> Json:
     """ripples.json: the worst places and the levels of a program's ripple map."""
     found = outcome.analysis.ripples
@@ -234,4 +148,5 @@ def ripples_json(outcome: Outcome) -> Json:
         for place, advice in zip(found.places, outcome.ripple_advice, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
-    return clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
+    told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})
+    return told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import pygame
 
@@ -12,8 +13,11 @@ from ..charts.printed import PrintCanvas, corner_scale, draw_line, magnification
 from ..charts.shown import Shown
 from ..draw import text
 from ..draw.canvas import surface
-from ..draw.theme import Look
-from .settings_line import detail_words
+from ..draw.png import save_png
+from ..draw.theme import Look, look
+from ..result import RunResult
+from .run import SIZE
+from .settings_line import detail_words, settings_entries, settings_line
 
 MOST_DESIGNS = 3
 STRIP_SPAN_M = 0.030
@@ -191,3 +195,20 @@ def column_rects(area: pygame.Rect, height: int, count: int, gap: int) -> list[p
     """Equal columns across the top of `area`."""
     width = (area.w - gap * (count - 1)) / count
     return [pygame.Rect(round(area.x + k * (width + gap)), area.y, round(width), height) for k in range(count)]
+
+
+def compare_picture(
+    results: Sequence[RunResult],
+    path: str | Path,
+    theme: str = "light",
+    size: tuple[int, int] = SIZE,
+    scale: float = 1.0,
+    labels: Sequence[str] | None = None,
+) -> Path:
+    """Write a picture of two or more runs of the same move. labels: what to call each; else its title."""
+    shown = [Shown(r) for r in results]
+    names = list(labels) if labels is not None else [r.title for r in results]
+    image = draw_compare(shown, names, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    words = settings_entries(results[0], f"{len(results)} designs compared")
+    words["Description"] = "\n".join(f"{name}: {settings_line(r)}" for name, r in zip(names, results, strict=True))
+    return save_png(image, path, words)

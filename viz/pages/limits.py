@@ -10,7 +10,7 @@ from beltspring.sim.chain.stand import Trial
 from beltspring.sim.study.limits import Limit, Limits
 from numpy.typing import NDArray
 
-from ..charts.deviation import Axis, curve_image, nice_step
+from ..charts.axes import Axis, curve_image, nice_step
 from ..charts.panels import panel
 from ..draw import text
 from ..draw.canvas import dashes, disc, path_stroke, surface
@@ -128,7 +128,7 @@ def _grid(target: pygame.Surface, style: Look, area: pygame.Rect, across: Axis, 
     for piece in dashes(ends, style.px(7), style.px(4)):
         path_stroke(target, piece, style.px(2), style.theme.alarm)
     step = nice_step(across.high, max(2, area.w // style.px(90)))
-    ticks = np.arange(0, across.high + 1e-9, step)
+    ticks = np.arange(0, across.high + 1e-9, step).tolist()
     for k, tick in enumerate(ticks):
         words = text.number(tick) + (f" {unit}" if k == len(ticks) - 1 else "")
         half = text.width(style, words, 14) / 2

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
@@ -28,25 +27,6 @@ def picture(
     """Write a picture of a run: machine, deviation, spectrum, printed line. size: px at scale 1."""
     image = draw_picture(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "one run"))
-
-
-def compare_picture(
-    results: Sequence[RunResult],
-    path: str | Path,
-    theme: str = "light",
-    size: tuple[int, int] = SIZE,
-    scale: float = 1.0,
-    labels: Sequence[str] | None = None,
-) -> Path:
-    """Write a picture of two or more runs of the same move. labels: what to call each; else its title."""
-    from .compare import draw_compare
-
-    shown = [Shown(r) for r in results]
-    names = list(labels) if labels is not None else [r.title for r in results]
-    image = draw_compare(shown, names, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
-    words = settings_entries(results[0], f"{len(results)} designs compared")
-    words["Description"] = "\n".join(f"{name}: {settings_line(r)}" for name, r in zip(names, results, strict=True))
-    return save_png(image, path, words)
 
 
 def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygame.Surface:

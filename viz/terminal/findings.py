@@ -11,7 +11,7 @@ from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
-from ..files.summary import clean
+from ..files.plain import clean
 from .tables import number
 
 STYLES = {"stop": "bold red", "warn": "yellow", "note": "dim"}

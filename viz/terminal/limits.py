@@ -10,7 +10,7 @@ from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
-from ..files.summary import clean
+from ..files.plain import clean
 from .findings import six
 from .tables import number, table
 

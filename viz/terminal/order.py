@@ -11,7 +11,7 @@ from beltspring.sim.order.order import Bars, Line, Order
 from rich.console import Group
 from rich.text import Text
 
-from ..files.summary import clean
+from ..files.plain import clean
 from .findings import six
 from .tables import number, table
 

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from ..draw import text
 from ..draw.canvas import framed, rounded
 from ..draw.theme import Look
 
-if TYPE_CHECKING:
-    from .app import App
 
-
-def draw_alarm(app: App, target: pygame.Surface, style: Look) -> None:
+def draw_alarm(target: pygame.Surface, style: Look, area: pygame.Rect, trouble: str) -> None:
     """Why the newest run failed, as long as it is the newest."""
-    trouble = next((s.failed for s in app.sessions if s.failed), "")
     if not trouble:
         return
-    area = app.content()
     lines = text.wrap(style, trouble, area.w - style.px(90), 16)[:3]
     height = style.px(24) * len(lines) + style.px(18)
     rect = pygame.Rect(area.x, area.bottom - height + style.px(12), area.w, height)
@@ -30,12 +23,11 @@ def draw_alarm(app: App, target: pygame.Surface, style: Look) -> None:
         text.draw(target, style, line, rect.x + style.px(38), baseline + k * style.px(24), 16)
 
 
-def draw_message(app: App, target: pygame.Surface, style: Look) -> None:
+def draw_message(target: pygame.Surface, style: Look, area: pygame.Rect, message: str) -> None:
     """The short message, if there is one."""
-    if not app.message:
+    if not message:
         return
-    area = app.content()
-    words = text.fit(style, app.message, area.w - style.px(60), 16)
+    words = text.fit(style, message, area.w - style.px(60), 16)
     width = text.width(style, words, 16) + style.px(32)
     rect = pygame.Rect(0, 0, width, style.px(36))
     rect.midbottom = (area.centerx, area.bottom - style.px(8))
@@ -45,10 +37,9 @@ def draw_message(app: App, target: pygame.Surface, style: Look) -> None:
     )
 
 
-def draw_tooltip(app: App, target: pygame.Surface, style: Look) -> None:
+def draw_tooltip(target: pygame.Surface, style: Look, words: str, at: tuple[int, int]) -> None:
     """The tooltip, if one is due."""
-    words, at = app.tip_words()
-    if not words or any(c.opened for c in app._controls):
+    if not words:
         return
     lines = text.wrap(style, words, style.px(340), 14)
     width = max(text.width(style, line, 14) for line in lines) + style.px(20)

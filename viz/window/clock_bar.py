@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
+from ..charts.shown import Shown
 from ..draw import text
 from ..draw.theme import Look
 from .clock import SPEED_WORDS
 from .controls.buttons import Button, Choice
 from .controls.control import Control
 from .controls.scrubber import Scrubber
-
-if TYPE_CHECKING:
-    from .app import App
+from .stage import Stage
 
 
 class ClockBar:
@@ -22,9 +19,9 @@ class ClockBar:
 
     HEIGHT = 72
 
-    def __init__(self, app: App) -> None:
-        clock = app.clock
-        self.app = app
+    def __init__(self, stage: Stage) -> None:
+        clock = stage.clock
+        self.stage = stage
         self.start = Button("to start", "", lambda: clock.go(0.0), "To the start (Home).", icon="start")
         self.back = Button(
             "step back",
@@ -52,16 +49,16 @@ class ClockBar:
         self.rect = pygame.Rect(0, 0, 0, 0)
 
     def _speed(self, index: int) -> None:
-        self.app.clock.speed_index = index
+        self.stage.clock.speed_index = index
 
     def controls(self) -> list[Control]:
         """In focus order."""
         return [self.start, self.back, self.play, self.forward, self.speed, self.scrubber]
 
-    def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
-        """Place everything in `rect`."""
+    def layout(self, rect: pygame.Rect, look: Look, shown: Shown) -> list[Control]:
+        """Place everything in `rect`. shown: the run whose legs the time line shows."""
         self.rect = rect
-        clock = self.app.clock
+        clock = self.stage.clock
         y, h = rect.centery - look.px(20), look.px(40)
         x = rect.x + look.px(24)
         for button, width in ((self.start, 40), (self.back, 40), (self.play, 56), (self.forward, 40)):
@@ -78,23 +75,21 @@ class ClockBar:
         self.speed.value = clock.speed_index
         s = self.scrubber
         s.time_s, s.end_s = clock.time_s, clock.end_s
-        shown = self.app.screen.clock_shown or self.app.session.shown
         s.legs, s.ramps, s.moments = shown.legs, shown.ramps, shown.moments
         return self.controls()
 
     def _time_room(self, look: Look) -> int:
-        widest = f"{text.number(self.app.clock.end_s * 1e3)}.0"
+        widest = f"{text.number(self.stage.clock.end_s * 1e3)}.0"
         return text.width(look, widest, 26, True) + look.px(6) + text.width(look, self._of(), 16)
 
     def _of(self) -> str:
-        return f"of {text.number(self.app.clock.end_s * 1e3)} ms"
+        return f"of {text.number(self.stage.clock.end_s * 1e3)} ms"
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
         theme = look.theme
         target.fill(theme.panel, self.rect)
         target.fill(theme.line, (self.rect.x, self.rect.y, self.rect.w, look.px(1)))
-        for control in self.controls():
-            control.draw(target, look, focused=self.app.focus is control, hovered=self.app.hovered is control)
+        self.stage.draw_controls(target, look, self.controls())
         text.draw(
             target,
             look,
@@ -106,5 +101,5 @@ class ClockBar:
         )
         right, baseline = self.rect.right - look.px(24), self.rect.centery + look.px(8)
         used = text.draw(target, look, self._of(), right, baseline, 16, colour=theme.dim, align="right")
-        now = text.number(self.app.clock.time_s * 1e3, 1)
+        now = text.number(self.stage.clock.time_s * 1e3, 1)
         text.draw(target, look, now, used.x - look.px(6), baseline, 26, bold=True, align="right")

@@ -1,148 +1,185 @@
-"""The half of the window that events reach: mouse, wheel, focus and keys.
+"""Mouse, wheel and keys: who has the focus, what is below the mouse, and which control gets an event.
 
 A press goes to what is open above the panels, else to the control below the mouse, which then owns the mouse until the
-button comes up. A key goes to the focused control first, then to the sheet, the screen, the clock and the window.
+button comes up. A key goes to the focused control first; what that does not want goes to the window.
 """
 
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import Protocol
 
 import pygame
 
+from ..draw.theme import Look
 from .controls.buttons import Button
-from .controls.control import Control, Key, Pointer
+from .controls.control import Control, Pointer
 from .controls.dropdown import DropDown
-
-if TYPE_CHECKING:
-    from .app import App as Window
+from .keys import WINDOW, Key, ctrl_command
 
 DOUBLE_CLICK_S = 0.4
+TOOLTIP_AFTER_S = 0.5
 _CTRL = pygame.KMOD_CTRL | (pygame.KMOD_META if sys.platform == "darwin" else 0)
 
 
+class Listener(Protocol):
+    """What the window does with the events that no control takes."""
+
+    @property
+    def space_plays(self) -> bool:
+        """Whether the space bar plays, so that a button does not keep it after a click."""
+
+    def layout(self) -> None:
+        """Place the controls anew: an event may have changed what there is."""
+
+    def command(self, name: str) -> bool:
+        """Do a command of the key table that works wherever the focus is; False if it means nothing now."""
+
+    def key(self, key: Key) -> None:
+        """A key that neither focus nor key table took at once."""
+
+    def released(self, key: int) -> None:
+        """A key came up; 0: all of them, the window lost the keyboard."""
+
+
 class Input:
-    """Mixed into the window; every method needs the window's own state, hence the type of self."""
+    """Focus, hover, press and modifiers. `give` it the controls after every layout and `handle` each event."""
+
+    def __init__(self, listener: Listener) -> None:
+        self._listener = listener
+        self.controls: Sequence[Control] = ()
+        self.time_s = 0.0
+        self.focus: Control | None = None
+        self.focus_by_key = False
+        self.hovered: Control | None = None
+        self.active: Control | None = None
+        self._pos = (-1, -1)
+        self._mods = 0
+        self._still_s = 0.0
+        self._tip_asked = False
+        self._last_press: tuple[float, Control | None, tuple[int, int]] = (-10.0, None, (0, 0))
+
+    def let_go(self) -> None:
+        """Other controls altogether: nothing is focused, hovered or pressed."""
+        self.drop_focus()
+        self.active = self.hovered = None
+
+    def give(self, controls: Sequence[Control]) -> None:
+        """What can be reached now, in focus order; later ones lie above earlier ones."""
+        self.controls = controls
+        if self.focus is not None and self.focus not in controls:
+            self.drop_focus()
+
+    def tooltip_due(self, dt: float) -> bool:
+        """The mouse has stood still for `dt` more; True if a tooltip is due now."""
+        before = self._still_s
+        self._still_s += dt
+        return self.hovered is not None and before < TOOLTIP_AFTER_S <= self._still_s
 
     # ---- events
 
-    def _handle(self: Window, event: pygame.event.Event) -> None:
+    def handle(self, event: pygame.event.Event) -> None:
+        """One event of mouse or keyboard; others are not for it."""
         kind = event.type
-        if kind == pygame.QUIT:
-            self.alive = False
-        elif kind in (pygame.VIDEORESIZE, pygame.WINDOWSIZECHANGED) and hasattr(event, "w"):
-            self.resize((event.w, event.h))
-            self._layout()
-        elif kind == pygame.MOUSEMOTION:
-            self._mouse_moved(event)
+        if kind == pygame.MOUSEMOTION:
+            self._mouse_moved(event.pos)
         elif kind == pygame.MOUSEBUTTONDOWN and event.button == 1:
-            self._mouse_down(event)
+            self._mouse_down(event.pos)
         elif kind == pygame.MOUSEBUTTONUP and event.button == 1:
-            self._mouse_up(event)
+            self._mouse_up(event.pos)
         elif kind == pygame.MOUSEWHEEL:
-            self._wheel(event)
+            target = self._opened() or self._under(self._pos)
+            if event.y and target is not None:
+                target.wheel(event.y, self._pointer(self._pos))
         elif kind == pygame.KEYDOWN:
             self._mods = event.mod
             self._tip_asked = False
-            self._key_down(
-                Key(
-                    event.key,
-                    bool(event.mod & pygame.KMOD_SHIFT),
-                    bool(event.mod & _CTRL),
-                    bool(event.mod & pygame.KMOD_ALT),
-                )
-            )
-            self._layout()
+            held = (bool(event.mod & mask) for mask in (pygame.KMOD_SHIFT, _CTRL, pygame.KMOD_ALT))
+            self._key_down(Key(event.key, *held))
+            self._listener.layout()
         elif kind == pygame.KEYUP:
             self._mods = event.mod
-            self.screen.released(event.key)
+            self._listener.released(event.key)
         elif kind == pygame.TEXTINPUT and self.focus is not None and self.focus.typing:
             self.focus.typed(event.text)
         elif kind == pygame.WINDOWFOCUSLOST:
             self._mods = 0
-            self.screen.released(0)
+            self._listener.released(0)
 
-    def _pointer(self: Window, pos: tuple[int, int], clicks: int = 1) -> Pointer:
+    def _pointer(self, pos: tuple[int, int], clicks: int = 1) -> Pointer:
         return Pointer(pos, 1, bool(self._mods & pygame.KMOD_SHIFT), bool(self._mods & _CTRL), clicks)
 
-    def _under(self: Window, pos: tuple[int, int]) -> Control | None:
-        for control in reversed(self._controls):
-            if control.hit(pos):
-                return control
-        return None
+    def _under(self, pos: tuple[int, int]) -> Control | None:
+        return next((control for control in reversed(self.controls) if control.hit(pos)), None)
 
-    def _opened(self: Window) -> Control | None:
-        return next((c for c in self._controls if c.opened), None)
+    def _opened(self) -> Control | None:
+        return next((c for c in self.controls if c.opened), None)
 
-    def _mouse_moved(self: Window, event: pygame.event.Event) -> None:
-        if event.pos != self._pos:
+    def _mouse_moved(self, pos: tuple[int, int]) -> None:
+        if pos != self._pos:
             self._still_s = 0.0
-        self._pos = event.pos
+        self._pos = pos
         self._tip_asked = False
         if self.active is not None:
-            self.active.drag(self._pointer(event.pos))
+            self.active.drag(self._pointer(pos))
             return
         opened = self._opened()
         if isinstance(opened, DropDown):
-            opened.hover(event.pos)
-        self.hovered = self._under(event.pos)
+            opened.hover(pos)
+        self.hovered = self._under(pos)
 
-    def _mouse_down(self: Window, event: pygame.event.Event) -> None:
-        self._pos = event.pos
+    def _mouse_down(self, pos: tuple[int, int]) -> None:
+        self._pos = pos
         self._still_s = -1e9  # no tooltip while the hand works
         self._tip_asked = False
         opened = self._opened()
         if opened is not None:
-            opened.press(self._pointer(event.pos))
-            self._layout()
+            opened.press(self._pointer(pos))
+            self._listener.layout()
             return
-        control = self._under(event.pos)
+        control = self._under(pos)
         if control is None:
-            self._drop_focus()
+            self.drop_focus()
             return
         when, which, where = self._last_press
-        near = abs(where[0] - event.pos[0]) + abs(where[1] - event.pos[1]) <= 8
+        near = abs(where[0] - pos[0]) + abs(where[1] - pos[1]) <= 8
         clicks = 2 if which is control and self.time_s - when < DOUBLE_CLICK_S and near else 1
-        self._last_press = (self.time_s, control if clicks == 1 else None, event.pos)
+        self._last_press = (self.time_s, control if clicks == 1 else None, pos)
         if control.focusable:
-            self._focus_on(control, by_key=False)
+            self.focus_on(control, by_key=False)
         self.active = control
-        control.press(self._pointer(event.pos, clicks))
+        control.press(self._pointer(pos, clicks))
 
-    def _mouse_up(self: Window, event: pygame.event.Event) -> None:
+    def _mouse_up(self, pos: tuple[int, int]) -> None:
         control, self.active = self.active, None
         if control is not None:
-            if event.pos != self._pos:  # the last stretch of a quick drag may come without a motion event
-                control.drag(self._pointer(event.pos))
-            control.release(self._pointer(event.pos))
-            self._layout()
-        self._pos = event.pos
-        self.hovered = self._under(event.pos)
-
-    def _wheel(self: Window, event: pygame.event.Event) -> None:
-        steps = event.y
-        target = self._opened() or self._under(self._pos)
-        if steps and target is not None:
-            target.wheel(steps, self._pointer(self._pos))
+            if pos != self._pos:  # the last stretch of a quick drag may come without a motion event
+                control.drag(self._pointer(pos))
+            control.release(self._pointer(pos))
+            self._listener.layout()
+        self._pos = pos
+        self.hovered = self._under(pos)
 
     # ---- focus and keys
 
-    def _focus_on(self: Window, control: Control, by_key: bool) -> None:
+    def focus_on(self, control: Control, by_key: bool) -> None:
+        """Give a control the focus. by_key: so that the space bar presses it."""
         if self.focus is not None and self.focus is not control:
             self.focus.close()
         self.focus, self.focus_by_key = control, by_key
 
-    def _drop_focus(self: Window) -> None:
+    def drop_focus(self) -> None:
+        """Nothing has the focus."""
         if self.focus is not None:
             self.focus.close()
         self.focus, self.focus_by_key = None, False
 
-    def focus_order(self: Window) -> list[Control]:
+    def focus_order(self) -> list[Control]:
         """What Tab goes through."""
-        return [c for c in self._controls if c.focusable and c.enabled]
+        return [c for c in self.controls if c.focusable and c.enabled]
 
-    def _tab(self: Window, backwards: bool) -> None:
+    def _tab(self, backwards: bool) -> None:
         order = self.focus_order()
         if not order:
             return
@@ -150,19 +187,21 @@ class Input:
             index = (order.index(self.focus) + (-1 if backwards else 1)) % len(order)
         else:
             index = len(order) - 1 if backwards else 0
-        self._focus_on(order[index], by_key=True)
+        self.focus_on(order[index], by_key=True)
 
-    def _key_down(self: Window, key: Key) -> None:
+    def _key_down(self, key: Key) -> None:
         focus = self.focus
         if focus is not None and (focus.opened or focus.typing) and focus.key(key):
             return
-        if key.key == pygame.K_TAB and not key.ctrl:
-            self._tab(key.shift)
+        meant = WINDOW.command(key)
+        if meant in ("next control", "previous control"):
+            self._tab(meant == "previous control")
             return
-        if key.ctrl and self._ctrl_key(key):
+        everywhere = ctrl_command(key)
+        if everywhere and self._listener.command(everywhere):
             return
-        if key.key == pygame.K_ESCAPE:
-            self._escape()
+        if meant == "back":
+            self._listener.command(meant)
             return
         if focus is not None and not focus.typing:
             # After a click the space bar still plays; with the focus moved there by Tab it presses the button.
@@ -170,98 +209,27 @@ class Input:
                 key.key == pygame.K_SPACE
                 and isinstance(focus, Button)
                 and not self.focus_by_key
-                and self.screen.uses_clock
+                and self._listener.space_plays
             )
             if not clicked_space and focus.key(key):
                 return
-        if key.key == pygame.K_F1:
+        if meant == "tip":
             self._tip_asked = self.focus is not None
             return
-        if self.sheet is not None:
-            self.sheet.key(key)
-            return
-        if focus is not None and focus.typing:
-            return
-        if self.screen.key(key):
-            return
-        if self.screen.uses_clock and self._clock_key(key):
-            return
-        self._letter(key)
+        self._listener.key(key)
 
-    def _ctrl_key(self: Window, key: Key) -> bool:
-        digits = (pygame.K_1, pygame.K_2, pygame.K_3, pygame.K_4)
-        if key.key in digits and self.sheet is None:
-            index = digits.index(key.key)
-            if index < len(self.screens):
-                self.show(self.screens[index])
-        elif key.key == pygame.K_q:
-            self.alive = False
-        elif key.key in (pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS):
-            self.set_scale(self.scale * 1.1)
-        elif key.key in (pygame.K_MINUS, pygame.K_KP_MINUS):
-            self.set_scale(self.scale / 1.1)
-        elif key.key in (pygame.K_0, pygame.K_KP_0):
-            self.set_scale(1.0)
-        elif key.key == pygame.K_z and self.sheet is None:
-            (self.session.redo if key.shift else self.session.undo)()
-        elif key.key == pygame.K_y and self.sheet is None:
-            self.session.redo()
-        elif key.key == pygame.K_o and self.sheet is None:
-            self.show_open()
-        elif key.key == pygame.K_s and self.sheet is None:
-            self.show_save()
-        else:
-            return False
-        return True
+    # ---- what it looks like
 
-    def _escape(self: Window) -> None:
-        if self.sheet is not None:
-            self.close_sheet()
-        elif self.focus is not None:
-            self._drop_focus()
-        elif self.drawer_open and self.narrow:
-            self.drawer_open = False
-        elif self.full_screen:
-            self._set_full_screen(False)
+    def draw(self, control: Control, target: pygame.Surface, look: Look) -> None:
+        """Draw a control as focus and mouse make it look."""
+        control.draw(target, look, focused=self.focus is control, hovered=self.hovered is control)
 
-    def _set_full_screen(self: Window, on: bool) -> None:
-        self.full_screen = on
-        self.on_full_screen(on)
-
-    def _clock_key(self: Window, key: Key) -> bool:
-        clock, legs = self.clock, [a for _, a, _ in self.session.shown.legs]
-        if key.key == pygame.K_SPACE:
-            clock.toggle()
-        elif key.key in (pygame.K_LEFT, pygame.K_RIGHT):
-            way = 1 if key.key == pygame.K_RIGHT else -1
-            if key.shift:
-                clock.leg(way, legs)
-            else:
-                clock.step(way)
-        elif key.key == pygame.K_HOME:
-            clock.go(0.0)
-        elif key.key == pygame.K_END:
-            clock.go(clock.end_s)
-        elif key.key == pygame.K_LEFTBRACKET:
-            clock.faster(-1)
-        elif key.key == pygame.K_RIGHTBRACKET:
-            clock.faster(1)
-        else:
-            return False
-        return True
-
-    def _letter(self: Window, key: Key) -> None:
-        if key.ctrl or key.alt:
-            return
-        if key.key == pygame.K_t:
-            self.toggle_theme()
-        elif key.key == pygame.K_e:
-            self.show_export()
-        elif key.key == pygame.K_k:
-            self.show_check()
-        elif key.key == pygame.K_s and self.narrow:
-            self.toggle_drawer()
-        elif key.key == pygame.K_F11:
-            self._set_full_screen(not self.full_screen)
-        elif key.key == pygame.K_QUESTION or (key.key == pygame.K_SLASH and key.shift):
-            self.show_keys()
+    def tip_words(self) -> tuple[str, tuple[int, int]]:
+        """What a tooltip says now, and the place it hangs from."""
+        if any(c.opened for c in self.controls):
+            return "", (0, 0)
+        if self._tip_asked and self.focus is not None:
+            return self.focus.tip, self.focus.ring_rect().midbottom
+        if self.hovered is not None and self._still_s >= TOOLTIP_AFTER_S and self.active is None:
+            return self.hovered.tip_at(self._pos), (self._pos[0], self._pos[1] + 18)
+        return "", (0, 0)

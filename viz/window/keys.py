@@ -1,46 +1,140 @@
-"""What every key does, and the cautions: the words of the "?" sheet."""
+"""What every key does, and the cautions: one table, which keys are looked up in and which the "?" sheet prints."""
 
 from __future__ import annotations
 
-KEYS: tuple[tuple[int, str, tuple[tuple[str, str], ...]], ...] = (
-    (0, "Clock", (
-        ("Space", "play or pause"),
-        ("Left, Right", "one millisecond back or on"),
-        ("Shift+Left, Right", "one leg back or on"),
-        ("Home, End", "to the start or the end"),
-        ("[  and  ]", "slower or faster"),
-    )),
-    (0, "Sliders", (
-        ("Left, Right", "1 %, with Shift 10 %"),
-        ("Home, End", "lowest or highest value"),
-        ("Backspace", "the default (or double-click)"),
-        ("Enter", "type a value, unit or not"),
-        ("Ctrl+Z", "undo; Ctrl+Shift+Z redo"),
-    )),
-    (0, "Mixing bench", (
-        ("Q W, O P", "turn the motors (Shift slower)"),
-        ("1 to 4", "play a move"),
-        ("Backspace", "back to rest"),
-    )),
-    (1, "Window", (
-        ("Ctrl+1 to 4", "the four screens"),
-        ("Ctrl+O, Ctrl+S", "open, save as a new file"),
-        ("E", "export a picture or a film"),
-        ("K", "check the design"),
-        ("Tab, Shift+Tab", "next or previous control"),
-        ("T", "dark or light"),
-        ("S", "settings drawer (narrow window)"),
-        ("Ctrl + − 0", "larger, smaller, normal"),
-        ("F11", "full screen"),
-        ("Ctrl+Q", "close the window"),
-        ("F1", "what the focused control does"),
-        ("Esc", "close, or drop the focus"),
-    )),
-    (1, "Printed line", (
-        ("arrow keys", "move the lens when it has the focus"),
-        ("Up, Down", "move the lens from anywhere"),
-    )),
-)  # fmt: skip
+from dataclasses import dataclass
+
+import pygame
+
+
+@dataclass(frozen=True)
+class Key:
+    """A key press. key: pygame key code.  ctrl: Ctrl, or Cmd where that is the habit."""
+
+    key: int
+    shift: bool = False
+    ctrl: bool = False
+    alt: bool = False
+
+
+@dataclass(frozen=True)
+class Chord:
+    """Keys that mean a command, with their modifiers; None: held or not."""
+
+    command: str
+    codes: tuple[int, ...]
+    ctrl: bool | None = False
+    shift: bool | None = None
+    alt: bool | None = False
+
+    def fits(self, key: Key) -> bool:
+        """Whether a key press is this one."""
+        held = ((self.ctrl, key.ctrl), (self.shift, key.shift), (self.alt, key.alt))
+        return key.key in self.codes and all(wanted is None or wanted == is_held for wanted, is_held in held)
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the sheet: keys, what they do, and the commands behind it."""
+
+    keys: str
+    words: str
+    chords: tuple[Chord, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Rows under a heading. column: of the sheet, 0 or 1."""
+
+    column: int
+    title: str
+    rows: tuple[Row, ...]
+
+    def command(self, key: Key) -> str:
+        """The command a key means here, "" for none."""
+        return next((chord.command for row in self.rows for chord in row.chords if chord.fits(key)), "")
+
+
+def _any(command: str, *codes: int, shift: bool | None = None) -> Chord:
+    """A chord for which Ctrl and Alt do not matter."""
+    return Chord(command, codes, None, shift, None)
+
+
+def _ctrl(command: str, *codes: int, shift: bool | None = None) -> Chord:
+    return Chord(command, codes, True, shift, None)
+
+
+def code_of(letter: str) -> int:
+    """The pygame code of a letter's key."""
+    return int(getattr(pygame, f"K_{letter.lower()}"))
+
+
+#: Keys that turn a motor on and back, by motor; the third pair is for machines with more than two.
+LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
+
+CLOCK = Group(0, "Clock", (
+    Row("Space", "play or pause", (_any("play", pygame.K_SPACE),)),
+    Row("Left, Right", "one millisecond back or on",
+        (_any("step back", pygame.K_LEFT, shift=False), _any("step on", pygame.K_RIGHT, shift=False))),
+    Row("Shift+Left, Right", "one leg back or on",
+        (_any("leg back", pygame.K_LEFT, shift=True), _any("leg on", pygame.K_RIGHT, shift=True))),
+    Row("Home, End", "to the start or the end", (_any("to start", pygame.K_HOME), _any("to end", pygame.K_END))),
+    Row("[  and  ]", "slower or faster",
+        (_any("slower", pygame.K_LEFTBRACKET), _any("faster", pygame.K_RIGHTBRACKET))),
+))  # fmt: skip
+
+SLIDERS = Group(0, "Sliders", (
+    Row("Left, Right", "1 %, with Shift 10 %",
+        (Chord("less", (pygame.K_LEFT, pygame.K_DOWN)), Chord("more", (pygame.K_RIGHT, pygame.K_UP)))),
+    Row("Home, End", "lowest or highest value", (Chord("lowest", (pygame.K_HOME,)), Chord("highest", (pygame.K_END,)))),
+    Row("Backspace", "the default (or double-click)", (Chord("default", (pygame.K_BACKSPACE,)),)),
+    Row("Enter", "type a value, unit or not", (Chord("type", (pygame.K_RETURN, pygame.K_KP_ENTER)),)),
+    Row("Ctrl+Z", "undo; Ctrl+Shift+Z redo",
+        (_ctrl("undo", pygame.K_z, shift=False), _ctrl("redo", pygame.K_z, shift=True), _ctrl("redo", pygame.K_y))),
+))  # fmt: skip
+
+BENCH = Group(0, "Mixing bench", (
+    Row("Q W, O P", "turn the motors (Shift slower)",
+        tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
+    Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
+    Row("Backspace", "back to rest", (Chord("rest", (pygame.K_BACKSPACE,)),)),
+))  # fmt: skip
+
+WINDOW = Group(1, "Window", (
+    Row("Ctrl+1 to 4", "the four screens", tuple(_ctrl(f"screen {k + 1}", pygame.K_1 + k) for k in range(4))),
+    Row("Ctrl+O, Ctrl+S", "open, save as a new file", (_ctrl("open", pygame.K_o), _ctrl("save", pygame.K_s))),
+    Row("E", "export a picture or a film", (Chord("export", (pygame.K_e,)),)),
+    Row("K", "check the design", (Chord("check", (pygame.K_k,)),)),
+    Row("Tab, Shift+Tab", "next or previous control",
+        (Chord("next control", (pygame.K_TAB,), shift=False, alt=None),
+         Chord("previous control", (pygame.K_TAB,), shift=True, alt=None))),
+    Row("T", "dark or light", (Chord("theme", (pygame.K_t,)),)),
+    Row("S", "settings drawer (narrow window)", (Chord("drawer", (pygame.K_s,)),)),
+    Row("Ctrl + − 0", "larger, smaller, normal",
+        (_ctrl("larger", pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS),
+         _ctrl("smaller", pygame.K_MINUS, pygame.K_KP_MINUS), _ctrl("normal", pygame.K_0, pygame.K_KP_0))),
+    Row("F11", "full screen", (Chord("full screen", (pygame.K_F11,)),)),
+    Row("Ctrl+Q", "close the window", (_ctrl("quit", pygame.K_q),)),
+    Row("F1", "what the focused control does", (_any("tip", pygame.K_F1),)),
+    Row("?", "this sheet",
+        (Chord("keys", (pygame.K_QUESTION,)), Chord("keys", (pygame.K_SLASH,), shift=True))),
+    Row("Esc", "close, or drop the focus", (_any("back", pygame.K_ESCAPE),)),
+))  # fmt: skip
+
+_UP_DOWN = (Chord("lens up", (pygame.K_UP,)), Chord("lens down", (pygame.K_DOWN,)))
+PRINT = Group(1, "Printed line", (
+    Row("arrow keys", "move the lens when it has the focus",
+        (Chord("lens left", (pygame.K_LEFT,)), Chord("lens right", (pygame.K_RIGHT,)), *_UP_DOWN)),
+    Row("Up, Down", "move the lens from anywhere", _UP_DOWN),
+))  # fmt: skip
+
+KEYS = (CLOCK, SLIDERS, BENCH, WINDOW, PRINT)
+
+
+def ctrl_command(key: Key) -> str:
+    """The command of a Ctrl key that works wherever the focus is, "" for none."""
+    return (WINDOW.command(key) or SLIDERS.command(key)) if key.ctrl else ""
+
 
 CAUTIONS = (
     "A model is not your machine: friction, joints and belts differ from part to part. Measure before you rely on a number.",

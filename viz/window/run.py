@@ -10,8 +10,9 @@ import pygame
 
 from ..draw.text import forget_fonts
 from ..result import RunResult
-from .app import SMALLEST, App
+from .app import App
 from .session import Runner, default_runner
+from .stage import SMALLEST
 
 FRAMES_S = 60
 

@@ -11,8 +11,9 @@ import pytest
 from beltspring.sim.machine.routing import belt_path
 from beltspring.viz.draw import text
 from beltspring.viz.draw.belts import DrawnBelt, Place
-from beltspring.viz.draw.machine import MachineState, MachineView
+from beltspring.viz.draw.machine import MachineView
 from beltspring.viz.draw.order import belt_angles
+from beltspring.viz.draw.state import MachineState
 from beltspring.viz.draw.theme import look
 from hypothesis import given
 from hypothesis import strategies as st

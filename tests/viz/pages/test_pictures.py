@@ -8,8 +8,8 @@ import sys
 
 import pytest
 from beltspring.viz.draw.png import read_words
-from beltspring.viz.pages.compare import MOST_DESIGNS
-from beltspring.viz.pages.run import compare_picture, picture
+from beltspring.viz.pages.compare import MOST_DESIGNS, compare_picture
+from beltspring.viz.pages.run import picture
 from PIL import Image
 
 

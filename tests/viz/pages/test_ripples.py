@@ -7,19 +7,12 @@ import pygame
 import pytest
 from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.charts.ripple_map import RAMPS, _draw_numbers, map_scale, ramp, worst_level
 from beltspring.viz.draw import text
 from beltspring.viz.draw.png import read_words
 from beltspring.viz.draw.theme import THEMES, look
 from beltspring.viz.files.summary import result_of
-from beltspring.viz.pages.ripples import (
-    RAMPS,
-    _draw_numbers,
-    draw_ripples,
-    map_scale,
-    ramp,
-    ripple_picture,
-    worst_level,
-)
+from beltspring.viz.pages.ripples import draw_ripples, ripple_picture
 
 from tests.viz.draw.test_theme import SIGHT, contrast, lab, linear
 

@@ -26,7 +26,7 @@ def written(hands):
 def test_words_stay_in_their_panels(open_window, name, size, scale, theme):
     hands = open_window(initial_screen=name, size=size, scale=scale, theme=theme)
     if name == "ringing":
-        hands.app.drawer_open = True
+        hands.app.stage.drawer_open = True
     for word in written(hands):
         assert word.clip.contains(word.rect), f"{word.text!r} at {word.rect} leaves {word.clip}"
         assert word.size >= round(SMALL * hands.app.look.scale)
@@ -39,11 +39,11 @@ def test_words_of_another_layout_stay_in_their_panels(open_window, bed, name):
         assert word.clip.contains(word.rect), f"{word.text!r} at {word.rect} leaves {word.clip}"
 
 
-@pytest.mark.parametrize("show", ["show_keys", "show_open", "show_save", "show_export"])
+@pytest.mark.parametrize("sheet", ["keys", "check", "open", "save", "export"])
 @pytest.mark.parametrize(("size", "scale"), [((1024, 680), 1.0), ((1920, 1080), 1.5)])
-def test_words_of_sheets_stay_in_them(open_window, show, size, scale):
+def test_words_of_sheets_stay_in_them(open_window, sheet, size, scale):
     hands = open_window(size=size, scale=scale)
-    getattr(hands.app, show)()
+    hands.app.show_sheet(sheet)
     hands.step()
     sheet = hands.app.sheet
     with text.Log() as log:
@@ -57,7 +57,7 @@ def test_words_of_sheets_stay_in_them(open_window, show, size, scale):
 def test_words_do_not_cover_each_other(open_window, size):
     """On the settings, where rows move together in low windows."""
     hands = open_window(size=size)
-    hands.app.drawer_open = True
+    hands.app.stage.drawer_open = True
     hands.app.session.change({"belts.pretension_n": 20.0, "carriage.mass_g": 400.0}, True)
     words = written(hands)
     panel = hands.app.screen.rects["settings"]

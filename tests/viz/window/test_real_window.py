@@ -39,8 +39,8 @@ def slow(scenario, changes):
 step = App.step
 def told(self, dt, events, target=None):
     drew = step(self, dt, events, target)
-    now = (self.screen.name, self.size, self.clock.playing, tuple(sorted(self.session.changes)), self.theme_name,
-           self.focus.name if self.focus else "", self.session.running)
+    now = (self.screen.name, self.size, self.clock.playing, tuple(sorted(self.session.changes)), self.stage.theme_name,
+           self.input.focus.name if self.input.focus else "", self.session.running)
     if now != getattr(self, "told", None):
         self.told = now
         say("state", *now)

@@ -72,7 +72,7 @@ class TestClockKeys:
         assert hands.app.clock.time_s == pytest.approx(1.1, abs=0.005)
 
     def test_arrows_belong_to_a_focused_slider(self, hands):
-        hands.app._focus_on(hands.control("carriage.mass_g"), by_key=True)
+        hands.app.input.focus_on(hands.control("carriage.mass_g"), by_key=True)
         hands.key(pygame.K_RIGHT)
         assert hands.app.clock.time_s == 0.0
         assert hands.app.session.changes
@@ -125,7 +125,7 @@ class TestSettings:
     def test_the_default_needs_no_run(self, hands):
         base = hands.app.session.base
         slider = hands.control("motion.speed_mm_s")
-        hands.app._focus_on(slider, by_key=True)
+        hands.app.input.focus_on(slider, by_key=True)
         hands.key(pygame.K_RIGHT)
         hands.settle()
         assert hands.app.session.shown is not base
@@ -134,22 +134,22 @@ class TestSettings:
         assert hands.app.session.shown is base
 
     def test_typing_a_value_with_its_unit(self, hands):
-        hands.app._focus_on(hands.control("motion.acceleration_mm_s2"), by_key=True)
+        hands.app.input.focus_on(hands.control("motion.acceleration_mm_s2"), by_key=True)
         hands.key(pygame.K_RETURN)
         hands.type("2.5 m/s2")
         hands.key(pygame.K_RETURN)
         assert hands.app.session.changes == {"motion.acceleration_mm_s2": 2500.0}
 
     def test_letters_are_no_commands_while_typing(self, hands):
-        hands.app._focus_on(hands.control("belts.pretension_n"), by_key=True)
+        hands.app.input.focus_on(hands.control("belts.pretension_n"), by_key=True)
         hands.key(pygame.K_RETURN)
         hands.key(pygame.K_t, words="t")
         hands.key(pygame.K_e, words="e")
-        assert hands.app.theme_name == "dark"
+        assert hands.app.stage.theme_name == "dark"
         assert hands.app.sheet is None
         hands.key(pygame.K_ESCAPE)
         hands.key(pygame.K_t, words="t")
-        assert hands.app.theme_name == "light"
+        assert hands.app.stage.theme_name == "light"
 
     def test_another_path(self, hands):
         path = hands.control("move")
@@ -255,11 +255,11 @@ class TestWindowKeys:
     def test_scale_stays_in_its_bounds_and_in_the_window(self, hands):
         for _ in range(40):
             hands.key(pygame.K_PLUS, CTRL)
-        assert hands.app.scale == 2.5
+        assert hands.app.stage.scale == 2.5
         assert hands.app.look.scale <= 800 / 680
         for _ in range(80):
             hands.key(pygame.K_MINUS, CTRL)
-        assert hands.app.scale == 0.8
+        assert hands.app.stage.scale == 0.8
 
     def test_full_screen(self, hands):
         told = []
@@ -274,24 +274,24 @@ class TestWindowKeys:
         for caution in CAUTIONS:
             assert_words(hands, caution.split(";")[0].split(":")[0].split(",")[0].split(".")[0])
         hands.key(pygame.K_t, words="t")
-        assert hands.app.theme_name == "dark"  # a sheet takes all events
+        assert hands.app.stage.theme_name == "dark"  # a sheet takes all events
         hands.key(pygame.K_ESCAPE)
         assert hands.app.sheet is None
 
     def test_escape_drops_the_focus(self, hands):
         hands.key(pygame.K_TAB)
-        assert hands.app.focus is not None
+        assert hands.app.input.focus is not None
         hands.key(pygame.K_ESCAPE)
-        assert hands.app.focus is None
+        assert hands.app.input.focus is None
 
     def test_a_drawer_in_a_narrow_window(self, open_window):
         hands = open_window(size=(1100, 800))
-        assert "carriage.mass_g" not in {c.name for c in hands.app._controls}
+        assert "carriage.mass_g" not in {c.name for c in hands.app.input.controls}
         hands.key(pygame.K_s, words="s")
         assert hands.control("carriage.mass_g")
         hands.key(pygame.K_ESCAPE)
         hands.step()
-        assert "carriage.mass_g" not in {c.name for c in hands.app._controls}
+        assert "carriage.mass_g" not in {c.name for c in hands.app.input.controls}
         hands.press("settings drawer")
         assert hands.control("carriage.mass_g")
 
@@ -317,31 +317,31 @@ class TestFocus:
     def test_tab_reaches_every_control_and_wraps(self, open_window, name, size):
         hands = open_window(initial_screen=name, size=size)
         hands.settle()
-        order = hands.app.focus_order()
+        order = hands.app.input.focus_order()
         seen = []
         for _ in order:
             hands.key(pygame.K_TAB)
-            seen.append(hands.app.focus)
+            seen.append(hands.app.input.focus)
         assert seen == order
         assert len({c.name for c in seen}) == len(seen)
         hands.key(pygame.K_TAB)
-        assert hands.app.focus is order[0]
+        assert hands.app.input.focus is order[0]
         hands.key(pygame.K_TAB, SHIFT)
-        assert hands.app.focus is order[-1]
+        assert hands.app.input.focus is order[-1]
 
     def test_the_focus_is_seen(self, open_window, name, size):
         hands = open_window(initial_screen=name, size=size)
         hands.settle()
         plain = hands.pixels().astype(int)
-        for control in hands.app.focus_order():
-            hands.app._focus_on(control, by_key=True)
+        for control in hands.app.input.focus_order():
+            hands.app.input.focus_on(control, by_key=True)
             changed = abs(hands.pixels().astype(int) - plain).max(axis=2) > 40
             assert changed.sum() > 60, control.name
 
     def test_every_control_has_a_tooltip(self, open_window, name, size):
         hands = open_window(initial_screen=name, size=size)
         hands.settle()
-        for control in hands.app.focus_order():
+        for control in hands.app.input.focus_order():
             assert control.tip, control.name
 
 
@@ -356,7 +356,7 @@ class TestTooltips:
         assert_words(hands, "Tension of a belt at rest")
 
     def test_f1_on_the_focus(self, hands):
-        hands.app._focus_on(hands.control("belts.pretension_n"), by_key=True)
+        hands.app.input.focus_on(hands.control("belts.pretension_n"), by_key=True)
         hands.key(pygame.K_F1)
         assert_words(hands, "Tension of a belt at rest")
         hands.key(pygame.K_F1 + 1)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import pygame
 
 from ...draw.theme import Look
+from ..keys import Key as Key
 
 
 @dataclass(frozen=True)
@@ -22,16 +23,6 @@ class Pointer:
     shift: bool = False
     ctrl: bool = False
     clicks: int = 1
-
-
-@dataclass(frozen=True)
-class Key:
-    """A key press. key: pygame key code.  ctrl: Ctrl, or Cmd where that is the habit."""
-
-    key: int
-    shift: bool = False
-    ctrl: bool = False
-    alt: bool = False
 
 
 class Control:

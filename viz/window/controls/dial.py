@@ -13,7 +13,6 @@ from ...draw import text
 from ...draw.canvas import Layer, arc_stroke, framed, line_stroke, shrunk
 from ...draw.parts import gear_outline
 from ...draw.theme import Colour, Look, mix
-from ..screens.bench import turn_words
 from .control import Control, Key, Pointer
 
 
@@ -199,3 +198,16 @@ def _turn_image(radius: int, sense: int, colour: Colour, ground: Colour, scale: 
             np.rint([tip + along * head, tip + out * head * 0.75, tip - out * head * 0.75]).tolist(),
         )
     return shrunk(layer.surface, layer.size)
+
+
+def turn_words(angle_rad: float, belt_m: float) -> list[str]:
+    """ "1 turn + 135°, belt +55.0 mm", and shorter wordings for less room."""
+    degrees = math.degrees(abs(angle_rad))
+    belt = f"belt {text.number(belt_m * 1e3, 1, signed=True)} mm"
+    if degrees < 0.05:
+        return [f"at rest, {belt}", belt]
+    turns, rest = divmod(round(degrees, 1), 360.0)
+    if turns < 1:
+        return [belt]
+    whole = f"{int(turns)} turn{'s' if turns > 1 else ''}"
+    return [f"{whole} + {text.number(rest)}°, {belt}", belt]

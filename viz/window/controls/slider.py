@@ -11,6 +11,7 @@ import pygame
 from ...draw import text
 from ...draw.canvas import disc, rounded
 from ...draw.theme import Look
+from ..keys import SLIDERS
 from .control import Control, Key, Pointer
 from .field import Line
 
@@ -189,19 +190,18 @@ class Slider(Control):
         if self._line is not None:
             return self._key_in_field(key)
         amount = 0.1 if key.shift else 0.01
-        if key.ctrl or key.alt:
-            return False
-        if key.key in (pygame.K_RIGHT, pygame.K_UP):
+        command = SLIDERS.command(key)
+        if command == "more":
             self._nudge(amount)
-        elif key.key in (pygame.K_LEFT, pygame.K_DOWN):
+        elif command == "less":
             self._nudge(-amount)
-        elif key.key == pygame.K_HOME:
+        elif command == "lowest":
             self.set(self.range.low, True)
-        elif key.key == pygame.K_END:
+        elif command == "highest":
             self.set(self.range.high, True)
-        elif key.key == pygame.K_BACKSPACE and self.default is not None:
+        elif command == "default" and self.default is not None:
             self.set(self.default, True)
-        elif key.key in (pygame.K_RETURN, pygame.K_KP_ENTER):
+        elif command == "type":
             self._line = Line(text.number(self.value, self.range.decimals))
             self._line.select_all()
         else:

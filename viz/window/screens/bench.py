@@ -15,7 +15,7 @@ from beltspring.sim.model.held import Held, held
 from numpy.typing import NDArray
 
 from ...draw import text
-from ...draw.machine import MachineState
+from ...draw.state import MachineState
 
 Array = NDArray[np.float64]
 
@@ -193,7 +193,7 @@ class Bench:
 
     def share_words(self, axis: int) -> str:
         """ "half of A plus half of B": how the belts add up to one axis."""
-        parts = []
+        parts: list[str] = []
         for name, share in zip(self.names, self.per_belt[axis], strict=True):
             if abs(share) < 1e-9:
                 continue
@@ -247,16 +247,3 @@ def direction_words(towards: Array) -> str:
     if abs(x) < 1e-6:
         return "to the rear" if y > 0 else "to the front"
     return "diagonal"
-
-
-def turn_words(angle_rad: float, belt_m: float) -> list[str]:
-    """ "1 turn + 135°, belt +55.0 mm", and shorter wordings for less room."""
-    degrees = math.degrees(abs(angle_rad))
-    belt = f"belt {text.number(belt_m * 1e3, 1, signed=True)} mm"
-    if degrees < 0.05:
-        return [f"at rest, {belt}", belt]
-    turns, rest = divmod(round(degrees, 1), 360.0)
-    if turns < 1:
-        return [belt]
-    whole = f"{int(turns)} turn{'s' if turns > 1 else ''}"
-    return [f"{whole} + {text.number(rest)}°, {belt}", belt]

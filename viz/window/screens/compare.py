@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from ...charts.overlay import OverlayPlot, leg_name, leg_window
@@ -20,10 +18,8 @@ from ..controls.dropdown import DropDown
 from ..differences import Difference, differences, equal_words
 from ..fleet import Column, Fleet
 from ..sheets.designs import DesignsSheet
+from ..stage import Stage
 from .screen import PlotArea, Screen, inside, veil
-
-if TYPE_CHECKING:
-    from ..app import App
 
 PAIRS = ((0, 1), (0, 2), (1, 2))
 
@@ -34,10 +30,10 @@ class CompareScreen(Screen):
     name = "compare"
     title = "Compare"
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
-        self.differences: list[Difference] = differences(app.sessions)
-        self.fleet = Fleet(app.runner, lambda k: app.sessions[k].scenario)
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
+        self.differences: list[Difference] = differences(stage.sessions)
+        self.fleet = Fleet(stage.runner, lambda k: stage.sessions[k].scenario)
         self.pick = DropDown(
             "differ in",
             "Designs differ in",
@@ -60,7 +56,7 @@ class CompareScreen(Screen):
             "Which two of three designs are side by side in a narrow window.",
         )
         self.plot = OverlayPlot()
-        self.area = PlotArea("sideways error", self.plot, app.clock.go, self._tip)
+        self.area = PlotArea("sideways error", self.plot, stage.clock.go, self._tip)
         self.canvases = [PrintCanvas() for _ in range(3)]
         self.rects: list[pygame.Rect] = []
         self.lower = pygame.Rect(0, 0, 0, 0)
@@ -82,14 +78,14 @@ class CompareScreen(Screen):
         """Settings changed on another screen: the designs start from them."""
         if self._begun and self.difference.name not in ("Variants in the file",):
             self._begun = False
-            if self.app.screen is self:
+            if self.in_view:
                 self.entered()
 
     def _picked(self, index: int) -> None:
         self.fleet.set(self.difference.start())
 
     def _change(self) -> None:
-        self.app.open_sheet(DesignsSheet(self.app, self))
+        self.stage.open_sheet(DesignsSheet(self.stage, self.difference, self.fleet))
 
     def advance(self, dt: float) -> bool:
         if self.fleet.poll():
@@ -99,8 +95,8 @@ class CompareScreen(Screen):
 
     def _set_end(self) -> None:
         ready = self.fleet.ready()
-        if self.app.screen is self and ready:
-            self.app.clock.set_end(max(c.shown.end_s for c in ready if c.shown is not None))
+        if self.in_view and ready:
+            self.stage.clock.set_end(max(c.shown.end_s for c in ready if c.shown is not None))
 
     @property
     def clock_shown(self) -> Shown | None:
@@ -127,7 +123,7 @@ class CompareScreen(Screen):
     def visible(self) -> list[tuple[int, Column]]:
         """The columns side by side now, with their numbers."""
         numbered = list(enumerate(self.fleet.columns))
-        if self.app.narrow and len(numbered) == 3:
+        if self.stage.narrow and len(numbered) == 3:
             return [numbered[k] for k in PAIRS[self.pair.value]]
         return numbered
 
@@ -144,7 +140,7 @@ class CompareScreen(Screen):
         wide = text.width(look, "Designs differ in", 16) + look.px(14) + look.px(196)
         self.pick.rect = pygame.Rect(rect.x, self.strip.y + look.px(3), wide, look.px(34))
         controls: list[Control] = [self.pick]
-        if self.app.narrow and len(self.fleet.columns) == 3:
+        if self.stage.narrow and len(self.fleet.columns) == 3:
             w = self.pair.natural_width(look)
             self.pair.rect = pygame.Rect(
                 self.change.rect.x - look.px(12) - w, self.strip.y + look.px(4), w, look.px(32)
@@ -153,7 +149,7 @@ class CompareScreen(Screen):
         controls.append(self.change)
         top = self.strip.bottom + look.px(10)
         height = rect.bottom - top
-        upper = round((height - gap) * (0.69 if not self.app.low else 0.64))
+        upper = round((height - gap) * (0.69 if not self.stage.low else 0.64))
         self.rects = column_rects(pygame.Rect(rect.x, top, rect.w, height), upper, max(1, len(self.visible())), gap)
         self.lower = pygame.Rect(rect.x, top + upper + gap, rect.w, height - upper - gap)
         self.area.rect = self.lower.inflate(-look.px(40), -look.px(40)).move(0, look.px(10))
@@ -172,14 +168,14 @@ class CompareScreen(Screen):
     def draw(self, target: pygame.Surface, look: Look) -> None:
         theme = look.theme
         scales = self.scales(look)
-        right = (self.pair if self.app.narrow and len(self.fleet.columns) == 3 else self.change).rect.x
+        right = (self.pair if self.stage.narrow and len(self.fleet.columns) == 3 else self.change).rect.x
         room = right - self.pick.rect.right - look.px(40)
         words = self._equal(look, room)
         if words:
             x, baseline = self.pick.rect.right + look.px(20), self.strip.centery + look.px(5)
             text.draw(target, look, words, x, baseline, 16, colour=theme.dim)
         controls: list[Control] = [self.pick, self.change]
-        if self.app.narrow and len(self.fleet.columns) == 3:
+        if self.stage.narrow and len(self.fleet.columns) == 3:
             controls.append(self.pair)
         self.draw_controls(target, look, controls)
         for rect, (k, column) in zip(self.rects, self.visible(), strict=False):
@@ -193,7 +189,7 @@ class CompareScreen(Screen):
         if self.difference.name == "Scenarios as opened":
             return text.fit(look, "each with its own move, on one clock", room, 16)
         words = ""
-        for part in equal_words(self.app.session, self.difference):
+        for part in equal_words(self.stage.session, self.difference):
             longer = f"{words}, {part}" if words else f"all else equal: {part}"
             if text.width(look, longer, 16) > room:
                 break
@@ -231,8 +227,8 @@ class CompareScreen(Screen):
                 remark,
                 k,
                 scales,
-                self.app.clock.time_s,
-                frame_s=self.app.frame_s,
+                self.stage.clock.time_s,
+                frame_s=self.stage.frame_s,
                 canvas=self.canvases[k % 3],
             )
             if column.failed:
@@ -256,11 +252,11 @@ class CompareScreen(Screen):
 
     def _plot(self, target: pygame.Surface, look: Look) -> None:
         numbered = [(k, c) for k, c in enumerate(self.fleet.columns) if c.shown is not None]
-        detail = self.app.session.shown.result.design.detail
-        whole = detail_words(self.app.session.shown.result)
+        detail = self.stage.session.shown.result.design.detail
+        whole = detail_words(self.stage.session.shown.result)
         shown = self.clock_shown
-        window = self.window(self.app.clock.time_s)
-        leg = f"; {leg_name(shown, self.app.clock.time_s)}" if shown is not None and window is not None else ""
+        window = self.window(self.stage.clock.time_s)
+        leg = f"; {leg_name(shown, self.stage.clock.time_s)}" if shown is not None and window is not None else ""
         many = {2: "both", 3: "all three"}.get(len(numbered), "it")
         box = panel(
             target,
@@ -276,7 +272,7 @@ class CompareScreen(Screen):
         )
         if numbered:
             designs = [(c.design.label.replace("\t", " "), c.shown) for _, c in numbered if c.shown is not None]
-            now = self.app.clock.time_s
+            now = self.stage.clock.time_s
             colours = [k for k, _ in numbered]
             self.plot.draw(target, box, look, designs, now, window=self.window(now), colours=colours)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import numpy as np
 import pygame
@@ -13,32 +13,30 @@ from ...draw.theme import Look, mix
 from ..controls.buttons import Button
 from ..controls.control import Control, Pointer
 from ..controls.dial import turn_arrow
-from .bench import STRETCH_DRAWN, Move
-
-if TYPE_CHECKING:
-    from .mixing import MixingScreen
+from .bench import STRETCH_DRAWN, Bench, Move
 
 
 class Hand(Control):
     """The carriage under the mouse: dragging it turns the motors, or with stretch on pulls it against its belts."""
 
-    def __init__(self, screen: MixingScreen) -> None:
+    def __init__(self, bench: Bench) -> None:
         super().__init__(
             "carriage", "Drag the carriage. With belt stretch on, motors hold still and the belts tighten and slacken."
         )
-        self.screen = screen
+        self.bench = bench
+        self.px_m = 1.0  # how large the machine is drawn
         self.focusable = False
         self._from: tuple[tuple[int, int], np.ndarray] | None = None
 
     def press(self, pointer: Pointer) -> None:
-        bench = self.screen.bench
+        bench = self.bench
         self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.tool[:2])
 
     def drag(self, pointer: Pointer) -> None:
         if self._from is None:
             return
-        bench, (start, value) = self.screen.bench, self._from
-        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.screen.px_m
+        bench, (start, value) = self.bench, self._from
+        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.px_m
         if bench.stretch:
             bench.pushed = value + way / STRETCH_DRAWN
         else:
@@ -46,14 +44,14 @@ class Hand(Control):
 
     def release(self, pointer: Pointer) -> None:
         self._from = None
-        self.screen.let_go()
+        self.bench.pushed = np.zeros(2)  # the belts pull the carriage back
 
 
 class MoveButton(Button):
     """A button that plays a move: turning arrows left and right of the resulting direction."""
 
-    def __init__(self, name: str, number: int, move: Move, screen: MixingScreen) -> None:
-        super().__init__(name, "", lambda: screen.play(number), f"Play this move from rest (key {number + 1}).")
+    def __init__(self, name: str, number: int, move: Move, play: Callable[[int], None]) -> None:
+        super().__init__(name, "", lambda: play(number), f"Play this move from rest (key {number + 1}).")
         self.number = number
         self.move = move
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import numpy as np
 import pygame
@@ -15,17 +15,14 @@ from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control, Key
 from ..controls.dial import Dial
+from ..keys import BENCH, LETTERS, code_of
+from ..stage import Stage
 from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN, Bench
 from .hand import Hand, MoveButton
 from .screen import Screen, inside
 from .vectors import draw_vectors
 
-if TYPE_CHECKING:
-    from ..app import App
-
 PAUSE_S = 0.7
-LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
-CODES = {c: getattr(pygame, f"K_{c.lower()}") for pair in LETTERS for c in pair}
 
 
 class MixingScreen(Screen):
@@ -35,9 +32,9 @@ class MixingScreen(Screen):
     title = "Mixing bench"
     uses_clock = False
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
-        self._machine = app.session.shown.result.machine
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
+        self._machine = stage.session.shown.result.machine
         self._build()
 
     def _build(self) -> None:
@@ -57,7 +54,7 @@ class MixingScreen(Screen):
             dial = Dial(f"dial {name}", f"Motor {name.upper()}", letters, teeth, self._turner(k), tip)
             dial.colour_index = k
             self.dials.append(dial)
-        self.moves = [MoveButton(f"move {k + 1}", k, move, self) for k, move in enumerate(self.bench.moves())]
+        self.moves = [MoveButton(f"move {k + 1}", k, move, self.play) for k, move in enumerate(self.bench.moves())]
         self.stretch = Button(
             "stretch",
             "Belt stretch",
@@ -65,14 +62,14 @@ class MixingScreen(Screen):
             "Let the belts give: motors hold still, and dragging the carriage pulls against them.",
         )
         self.rest = Button("rest", "To rest", self.bench.rest, "Back to the middle of the reach (Backspace).")
-        self.hand = Hand(self)
+        self.hand = Hand(self.bench)
         self.rects: dict[str, pygame.Rect] = {}
 
     def result_changed(self) -> None:
         self._stale = True
 
     def entered(self) -> None:
-        machine = self.app.session.shown.result.machine
+        machine = self.stage.session.shown.result.machine
         if machine is not self._machine:
             angle = self.bench.angle
             self._machine = machine
@@ -80,7 +77,7 @@ class MixingScreen(Screen):
             if len(angle) == len(self.bench.angle):
                 self.bench.turn(angle)
 
-    def _turner(self, index: int):  # type: ignore[no-untyped-def]
+    def _turner(self, index: int) -> Callable[[float], None]:
         def turn(change: float) -> None:
             self._no_move()
             step = np.zeros(len(self.bench.names))
@@ -99,15 +96,11 @@ class MixingScreen(Screen):
         if index < len(self.moves):
             self._no_move()
             self.moves[index].chosen = True
-            self.bench.play(self.moves[index].move, still=self.app.reduce_motion)
+            self.bench.play(self.moves[index].move, still=self.stage.reduce_motion)
 
     def toggle_stretch(self) -> None:
         self.bench.stretch = not self.bench.stretch
         self.stretch.chosen = self.bench.stretch
-        self.bench.pushed = np.zeros(2)
-
-    def let_go(self) -> None:
-        """The hand leaves the carriage: the belts pull it back."""
         self.bench.pushed = np.zeros(2)
 
     @property
@@ -132,29 +125,26 @@ class MixingScreen(Screen):
     # ---- keys
 
     def key(self, key: Key) -> bool:
-        if key.ctrl or key.alt:
-            return False
-        for letter, code in CODES.items():
-            if key.key == code and any(letter in d.keys for d in self.dials):
-                self.held_keys.add(letter)
-                self._slow = key.shift
-                return True
-        if pygame.K_1 <= key.key <= pygame.K_4:
-            self.play(key.key - pygame.K_1)
-            return True
-        if key.key == pygame.K_BACKSPACE:
+        what, _, which = BENCH.command(key).partition(" ")
+        if what == "hold" and any(which in dial.keys for dial in self.dials):
+            self.held_keys.add(which)
+            self._slow = key.shift
+        elif what == "move":
+            self.play(int(which) - 1)
+        elif what == "rest":
             self._no_move()
             self.bench.rest()
-            return True
-        return False
+        else:
+            return False
+        return True
 
     _slow = False
 
     def released(self, key: int) -> None:
-        self.held_keys = {c for c in self.held_keys if key != 0 and CODES[c] != key}
+        self.held_keys = {c for c in self.held_keys if key != 0 and code_of(c) != key}
 
     def advance(self, dt: float) -> bool:
-        if self.app.filming:
+        if self.stage.filming:
             return self._show(dt)
         if self.held_keys:
             step = np.zeros(len(self.dials))
@@ -217,7 +207,7 @@ class MixingScreen(Screen):
         )
         self.machine_rect = self.view.fitted(self._room)
         place = self.view.place(self.machine_rect.size)
-        self.px_m = place.scale
+        self.px_m = self.hand.px_m = place.scale
         state = self.bench.state()
         x, y = self.view.tool_at(self.machine_rect, state.tool)
         half = max(look.px(24), round(0.03 * place.scale))
@@ -247,7 +237,7 @@ class MixingScreen(Screen):
                     f"belt {levels[0].name.upper()} runs on the upper level, belt {levels[-1].name.upper()} below it"
                 )
             else:
-                crossing = self.app.session.shown.result.title
+                crossing = self.stage.session.shown.result.title
             pad = look.px(20)
             room = self.stretch.rect.x - look.px(16)
             box = pygame.Rect(view.x, view.y, view.w, view.h)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pygame
 
@@ -24,10 +22,12 @@ from ...draw.theme import Look
 from ...pages.settings_line import detail_words
 from ..controls.control import Control, Key, Pointer
 from ..controls.slider import Range, Slider
+from ..fleet import Fleet
+from ..keys import PRINT
+from ..stage import Stage
 from .screen import Screen, inside, veil
 
-if TYPE_CHECKING:
-    from ..app import App
+WAYS = {"lens left": (-1, 0), "lens right": (1, 0), "lens up": (0, 1), "lens down": (0, -1)}
 
 
 class Lens(Control):
@@ -52,11 +52,11 @@ class Lens(Control):
             self.screen.move_lens(np.array([x, y]))
 
     def key(self, key: Key) -> bool:
-        ways = {pygame.K_LEFT: (-1, 0), pygame.K_RIGHT: (1, 0), pygame.K_UP: (0, 1), pygame.K_DOWN: (0, -1)}
-        if key.key not in ways or key.ctrl or key.alt:
+        way = WAYS.get(PRINT.command(key))
+        if way is None:
             return False
         step = self.screen.lens_width_m * (0.5 if key.shift else 0.1)
-        self.screen.move_lens(self.screen.lens_m + np.array(ways[key.key]) * step)
+        self.screen.move_lens(self.screen.lens_m + np.array(way) * step)
         return True
 
 
@@ -66,8 +66,9 @@ class PrintScreen(Screen):
     name = "print"
     title = "Printed line"
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
+    def __init__(self, stage: Stage, fleet: Fleet) -> None:
+        super().__init__(stage)
+        self.fleet = fleet
         self.lens = Lens(self)
         self.magnify = Slider(
             "magnification", "Error drawn larger", Range(1.0, 200.0, "×", 1.0, 0, True), 50.0, None, self._magnified,
@@ -87,7 +88,7 @@ class PrintScreen(Screen):
         self.lens_m = np.zeros(2)
         self.whole: PaperScale | None = None
         self.rects: dict[str, pygame.Rect] = {}
-        self._fresh(app.session.shown)
+        self._fresh(stage.session.shown)
 
     @property
     def lens_width_m(self) -> float:
@@ -109,21 +110,19 @@ class PrintScreen(Screen):
 
     def move_lens(self, place_m: np.ndarray) -> None:
         """Bring the lens to a place; it stays over the path's own rectangle."""
-        path = self.app.session.shown.asked_m
+        path = self.stage.session.shown.asked_m
         if len(path):
             margin = self.lens_width_m / 2
             self.lens_m = np.clip(place_m, path.min(axis=0) - margin, path.max(axis=0) + margin)
 
     def designs(self) -> list[tuple[str, Shown, int, bool]]:
         """(label, run, colour number, stale): what is under lenses."""
-        compare = next((s for s in self.app.screens if s.name == "compare"), None)
-        fleet = getattr(compare, "fleet", None)
-        columns = [(k, c) for k, c in enumerate(fleet.columns) if c.shown is not None] if fleet is not None else []
+        columns = [(k, c) for k, c in enumerate(self.fleet.columns) if c.shown is not None]
         if len(columns) > 1:
             return [
                 (c.design.label.replace("\t", " "), c.shown, k, not c.fresh) for k, c in columns if c.shown is not None
             ]
-        session = self.app.session
+        session = self.stage.session
         return [("Under the lens", session.shown, -1, bool(session.failed))]
 
     def panels(self) -> dict[str, pygame.Rect]:
@@ -155,7 +154,7 @@ class PrintScreen(Screen):
         key = look.px(168)
         top = whole.y + pad + look.px(30)
         self.lens.paper = pygame.Rect(whole.x + pad, top, whole.w - 2 * pad - key, whole.bottom - pad - foot - top)
-        shown = self.app.session.shown
+        shown = self.stage.session.shown
         margin = look.px(26)
         self.whole = fit_path(self.lens.paper, shown, self.magnify.value, margin)
         at = self.whole.path(self.lens_m)
@@ -164,7 +163,7 @@ class PrintScreen(Screen):
         return [self.lens, self.magnify, self.span]
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
-        shown, now = self.app.session.shown, self.app.clock.time_s
+        shown, now = self.stage.session.shown, self.stage.clock.time_s
         assert self.whole is not None
         rect = self.rects["whole"]
         detail = shown.result.design.detail
@@ -187,7 +186,7 @@ class PrintScreen(Screen):
                 pygame.Rect(x, self.lens.paper.y + look.px(204), look.px(152), self.lens.paper.h - look.px(204)),
                 shown,
             )
-            if self.app.session.failed:
+            if self.stage.session.failed:
                 veil(target, look, self.lens.paper)
             self.draw_controls(target, look, [self.magnify, self.span])
         self._lenses(target, look)
@@ -238,10 +237,12 @@ class PrintScreen(Screen):
         px_m = paper.w / self.lens_width_m
         scale = lens_scale(paper.center, self.lens_m, px_m, self.magnify.value)
         width = max(2.0 * look.scale, min(shown.trace.line_width_m * px_m, 5.0 * look.scale))
-        self.lenses[k].draw(target, paper, look, shown, scale, min(self.app.clock.time_s, shown.end_s), width_px=width)
+        self.lenses[k].draw(
+            target, paper, look, shown, scale, min(self.stage.clock.time_s, shown.end_s), width_px=width
+        )
         baseline = box.bottom - look.px(2)
         used = scale_bar(target, look, box.x, baseline, scale.px_m * self.magnify.value, room=90)
-        now = float(shown.at(min(self.app.clock.time_s, shown.end_s), shown.sideways_m)) * 1e6
+        now = float(shown.at(min(self.stage.clock.time_s, shown.end_s), shown.sideways_m)) * 1e6
         words = f"error now {text.number(now, 1, signed=True)} µm"
         if box.right - used.right > text.width(look, words, 14) + look.px(16):
             text.draw(target, look, words, box.right, baseline, 14, colour=look.theme.dim, align="right")
@@ -249,6 +250,4 @@ class PrintScreen(Screen):
             veil(target, look, paper)
 
     def key(self, key: Key) -> bool:
-        if key.key in (pygame.K_UP, pygame.K_DOWN):
-            return self.lens.key(key)
-        return False
+        return PRINT.command(key) in ("lens up", "lens down") and self.lens.key(key)

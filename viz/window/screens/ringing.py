@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from ...charts.deviation import DeviationPlot
@@ -16,11 +14,9 @@ from ...draw.theme import Look
 from ...pages.settings_line import detail_words
 from ..controls.buttons import Choice
 from ..controls.control import Control
+from ..stage import Stage
 from .screen import PlotArea, Screen, inside, veil
 from .settings_panel import SettingsPanel
-
-if TYPE_CHECKING:
-    from ..app import App
 
 
 class RingingScreen(Screen):
@@ -29,13 +25,13 @@ class RingingScreen(Screen):
     name = "ringing"
     title = "Ringing test"
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
         self.deviation = DeviationPlot()
         self.spectrum = SpectrumPlot()
         self.paper = PrintCanvas()
-        self.settings = SettingsPanel(app, app.session)
-        self.plot = PlotArea("deviation", self.deviation, app.clock.go, self._tip)
+        self.settings = SettingsPanel(stage, stage.session)
+        self.plot = PlotArea("deviation", self.deviation, stage.clock.go, self._tip)
         self.plot.focusable = False
         self.half = Choice(
             "lower panel", ["Spectrum", "Printed line"], 0, lambda _: None, "Which of the two the lower panel shows."
@@ -46,19 +42,19 @@ class RingingScreen(Screen):
 
     @property
     def shown(self) -> Shown:
-        return self.app.session.shown
+        return self.stage.session.shown
 
     def panels(self) -> dict[str, pygame.Rect]:
         names = {"print": "printed line", "lower": "lower panel", "deviation": "tool deviation"}
-        return {names.get(k, k): r for k, r in self.rects.items() if k != "settings" or not self.app.narrow}
+        return {names.get(k, k): r for k, r in self.rects.items() if k != "settings" or not self.stage.narrow}
 
     def left(self) -> None:
         self.paper.forget()
 
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(16)
-        narrow, low = self.app.narrow, self.app.low
-        drawer = self.app.drawer_open or not narrow
+        narrow, low = self.stage.narrow, self.stage.low
+        drawer = self.stage.drawer_open or not narrow
         width = rect.w
         side = max(look.px(292), round(width * 0.18)) if not narrow else look.px(320)
         rest = width - (side + gap if not narrow else 0) - gap
@@ -92,18 +88,18 @@ class RingingScreen(Screen):
         return controls + (inner if drawer else [])
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
-        shown, now = self.shown, self.app.clock.time_s
+        shown, now = self.shown, self.stage.clock.time_s
         short = shown.result.design.detail
-        detail = f"detail {short}"
         whole = detail_words(shown.result)
-        stale = bool(self.app.session.failed)
+        detail = f"detail {short}"
+        stale = bool(self.stage.session.failed)
         for name, rect in self.rects.items():
             if name == "settings":
                 continue
             with inside(target, rect):
                 if name == "machine":
                     box = panel(target, look, rect, "Machine", shown.result.title, detail)
-                    machine_with_tensions(target, look, box, shown, now, frame_s=self.app.frame_s)
+                    machine_with_tensions(target, look, box, shown, now, frame_s=self.stage.frame_s)
                 elif name == "deviation":
                     box = panel(
                         target,
@@ -129,10 +125,10 @@ class RingingScreen(Screen):
                 if stale:
                     pad = look.px(12)
                     veil(target, look, rect.inflate(-pad, -pad))
-        if self.app.low:
+        if self.stage.low:
             self.draw_controls(target, look, [self.half])
-        if self.app.drawer_open or not self.app.narrow:
-            if self.app.narrow:
+        if self.stage.drawer_open or not self.stage.narrow:
+            if self.stage.narrow:
                 shadow = self.rects["settings"].inflate(look.px(16), look.px(16))
                 veil_rect = shadow.clip(target.get_rect())
                 target.fill(look.theme.page, veil_rect)

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
 
 import pygame
 
-from ...charts.deviation import TimePlot
+from ...charts.axes import TimePlot
 from ...charts.shown import Shown
 from ...draw.theme import Look
 from ..controls.control import Control, Key, Pointer
-
-if TYPE_CHECKING:
-    from ..app import App
+from ..stage import Stage
 
 
 @contextmanager
@@ -65,8 +62,9 @@ class Screen:
     title = ""
     uses_clock = True
 
-    def __init__(self, app: App) -> None:
-        self.app = app
+    def __init__(self, stage: Stage) -> None:
+        self.stage = stage
+        self.in_view = False
 
     @property
     def clock_shown(self) -> Shown | None:
@@ -122,5 +120,4 @@ class Screen:
 
     def draw_controls(self, target: pygame.Surface, look: Look, controls: list[Control]) -> None:
         """Draw some of its controls."""
-        for control in controls:
-            control.draw(target, look, focused=self.app.focus is control, hovered=self.app.hovered is control)
+        self.stage.draw_controls(target, look, controls)

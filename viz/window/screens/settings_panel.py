@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pygame
 
@@ -15,17 +15,15 @@ from ..controls.dropdown import DropDown
 from ..controls.slider import Slider
 from ..session import Session
 from ..settings import PATHS, SETTINGS, PathChoice, Setting
+from ..stage import Stage
 from .screen import inside
-
-if TYPE_CHECKING:
-    from ..app import App
 
 
 class SettingsPanel:
     """Sliders for one session's settings. Built from the scenario as opened; synced from the session before drawing."""
 
-    def __init__(self, app: App, session: Session) -> None:
-        self.app = app
+    def __init__(self, stage: Stage, session: Session) -> None:
+        self.stage = stage
         self.session = session
         self.sliders: list[tuple[Setting, Slider]] = []
         for setting in SETTINGS:
@@ -144,8 +142,7 @@ class SettingsPanel:
                 text.draw(target, look, words, inner.x, baseline, 14, colour=look.theme.dim)
             self._result(target, look, inner)
         controls: list[Control] = [*(s for _, s in self.sliders), self.path, self.undo, self.defaults]
-        for control in controls:
-            control.draw(target, look, focused=self.app.focus is control, hovered=self.app.hovered is control)
+        self.stage.draw_controls(target, look, controls)
 
     def _result(self, target: pygame.Surface, look: Look, inner: pygame.Rect) -> None:
         theme = look.theme

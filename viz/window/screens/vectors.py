@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pygame
+from numpy.typing import NDArray
 
 from ...draw import text
 from ...draw.canvas import Layer, arrow, dashes
 from ...draw.theme import Look
 from .bench import Bench
+
+Array = NDArray[np.float64]
 
 
 def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
@@ -31,8 +34,8 @@ def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.
     layer.surface.fill(theme.panel)
     corner = np.array([rect.x, rect.y])
 
-    def px(p: np.ndarray) -> np.ndarray:
-        return (origin + np.array([p[0], -p[1]]) * scale - corner) * 2
+    def px(p: Array) -> Array:
+        return np.asarray((origin + np.array([p[0], -p[1]]) * scale - corner) * 2)
 
     zero = px(np.zeros(2))
     w, h = layer.surface.get_size()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pygame
 from beltspring.sim.check.check import Report, check
@@ -11,15 +9,13 @@ from beltspring.sim.check.finding import Finding, Place
 
 from ...draw import text
 from ...draw.canvas import disc, ring, rounded
-from ...draw.machine import MachineState
+from ...draw.state import MachineState
 from ...draw.theme import Colour, Look
 from ..controls.control import Control, Key, Pointer
 from ..jobs import Worker
 from ..session import words_of
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
 
 SIGNS = {"stop": "!!", "warn": "!", "note": "i"}
 WORDS = {"stop": "stop", "warn": "warning", "note": "note"}
@@ -115,13 +111,13 @@ class CheckSheet(Sheet):
     title = "Check"
     size = (1200, 660)
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
         self.list = FindingList()
         self.worker: Worker[Report] = Worker(words_of)
         self.report: Report | None = None
         self.trouble = ""
-        self.shown = app.session.shown
+        self.shown = stage.session.shown
         scenario = self.shown.result.scenario
         self.worker.ask(lambda: check(scenario))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pygame
 
@@ -13,11 +13,9 @@ from ..controls.control import Control
 from ..controls.dropdown import DropDown
 from ..controls.slider import Slider
 from ..differences import Design, Difference, number_design
+from ..fleet import Fleet
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
-    from ..screens.compare import CompareScreen
 
 
 class DesignsSheet(Sheet):
@@ -26,11 +24,11 @@ class DesignsSheet(Sheet):
     title = "Change designs"
     size = (620, 346)
 
-    def __init__(self, app: App, screen: CompareScreen) -> None:
-        super().__init__(app)
-        self.screen = screen
-        self.difference: Difference = screen.difference
-        self.designs: list[Design] = [c.design for c in screen.fleet.columns]
+    def __init__(self, stage: Stage, difference: Difference, fleet: Fleet) -> None:
+        super().__init__(stage)
+        self.fleet = fleet
+        self.difference = difference
+        self.designs: list[Design] = [c.design for c in fleet.columns]
         self.count = Choice(
             "how many", ["Two", "Three"], len(self.designs) - 2, self._count, "How many designs stand side by side."
         )
@@ -45,7 +43,7 @@ class DesignsSheet(Sheet):
                 self.rows.append(row)
 
     def _row(self, k: int, design: Design) -> Control | None:
-        session, setting = self.app.session, self.difference.setting
+        session, setting = self.stage.session, self.difference.setting
         if setting is not None:
             now = setting.shown(design.changes.get(setting.key, session.value(setting.key))) or setting.range.low
             default = setting.shown(session.default(setting.key))
@@ -74,16 +72,16 @@ class DesignsSheet(Sheet):
 
     def _named(self) -> list[Design]:
         if self.difference.name == "Scenarios as opened":
-            return [Design(s.base.result.title, dict(s.changes), base=k) for k, s in enumerate(self.app.sessions)]
-        names = tuple(getattr(self.app.session.scenario, "variants", ()))
+            return [Design(s.base.result.title, dict(s.changes), base=k) for k, s in enumerate(self.stage.sessions)]
+        names = tuple(getattr(self.stage.session.scenario, "variants", ()))
         return [Design("as written", {}), *(Design(n, {}, variant=n) for n in names)]
 
     def _number(self, k: int) -> Any:
         def change(value: float, done: bool) -> None:
             setting = self.difference.setting
             assert setting is not None
-            self.designs[k] = number_design(setting, self.app.session, value)
-            self.screen.fleet.set(list(self.designs))
+            self.designs[k] = number_design(setting, self.stage.session, value)
+            self.fleet.set(list(self.designs))
 
         return change
 
@@ -94,14 +92,14 @@ class DesignsSheet(Sheet):
             if self.difference.key == "carriage.guide":
                 changes["gantry.guide"] = value
             self.designs[k] = Design(label, changes)
-            self.screen.fleet.set(list(self.designs))
+            self.fleet.set(list(self.designs))
 
         return change
 
     def _pick(self, k: int, options: list[Design]) -> Any:
         def change(index: int) -> None:
             self.designs[k] = options[index]
-            self.screen.fleet.set(list(self.designs))
+            self.fleet.set(list(self.designs))
 
         return change
 
@@ -110,7 +108,7 @@ class DesignsSheet(Sheet):
         while len(self.designs) < wanted:
             self.designs.append(self.designs[-1])
         self.designs = self.designs[:wanted]
-        self.screen.fleet.set(list(self.designs))
+        self.fleet.set(list(self.designs))
         self._make_rows()
 
     def controls(self, look: Look) -> list[Control]:

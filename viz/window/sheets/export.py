@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pygame
 from beltspring.sim.errors import BeltspringError
@@ -13,29 +14,39 @@ from ...draw.canvas import rounded
 from ...draw.png import save_png
 from ...draw.stamp import stamped
 from ...draw.theme import Look
-from ...film import FilmJob, FilmPlan, clock_times, need_encoder
+from ...files.movie import FRAMES_S, SIZES, need_encoder
 from ...pages.settings_line import settings_entries, settings_line
 from ..controls.buttons import Button, Choice
 from ..controls.control import Control
 from ..controls.dropdown import DropDown
 from ..controls.field import TextField
+from ..filming import Filmed, FilmJob, FilmPlan, Shot, clock_times
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
 
 KINDS = (("Picture, PNG", ".png"), ("Film, MP4", ".mp4"), ("Film, GIF", ".gif"))
 WORK_S = 0.05  # a film in the making may take this much of each frame of the window
 
 
 class ExportSheet(Sheet):
-    """Kind, part, size, file name; a film shows how far it is."""
+    """Kind, part, size, file name; a film shows how far it is.
+
+    screen: what is exported.  render: its picture, so many times as fine, with its look and panels.  twin: a window
+    without a display that shows the same, of a size in px.
+    """
 
     title = "Export"
     size = (640, 320)
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
+    def __init__(
+        self,
+        stage: Stage,
+        screen: Shot,
+        render: Callable[[int], tuple[pygame.Surface, Look, dict[str, pygame.Rect]]],
+        twin: Callable[[tuple[int, int]], Filmed],
+    ) -> None:
+        super().__init__(stage)
+        self.screen, self._render, self._twin = screen, render, twin
         self.kind = Choice(
             "kind",
             [k for k, _ in KINDS],
@@ -43,14 +54,14 @@ class ExportSheet(Sheet):
             self._kind,
             "A still picture, or a film from the clock at the chosen speed.",
         )
-        parts = list(app.screen.panels())
+        parts = list(screen.panels())
         self.part = DropDown(
             "part", "What", ["whole screen", *parts], 0, lambda _: None, "The whole screen, or one of its panels."
         )
         self.large = Choice("size", ["1×", "2×"], 0, lambda _: None, "Pixels: as on the screen, or twice as fine.")
         self.field = TextField(
             "file",
-            f"beltspring-{app.screen.name}.png",
+            f"beltspring-{screen.name}.png",
             lambda _: self._go(),
             "Path of the file to write; Enter starts.",
         )
@@ -95,31 +106,29 @@ class ExportSheet(Sheet):
             self.trouble = f"{path}: {error.strerror or error}"
 
     def _picture(self, path: Path) -> None:
-        app = self.app
+        stage = self.stage
         factor = self.large.value + 1
-        image, style, panels = app.render(factor)
-        what = app.screen.title
+        image, style, panels = self._render(factor)
+        what = self.screen.title
         if self.part.value > 0:
             what = self.part.words
             image = image.subsurface(panels[what]).copy()
-        result = app.session.shown.result
+        result = stage.session.shown.result
         save_png(stamped(image, style, settings_line(result)), path, settings_entries(result, what))
-        app.close_sheet()
-        app.say(f"Saved {path}")
+        stage.close_sheet()
+        stage.say(f"Saved {path}")
 
     def _film(self, path: Path) -> None:
-        from ...film import FRAMES_S, SIZES
-
         need_encoder(self.suffix)
-        app = self.app
+        stage = self.stage
         size, rate = SIZES[self.suffix], FRAMES_S[self.suffix]
-        twin = app.twin(size)
-        if app.screen.uses_clock:
-            times = clock_times(app.clock.end_s, app.clock.speed, rate)
+        twin = self._twin(size)
+        if self.screen.uses_clock:
+            times = clock_times(stage.clock.end_s, stage.clock.speed, rate)
         else:
-            times = tuple(k / rate for k in range(round(app.screen.show_s * rate)))
+            times = tuple(k / rate for k in range(round(self.screen.show_s * rate)))
         self.job = FilmJob(
-            twin, FilmPlan(app.screen.name, times, rate, size), path, settings_line(app.session.shown.result)
+            twin, FilmPlan(self.screen.name, times, rate, size), path, settings_line(stage.session.shown.result)
         )
 
     def _cancel(self) -> None:
@@ -132,8 +141,6 @@ class ExportSheet(Sheet):
     def advance(self, dt: float) -> bool:
         if self.job is None:
             return False
-        import time
-
         until = time.perf_counter() + WORK_S
         try:
             while time.perf_counter() < until:
@@ -141,8 +148,8 @@ class ExportSheet(Sheet):
                     path = self.job.path
                     self.job.app.close()
                     self.job = None
-                    self.app.close_sheet()
-                    self.app.say(f"Saved {path}")
+                    self.stage.close_sheet()
+                    self.stage.say(f"Saved {path}")
                     break
         except (BeltspringError, OSError, ValueError) as error:
             self.job = None
@@ -172,11 +179,11 @@ class ExportSheet(Sheet):
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
         theme = look.theme
         if self.suffix != ".png":
-            speed = self.app.clock.speed
+            speed = self.stage.clock.speed
             slow = f"1/{round(1 / speed)} of real speed" if speed < 1 else "real speed"
             words = (
-                f"The {self.app.screen.title.lower()} from start to end, at {slow}."
-                if self.app.screen.uses_clock
+                f"The {self.screen.title.lower()} from start to end, at {slow}."
+                if self.screen.uses_clock
                 else "The moves of the bench, one after the other."
             )
             text.draw(target, look, words, rect.x, rect.y + look.px(76), 16, colour=theme.dim)

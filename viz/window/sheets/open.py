@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import pygame
 from beltspring.sim.scenario.load import load_scenario
@@ -17,10 +16,8 @@ from ..controls.control import Control
 from ..controls.field import TextField
 from ..jobs import Worker
 from ..session import words_of
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
 
 
 class OpenSheet(Sheet):
@@ -28,8 +25,9 @@ class OpenSheet(Sheet):
 
     title = "Open a scenario"
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
+    def __init__(self, stage: Stage, opened: Callable[[RunResult], None]) -> None:
+        super().__init__(stage)
+        self._opened = opened
         self.shipped = shipped_scenarios()
         self.buttons = [
             Button(f"open {s.name}", s.title, self._opener(s.name), f"The shipped scenario {s.name}.")
@@ -52,7 +50,7 @@ class OpenSheet(Sheet):
         if not name or self.busy:
             return
         self.trouble, self.busy = "", name
-        runner = self.app.runner
+        runner = self.stage.runner
         self.worker.ask(lambda: runner(load_scenario(name), {}))
 
     def advance(self, dt: float) -> bool:
@@ -61,8 +59,8 @@ class OpenSheet(Sheet):
             if done.result is None:
                 self.trouble = done.trouble
             else:
-                self.app.open([done.result], self.app.screen.name)
-                self.app.say(f"Opened: {done.result.title}")
+                self._opened(done.result)
+                self.stage.say(f"Opened: {done.result.title}")
             return True
         return bool(self.busy)
 

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import json
-import os
-import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import pygame
 from beltspring.sim.errors import BeltspringError
@@ -14,75 +10,12 @@ from beltspring.sim.scenario.load import with_changes
 
 from ...draw import text
 from ...draw.theme import Look
+from ...files.scenario import tree_toml, write_new
 from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.field import TextField
+from ..stage import Stage
 from .sheet import Sheet
-
-if TYPE_CHECKING:
-    from ..app import App
-
-
-def tree_toml(tree: dict[str, Any]) -> str:
-    """A scenario's tree of tables as TOML 1.0. Shapers and variants become inline tables where the schema has them."""
-    lines: list[str] = []
-    _table(lines, (), tree)
-    return "\n".join(lines).lstrip("\n") + "\n"
-
-
-def _table(lines: list[str], path: tuple[str, ...], table: dict[str, Any]) -> None:
-    plain = {k: v for k, v in table.items() if not isinstance(v, dict) and not _tables(v)}
-    if path and plain:
-        lines += ["", f"[{'.'.join(_key(p) for p in path)}]"]
-    lines += [f"{_key(k)} = {_value(v)}" for k, v in plain.items()]
-    for key, value in table.items():
-        if isinstance(value, dict):
-            _table(lines, (*path, key), value)
-    for key, value in table.items():
-        for entry in value if _tables(value) else ():
-            lines += ["", f"[[{'.'.join(_key(p) for p in (*path, key))}]]"]
-            lines += [f"{_key(k)} = {_value(v)}" for k, v in entry.items()]
-
-
-def _tables(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
-
-
-def _key(key: str) -> str:
-    bare = key and all(c.isascii() and (c.isalnum() or c in "_-") for c in key)
-    return key if bare else json.dumps(key, ensure_ascii=False)
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, (int, float)):
-        return repr(value)
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
-    return "[" + ", ".join(_value(v) for v in value) + "]"
-
-
-def write_new(path: Path, words: str) -> None:
-    """Write a file that must not exist yet, whole or not at all. Raises OSError; FileExistsError if it is there."""
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=".scenario-", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(words)
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(beside, 0o666 & ~umask)
-        # A link fails where the name is taken: nothing is ever overwritten, not even in a race.
-        try:
-            os.link(beside, path)
-        except (OSError, NotImplementedError) as problem:
-            if path.exists():
-                raise FileExistsError(f"{path.name} is already there") from problem
-            os.rename(beside, path)
-    finally:
-        Path(beside).unlink(missing_ok=True)
 
 
 class SaveSheet(Sheet):
@@ -91,9 +24,9 @@ class SaveSheet(Sheet):
     title = "Save as a new scenario"
     size = (640, 240)
 
-    def __init__(self, app: App) -> None:
-        super().__init__(app)
-        label = str(getattr(app.session.scenario, "label", "scenario.toml"))
+    def __init__(self, stage: Stage) -> None:
+        super().__init__(stage)
+        label = str(getattr(stage.session.scenario, "label", "scenario.toml"))
         self.field = TextField(
             "file", f"{Path(label).stem}-changed.toml", self._save, "Path of the file to write; Enter saves."
         )
@@ -107,7 +40,7 @@ class SaveSheet(Sheet):
         self.trouble = ""
 
     def _save(self, name: str) -> None:
-        session = self.app.session
+        session = self.stage.session
         name = name.strip()
         self.trouble = ""
         if not name:
@@ -128,8 +61,8 @@ class SaveSheet(Sheet):
         except OSError as error:
             self.trouble = f"{path}: {error.strerror or error}"
         else:
-            self.app.close_sheet()
-            self.app.say(f"Saved {path}")
+            self.stage.close_sheet()
+            self.stage.say(f"Saved {path}")
 
     def controls(self, look: Look) -> list[Control]:
         inner = self.inner(look)
@@ -140,7 +73,7 @@ class SaveSheet(Sheet):
         return [self.field, self.save]
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
-        count = len(self.app.session.changes)
+        count = len(self.stage.session.changes)
         what = (
             f"The scenario with {count} change{'s' if count != 1 else ''} made here."
             if count

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from ...draw import text
@@ -11,10 +9,7 @@ from ...draw.canvas import rounded
 from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control, Key
-from ..keys import CAUTIONS, KEYS
-
-if TYPE_CHECKING:
-    from ..app import App
+from ..stage import Stage
 
 
 class Sheet:
@@ -23,9 +18,9 @@ class Sheet:
     title = ""
     size = (720, 520)
 
-    def __init__(self, app: App) -> None:
-        self.app = app
-        self.closer = Button("close", "Close", app.close_sheet, "Esc closes too.")
+    def __init__(self, stage: Stage) -> None:
+        self.stage = stage
+        self.closer = Button("close", "Close", stage.close_sheet, "Esc closes too.")
         self.rect = pygame.Rect(0, 0, 0, 0)
         self._back: pygame.Surface | None = None
 
@@ -72,38 +67,7 @@ class Sheet:
         text.draw(target, look, self.title, self.rect.x + look.px(24), self.rect.y + look.px(38), 18, bold=True)
         self.draw_inner(target, look, self.inner(look))
         target.set_clip(before)
-        for control in self.controls(look):
-            control.draw(target, look, focused=self.app.focus is control, hovered=self.app.hovered is control)
-        self.closer.draw(target, look, focused=self.app.focus is self.closer, hovered=self.app.hovered is self.closer)
+        self.stage.draw_controls(target, look, [*self.controls(look), self.closer])
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
         """What it says."""
-
-
-class KeysSheet(Sheet):
-    """All keys in two columns, and the cautions."""
-
-    title = "Keys and cautions"
-    size = (940, 590)
-
-    def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
-        gap = look.px(32)
-        width = (rect.w - gap) // 2
-        columns = [pygame.Rect(rect.x, rect.y, width, rect.h), pygame.Rect(rect.x + width + gap, rect.y, width, rect.h)]
-        y = [c.y for c in columns]
-        for column, group, rows in KEYS:
-            c = columns[column]
-            text.draw(target, look, group, c.x, y[column] + look.px(14), 14, bold=True, colour=look.theme.dim)
-            y[column] += look.px(22)
-            for keys, words in rows:
-                text.draw(target, look, keys, c.x, y[column] + look.px(14), 14, bold=True)
-                text.draw(target, look, words, c.x + look.px(146), y[column] + look.px(14), 14)
-                y[column] += look.px(20)
-            y[column] += look.px(9)
-        top = max(y) + look.px(2)
-        target.fill(look.theme.line, (rect.x, top, rect.w, look.px(1)))
-        baseline = top + look.px(20)
-        for caution in CAUTIONS:
-            for line in text.wrap(look, caution, rect.w, 14):
-                text.draw(target, look, line, rect.x, baseline, 14)
-                baseline += look.px(18)

@@ -163,7 +163,7 @@ class TestPrint:
 
     def test_arrow_keys_move_the_lens(self, paper):
         screen = paper.app.screen
-        paper.app._focus_on(paper.control("lens"), by_key=True)
+        paper.app.input.focus_on(paper.control("lens"), by_key=True)
         before = screen.lens_m.copy()
         paper.key(pygame.K_LEFT)
         assert screen.lens_m - before == pytest.approx([-0.1 * screen.lens_width_m, 0])

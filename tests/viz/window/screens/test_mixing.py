@@ -154,7 +154,7 @@ class TestScreen:
         assert h.app.screen.bench.moved_m == pytest.approx(by_key)
 
     def test_still_images_with_reduced_motion(self, bench_hands):
-        bench_hands.app.reduce_motion = True
+        bench_hands.app.stage.reduce_motion = True
         bench_hands.key(pygame.K_1, words="1")
         assert not bench_hands.app.screen.bench.playing
         assert np.hypot(*bench_hands.app.screen.bench.moved_m) > 0.01

@@ -7,9 +7,10 @@ import time
 import pygame
 import pytest
 from beltspring.sim.scenario.load import load_scenario
+from beltspring.viz.files.scenario import tree_toml
 from beltspring.viz.window.sheets.export import ExportSheet
 from beltspring.viz.window.sheets.open import OpenSheet
-from beltspring.viz.window.sheets.save import SaveSheet, tree_toml
+from beltspring.viz.window.sheets.save import SaveSheet
 
 from tests.viz.words import assert_words
 
@@ -59,7 +60,7 @@ class TestSheets:
     def test_saving_never_overwrites(self, hands, tmp_path):
         there = tmp_path / "there.toml"
         there.write_text("precious")
-        hands.app.show_save()
+        hands.app.show_sheet("save")
         hands.app.sheet._save(str(there))
         assert "already there" in hands.app.sheet.trouble
         assert there.read_text() == "precious"
@@ -94,7 +95,7 @@ class TestSheets:
 
     def test_export_refuses_to_overwrite(self, hands, tmp_path):
         (tmp_path / "out.png").write_text("mine")
-        hands.app.show_export()
+        hands.app.show_sheet("export")
         hands.app.sheet.field.line.words = str(tmp_path / "out.png")
         hands.app.sheet._go()
         assert "already there" in hands.app.sheet.trouble
@@ -102,7 +103,7 @@ class TestSheets:
 
     def test_a_film_from_the_window_and_cancel(self, hands, tmp_path):
         hands.app.clock.speed_index = 0
-        hands.app.show_export()
+        hands.app.show_sheet("export")
         sheet = hands.app.sheet
         sheet.kind._pick(1)
         sheet.field.line.words = str(tmp_path / "out.mp4")

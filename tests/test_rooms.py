@@ -1,0 +1,50 @@
+"""What every package and module of the program keeps to."""
+
+from __future__ import annotations
+
+import ast
+import statistics
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGES = sorted(p for room in ("sim", "viz") for p in (ROOT / room).rglob("__init__.py"))
+VIZ = sorted(p for p in (ROOT / "viz").rglob("*.py") if p.parent.name != "gallery")
+MEDIAN_MODULE, LONGEST_MODULE, LONGEST_FUNCTION = 140, 335, 80
+
+
+@pytest.mark.parametrize("path", PACKAGES, ids=lambda p: str(p.parent.relative_to(ROOT)))
+def test_a_package_says_its_job_in_its_first_line(path):
+    said = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+    first = said.splitlines()[0] if said else ""
+    assert "placeholder" not in first.lower()
+    assert len(first.split()) >= 5, f"{path.parent.name}: say what it is for"
+    assert first.endswith((".", "!", "?"))
+
+
+def test_every_package_is_installed():
+    import tomllib
+
+    with (ROOT / "pyproject.toml").open("rb") as file:
+        told = set(tomllib.load(file)["tool"]["setuptools"]["packages"])
+    there = {"beltspring." + ".".join(p.parent.relative_to(ROOT).parts) for p in PACKAGES}
+    assert there | {"beltspring.scenarios"} == told
+
+
+def test_modules_of_viz_are_short():
+    lines = {p: len(p.read_text(encoding="utf-8").splitlines()) for p in VIZ}
+    modules = [n for p, n in lines.items() if p.name != "__init__.py"]
+    assert statistics.median(modules) <= MEDIAN_MODULE
+    long = {str(p.relative_to(ROOT)): n for p, n in lines.items() if n > LONGEST_MODULE}
+    assert not long
+
+
+def test_functions_of_viz_are_short():
+    long = {
+        f"{p.relative_to(ROOT)}:{node.lineno} {node.name}": node.end_lineno - node.lineno + 1
+        for p in VIZ
+        for node in ast.walk(ast.parse(p.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef) and node.end_lineno - node.lineno + 1 > LONGEST_FUNCTION
+    }
+    assert not long

@@ -1,0 +1,51 @@
+"""Several designs under the same move, a row each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.table import Table
+from rich.text import Text
+
+from .tables import Renderable, number, spaced, table, times, value_text
+
+
+def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable:
+    """Several designs under the same move: the words first, then a row for each design, X above Y.
+
+    explain: whether to list what each design changes (its label does not say it).
+    """
+    first = comparison.outcomes[0]
+    head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
+    made = table("design", "", "N/mm", "peak µm", "Hz", "fades in ms", "off path µm", left=2)
+    made.columns[0].max_width = 26
+    for label, stiffness, outcome in zip(comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True):
+        both = [outcome.analysis.ringing[axis] for axis in "xy"]
+        made.add_row(
+            label,
+            "X\nY",
+            "\n".join(number(times(s, 1e-3)) for s in stiffness),
+            "\n".join(number(r and r.peak_m * 1e6, least=0.001) for r in both),
+            "\n".join(number(r and r.frequency_hz) for r in both),
+            "\n".join(number(times(r and r.fades_to_5_percent_s, 1e3)) for r in both),
+            number(outcome.analysis.path.across_max_m * 1e6, least=0.001),
+        )
+    written = Text(f"Written to {out}: compare.json, picture.png, scenario.toml") if out else None
+    changes = _changes_table(comparison) if explain else None
+    return spaced(head, Text("\n".join(comparison.sentences)), made, changes, written)
+
+
+def _changes_table(comparison: Any) -> Table | None:
+    """What each design changes against the first; the first with its own values of those keys."""
+    if not comparison.differences:
+        return None
+    made = table("design", "what differs", left=2)
+    made.columns[0].max_width = 26
+    for i, label in enumerate(comparison.labels):
+        own = [
+            f"{d.key} = {value_text(d.values[i])}"
+            for d in comparison.differences
+            if d.values[i] is not None and (i == 0 or d.values[i] != d.values[0])
+        ]
+        made.add_row(label, "\n".join(own))
+    return made
