@@ -5,7 +5,6 @@ import re
 
 import pytest
 from beltspring.viz.terminal.run import MOST_MODES
-from beltspring.viz.terminal.tables import 
 
 WORDS = re.compile(r"[^\s;,│]+")
 

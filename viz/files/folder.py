@@ -200,11 +200,12 @@ class OutFolder:
 
 def exchange(a: Path, b: Path) -> bool:
     """Exchange two folders in one step; False, and nothing done, where the system or the disk cannot."""
+    system: str = sys.platform
     try:
-        if sys.platform == "linux":
+        if system == "linux":
             rename = ctypes.CDLL(None, use_errno=True).renameat2
             return bool(rename(AT_FDCWD, os.fsencode(a), AT_FDCWD, os.fsencode(b), RENAME_EXCHANGE) == 0)
-        if sys.platform == "darwin":
+        if system == "darwin":
             rename = ctypes.CDLL(None, use_errno=True).renamex_np
             return bool(rename(os.fsencode(a), os.fsencode(b), RENAME_SWAP) == 0)
     except (AttributeError, OSError):
