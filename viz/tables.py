@@ -49,24 +49,26 @@ def spaced(*parts: Renderable | None) -> Group:
 
 def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
     """A run on one screen: the reading in words, then the numbers behind it."""
+    from beltspring.sim.study.buzz import buzz_words
+
     design, analysis = outcome.design, outcome.analysis
     head = Text.assemble(
         (design.title, "bold"),
         f"\n{design.layout}, detail {design.detail}: {outcome.plan.description}"
         f"\n{number(judged['duration_s'])} s simulated, {number(judged['times_real_time'], 2)} × real time",
     )
+    buzz = buzz_words(outcome.moving)
     more = ", ripples.png, ripples.json" if analysis.ripples is not None else ""
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
-        Text("\n".join(analysis.sentences)),
+        Text("\n".join([*analysis.sentences, *([buzz] if buzz else [])])),
         _motion_notes(outcome),
         _ripples_table(outcome),
         _levels_table(analysis),
         _answers_table(outcome),
         _ringing_table(judged, analysis),
         _friction_note(outcome),
-        _buzz_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
         _modes_list(judged),
@@ -106,14 +108,6 @@ def _friction_note(outcome: Any) -> Text | None:
     if outcome.analysis.responses:
         return None
     said = raised_by_friction(outcome)
-    return Text(said, style="dim") if said else None
-
-
-def _buzz_note(outcome: Any) -> Text | None:
-    """What shakes while the axes move, with its cause."""
-    from beltspring.sim.study.buzz import buzz_words
-
-    said = buzz_words(outcome.moving)
     return Text(said, style="dim") if said else None
 
 
