@@ -104,7 +104,5 @@ def buzz_words(found: dict[str, Buzz | None]) -> str | None:
         cause = (
             why[b.cause] if b.cause else ("neither detent nor friction alone" if b.asked else "cause not looked for")
         )
-        parts.append(
-            f"{axis.upper()} by up to {length(b.moving.peak_m)}{at}, {length(b.moving.typical_m)} for half of the time ({cause})"
-        )
-    return f"While it moves the tool buzzes in {'; in '.join(parts)}." if parts else None
+        parts.append(f"up to {length(b.moving.peak_m)} in {axis.upper()}{at} ({cause})")
+    return f"While it moves it buzzes by {' and '.join(parts)}." if parts else None

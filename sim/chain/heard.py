@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..analyse.reading import drifts
 from ..analyse.ringing import Ringing
 from ..model.modes import Mode, modes
 from .chain import Outcome, swing
@@ -76,7 +75,7 @@ def mode_behind(outcome: Outcome, ringing: Ringing, frequency_hz: float | None =
 
 
 #: From this ratio of a measured frequency to its mode on, guides that stick are what raises it.
-RAISED = 1.1
+RAISED = 1.05
 
 
 def raised_by_friction(outcome: Outcome) -> str | None:
@@ -92,7 +91,7 @@ def raised_by_friction(outcome: Outcome) -> str | None:
         mode = mode_behind(outcome, ringing)
         if mode is None:
             continue
-        if drifts(ringing) or ringing.frequency_hz > RAISED * mode.frequency_hz:
+        if ringing.frequency_hz > RAISED * mode.frequency_hz:
             parts.append(
                 f"{axis.upper()} at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz"
             )

@@ -15,24 +15,26 @@ MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
 def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
     """A run on one screen: the reading in words, then the numbers behind it."""
+    from beltspring.sim.chain.buzz import buzz_words
+
     design, analysis = outcome.design, outcome.analysis
     head = Text.assemble(
         (design.title, "bold"),
         f"\n{design.layout}, detail {design.detail}: {outcome.plan.description}"
         f"\n{number(judged['duration_s'])} s simulated, {number(judged['times_real_time'], 2)} × real time",
     )
+    buzz = buzz_words(outcome.moving)
     more = ", ripples.png, ripples.json" if analysis.ripples is not None else ""
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
-        Text("\n".join(analysis.sentences)),
+        Text("\n".join([*analysis.sentences, *([buzz] if buzz else [])])),
         _motion_notes(outcome),
         _ripples_table(outcome),
         _levels_table(analysis),
         _answers_table(outcome),
         _ringing_table(judged, analysis),
         _friction_note(outcome),
-        _buzz_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
         _modes_list(outcome, judged),
@@ -168,14 +170,6 @@ def _belts_table(judged: dict[str, Any]) -> Table:
         )  # fmt: skip
     made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     return made
-
-
-def _buzz_note(outcome: Any) -> Text | None:
-    """What shakes while the axes move, with its cause."""
-    from beltspring.sim.chain.buzz import buzz_words
-
-    said = buzz_words(outcome.moving)
-    return Text(said, style="dim") if said else None
 
 
 def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
