@@ -185,9 +185,15 @@ def _drives_table(judged: dict[str, Any]) -> Table:
         limit = entry["torque_limit_nm"]
         made.add_row(
             name, number(_times(entry["peak_torque_nm"], 1e3), least=1e-6), "ideal" if limit is None else number(limit * 1e3),
-            number(entry["peak_lag_deg"], 2), str(entry["lost_steps"]),
+            number(entry["peak_lag_deg"], 2), _lost(entry),
         )  # fmt: skip
     return made
+
+
+def _lost(entry: dict[str, Any]) -> str:
+    """ "4", or "0 (84 off)" where a rotor was further off than it ends."""
+    lost, most = entry["lost_steps"], entry["most_steps_off"]
+    return f"{lost} ({most} off)" if most > lost else str(lost)
 
 
 def _belts_table(judged: dict[str, Any]) -> Table:
@@ -287,8 +293,11 @@ def _source(row: Any) -> str:
     return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
 
 
-def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -> Renderable:
-    """Natural frequencies in the middle of the reach, and how far each moves over its corners."""
+def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], detent: str = "") -> Renderable:
+    """Natural frequencies in the middle of the reach, and how far each moves over its corners.
+
+    detent: what the mean over the motors' detent leaves out, in words.
+    """
     middle = found[0][2]
     made = table("Mode", "Hz in the middle", "damping", "Hz over the reach")
     for i, mode in enumerate(middle):
@@ -303,7 +312,8 @@ def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -
     head = Text.assemble((machine.title, "bold"), f"\n{machine.layout}, detail {machine.design.detail}")
     if not middle:
         return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
-    last = Text("Over the reach: the middle and its four corners. Guide friction is left out.", style="dim")
+    words = "Over the reach: the middle and its four corners. Guide friction is left out."
+    last = Text(f"{words} {detent}".rstrip(), style="dim")
     return spaced(head, made, last)
 
 

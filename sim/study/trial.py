@@ -39,6 +39,7 @@ class Trial:
 
     ringing_m: None where no axis stands still after a leg.  torque_share: None with ideal motors.
     used: the larger of ringing and torque as a share of what is allowed.
+    lost_steps: full steps off at the end, all motors.  passages: electrical turns that rotors passed, there and back.
     broken: what was not kept, the worst first: "ringing" | "torque" | "slack" | "lost steps" | "run".
     """
 
@@ -48,6 +49,7 @@ class Trial:
     least_tension_n: float
     slack_s: float
     lost_steps: int
+    passages: int
     top_speed_m_s: float
     used: float
     broken: tuple[str, ...]
@@ -123,13 +125,14 @@ class Bench:
             ringing = max((r.peak_m for axis in AXES if (r := worst(downs, axis)) is not None), default=0.0)
         shares = torque_shares(trace, self.ready.system)
         share = max(shares.values(), default=None)
-        lost = sum(abs(s.lost_steps) for s in trace.slips)
+        lost = sum(s.lost_steps for s in trace.slips)
+        passages = sum(s.passages for s in trace.slips)
         slack = sum(trace.slack_s.values())
         tensions = [i for i, n in enumerate(trace.extreme_names) if n.startswith("tension_")]
         least = min((float(w.low[i]) for w in trace.windows for i in tensions), default=0.0)
         excess = {
             "run": np.inf if trace.stopped_at_s is not None else 0.0,
-            "lost steps": np.inf if lost else 0.0,
+            "lost steps": np.inf if passages else 0.0,
             "slack": 2.0 if slack > 0 else 0.0,
             "ringing": 0.0 if ringing is None else ringing / wanted,
             "torque": 0.0 if share is None else share / self.criteria.torque_share,
@@ -137,7 +140,7 @@ class Bench:
         broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
         top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
         used = max(excess["ringing"], excess["torque"])
-        return Trial(value, ringing, share, least, slack, lost, top, used, tuple(broken))
+        return Trial(value, ringing, share, least, slack, lost, passages, top, used, tuple(broken))
 
 
 def _quick_ringing(trace: Trace, plan: Plan) -> tuple[float | None, float | None]:
