@@ -38,14 +38,18 @@ def span_of(windows: Sequence[WindowExtremes], column: int) -> tuple[float, floa
 
 @dataclass(frozen=True)
 class Slip:
-    """A motor that lost steps: its name, when its lag first passed half an electrical turn, steps lost in all (signed).
+    """A motor that fell out of step: its rotor passed to another electrical turn of its command, four full steps on.
 
-    place_m: where the tool was commanded to be at that time, m.
+    motor: its name.  time_s: when it first did: five eighths of a turn off, with an eighth against trembling at the half.
+    lost_steps: full steps it is off at the end, 0 if it came back.  most_steps_off: at any time, behind or ahead.
+    passages: turns it passed in all, there and back.  place_m: where the tool was commanded to be at that time, m.
     """
 
     motor: str
     time_s: float
     lost_steps: int
+    most_steps_off: int
+    passages: int
     place_m: tuple[float, float, float] | None = None
 
 

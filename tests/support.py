@@ -17,6 +17,7 @@ from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.machine.machine import Machine
 from beltspring.sim.model.build import build_model
+from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.plan.build import MotionPlan, build_plan
 from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes
@@ -151,11 +152,13 @@ def linear(system: System) -> System:
         else replace(
             m,
             limit_nm=m.limit_nm * m.spec.rotor_teeth,
+            detent_nm=0.0,
             spec=replace(
                 m.spec,
                 holding_torque_nm=m.spec.holding_torque_nm * m.spec.rotor_teeth,
                 rotor_teeth=1,
                 supply_v=1e6,
+                inductance_h=1e-12,  # drag in proportion to the speed off the command
                 detent_nm=0.0,
             ),
         )
@@ -210,7 +213,7 @@ class Equations:
     their full torque K_t I: a move must stay below the speed at which the voltage limits it (`solve` checks that).
     """
 
-    def __init__(self, system: System) -> None:
+    def __init__(self, system: System, linear_drag: bool = False) -> None:
         s = self.system = system
         self.n = s.n
         self.inverse = np.linalg.inv(s.mass)
@@ -231,6 +234,11 @@ class Equations:
         )
         self.drag = np.array([m.damping_nm_s for _, m, _ in real])
         self.specs = [spec for _, _, spec in real]
+        self.detent = np.array([m.detent_nm for _, m, _ in real])
+        # linear_drag: against the command's speed at any lag and without limit, as it is for small motions in step.
+        self.winding = np.array([spec.rotor_teeth * spec.inductance_h / spec.resistance_ohm for spec in self.specs])
+        self.linear_drag = linear_drag
+        self.shift = np.zeros(3)
         self.slides = np.array([f.row for f in s.frictions]).reshape(-1, s.n)
         self.coulomb = np.array([f.coulomb_n for f in s.frictions])
         self.extra = np.array([f.static_n - f.coulomb_n for f in s.frictions])
@@ -256,7 +264,11 @@ class Equations:
         tension = np.maximum(0.0, self.taut + self.ea * (x + self.lag * stretching) / length)
         strain = np.maximum(x / length, -self.taut / self.ea)
         lag, slip = self.turns @ q - theta[self.real], self.turns @ speed - omega[self.real]
-        torque = -self.pull * np.sin(self.teeth * lag) - self.drag * slip
+        torque = -self.pull * np.sin(self.teeth * lag) - self.detent * np.sin(4 * self.teeth * (self.turns @ q))
+        if self.linear_drag:
+            torque -= self.drag * slip
+        else:
+            torque -= self.drag * slip * np.maximum(0.0, np.cos(self.teeth * lag)) / (1 + (slip * self.winding) ** 2)
         v = self.slides @ speed
         bristles = v - self.sigma0 * np.abs(v) / (self.coulomb + self.extra * np.exp(-((v / self.stribeck) ** 2))) * z
         force = (
@@ -266,13 +278,46 @@ class Equations:
             + self.reach.T @ (0.5 * self.ea * strain**2)
             + self.turns.T @ torque
             - self.slides.T @ (self.sigma0 * z + self.sigma1 * bristles)
+            + s.gravity
+            + self.joints(q, speed)
         )
         return np.concatenate([speed, self.inverse @ force, bristles])
+
+    def rest(self, move: Stretch) -> Array:
+        """State at the start of a move, where the forces written here balance: detents and weight pull it off its command.
+
+        The tool reads its commanded place there.
+        """
+        first = equilibrium(self.system, move.p)
+        state = np.concatenate([first, np.zeros(self.n + len(self.system.frictions))])
+        still = Stretch(move.t0, move.t0, move.p, np.zeros(3), np.zeros(3))
+        assert np.abs(self.system.mass @ self.rate(0.0, state, still)[self.n : 2 * self.n]).max() < 1e-6
+        self.shift = np.zeros(3)
+        self.shift = self.tool(state[None])[0] - move.p
+        return state
+
+    def joints(self, q: Array, speed: Array) -> Array:
+        """Force of feet, frame and guides (PHYSICS.md 6.2): d = d0 - s phi_A x e without its part along e, V = d'K(s)d / 2,
+        so -T'(K d + D T speed) - d'K'(s)d / 2 along the slide, T = dd/dq."""
+        out = np.zeros(self.n)
+        for joint in self.system.joints:
+            d, rows, s = joint.row @ q, joint.row.copy(), 0.0
+            if joint.axis is not None:
+                s, e = d[joint.axis], np.eye(3)[joint.axis]
+                lean = np.cross(joint.turn_a @ q, e)
+                d[:3] -= s * lean
+                rows[:3] -= np.outer(lean, joint.row[joint.axis]) + s * np.cross(joint.turn_a.T, e).T
+                d[joint.axis], rows[joint.axis] = 0.0, 0.0
+            stiff, slope = joint.stiffness_at(s)
+            out -= rows.T @ (stiff @ d + joint.damping @ (rows @ speed))
+            if joint.axis is not None:
+                out -= 0.5 * (d @ slope @ d) * joint.row[joint.axis]
+        return out
 
     def solve(self, motion: Sequence[Stretch], times: Array, rtol: float = 1e-10, method: str = "DOP853") -> Array:
         """State at `times`, (k, size), restarted at every jump of the command. scipy.integrate.solve_ivp."""
         s = self.system
-        y = np.concatenate([s.rest(motion[0].p), np.zeros(self.n + len(s.frictions))])
+        y = self.rest(motion[0])
         out = np.full((len(times), len(y)), np.nan)
         for move in motion:
             for t in (move.t0, move.t1):
@@ -292,7 +337,9 @@ class Equations:
     def tool(self, state: Array) -> Array:
         """Tool position (k, 3) of states (k, size), m."""
         s = self.system
-        return np.asarray(s.middle + state[:, : self.n] @ s.tool_rows.T)
+        q = state[:, : self.n]
+        r = q @ s.tool_rows.T
+        return np.asarray(s.middle + r + np.cross(r, q @ s.work_turn.T) - self.shift)
 
 
 def square_points(middle: Array, size_m: float) -> list[Array]:

@@ -56,11 +56,24 @@ def _path(path: PathError) -> str:
 
 def _slips(trace: Trace) -> list[str]:
     return [
-        f"Motor {s.motor} loses {abs(s.lost_steps)} full steps, the first at {s.time_s:.3f} s{_where(s)}, and everything after "
-        "that is laid in the wrong place: lower the acceleration or the speed, or give the motor more current."
+        f"Motor {s.motor} {out_of_step(s, _where(s))}: lower the acceleration or the speed, or give the motor more current."
         for s in trace.slips
-        if s.lost_steps
     ]
+
+
+def out_of_step(s: Slip, where: str = "") -> str:
+    """What a motor that fell out of step did, after its name. where: words behind the time."""
+    most = f"{s.most_steps_off} full steps off at most"
+    if s.lost_steps:
+        more = f" ({most})" if s.most_steps_off > s.lost_steps else ""
+        return (
+            f"loses {s.lost_steps} full steps{more}, the first at {s.time_s:.3f} s{where}, and everything after that is laid in "
+            "the wrong place"
+        )
+    return (
+        f"falls out of step at {s.time_s:.3f} s{where}, {most}; that it ends where it should is chance, and what it laid "
+        "meanwhile is in the wrong place"
+    )
 
 
 def _where(slip: Slip) -> str:

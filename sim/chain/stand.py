@@ -38,6 +38,7 @@ class Trial:
 
     ringing_m: None where no axis stands still after a leg.  torque_share: None with ideal motors.
     used: the larger of ringing and torque as a share of what is allowed.
+    lost_steps: full steps off at the end, all motors.  passages: electrical turns that rotors passed, there and back.
     broken: what was not kept, the worst first: "ringing" | "torque" | "slack" | "lost steps" | "run".
     """
 
@@ -47,6 +48,7 @@ class Trial:
     least_tension_n: float
     slack_s: float
     lost_steps: int
+    passages: int
     top_speed_m_s: float
     used: float
     broken: tuple[str, ...]
@@ -111,13 +113,14 @@ class Bench:
         ringing, wanted = largest_peak(trace, plan), self.criteria.ringing_m
         shares = torque_shares(trace, self.ready.system)
         share = max(shares.values(), default=None)
-        lost = sum(abs(s.lost_steps) for s in trace.slips)
+        lost = sum(s.lost_steps for s in trace.slips)
+        passages = sum(s.passages for s in trace.slips)
         slack = sum(trace.slack_s.values())
         tensions = [e for n in trace.extreme_names if n.startswith("tension_") and (e := trace.extreme(n)) is not None]
         least = min((low for low, _ in tensions), default=0.0)
         excess = {
             "run": np.inf if trace.stopped_at_s is not None else 0.0,
-            "lost steps": np.inf if lost else 0.0,
+            "lost steps": np.inf if passages else 0.0,
             "slack": 2.0 if slack > 0 else 0.0,
             "ringing": 0.0 if ringing is None else ringing / wanted,
             "torque": 0.0 if share is None else share / self.criteria.torque_share,
@@ -125,4 +128,4 @@ class Bench:
         broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
         top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
         used = max(excess["ringing"], excess["torque"])
-        return Trial(value, ringing, share, least, slack, lost, top, used, tuple(broken))
+        return Trial(value, ringing, share, least, slack, lost, passages, top, used, tuple(broken))

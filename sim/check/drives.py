@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from ..analyse.reading import out_of_step
 from ..chain.stand import TORQUE_SHARE, rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
@@ -87,13 +88,14 @@ def _lost_steps(subject: Subject) -> list[Finding]:
                 rule="lost-steps",
                 severity="stop",
                 where=_where(motor),
-                value=float(abs(slip.lost_steps)),
+                value=float(slip.most_steps_off),
                 limit=0.0,
                 unit="full steps",
-                basis=derived("the motor's torque curve and the move: past a quarter of an electrical turn it slips"),
+                basis=derived(
+                    "the motor's torque curve and the move: past half an electrical turn it falls to the next one"
+                ),
                 change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
-                words=f"motor {motor.name} loses {abs(slip.lost_steps)} full steps in the move, the first at "
-                f"{slip.time_s:.3f} s; everything after that is in the wrong place",
+                words=f"motor {motor.name} {out_of_step(slip)}",
                 places=_places(subject, motor),
             )
         )

@@ -197,7 +197,7 @@ def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
         wheel.teeth,
         rotor_damping(motor.spec),
         float(torque_limit(motor.spec, 0.0)),
-        motor.spec.detent_nm if kin.full else 0.0,
+        motor.spec.detent_nm,
         2 * np.pi / (4 * motor.spec.rotor_teeth * motor.spec.microsteps) if motor.spec.stepped else 0.0,
     )
 

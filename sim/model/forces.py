@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from .motor import drag, winding_s
 from .system import Array, System
 
 
@@ -38,9 +39,8 @@ class Forces:
                 torque[j] = sum(tension[i] * run.command_row[j] for i, run in enumerate(s.runs))
                 continue
             lag = motor.row @ q - theta[j]
-            torque[j] = -limit[j] * np.sin(motor.spec.rotor_teeth * lag) - motor.damping_nm_s * (
-                motor.row @ v - omega[j]
-            )
+            x, off = motor.spec.rotor_teeth * lag, float(motor.row @ v - omega[j])
+            torque[j] = -limit[j] * np.sin(x) - drag(motor.damping_nm_s, winding_s(motor.spec), x, off)
             if motor.detent_nm:
                 torque[j] -= motor.detent_nm * np.sin(4 * motor.spec.rotor_teeth * (motor.row @ q))
             force += torque[j] * motor.row

@@ -22,14 +22,46 @@ class Mode:
     tool_share: tuple[float, float]
 
 
-def modes(system: System, tool: Array | None = None) -> list[Mode]:
+def detent_share(system: System) -> float:
+    """By how much the detent stiffens or softens the magnetic springs, 4 T_d / A of the motor where it is most; 0: none."""
+    real = [m for m in system.motors if m.spec is not None]
+    return max((4 * m.detent_nm / m.limit_nm for m in real if m.limit_nm > 0), default=0.0)
+
+
+def detent_words(system: System, tool: Array | None = None) -> str:
+    """What the mean over the detent leaves out of `modes`, in one sentence; "" where no motor has a detent."""
+    share = detent_share(system)
+    if share == 0.0:
+        return ""
+    said = []
+    for axis, name in enumerate("XY"):
+        ends = [
+            max(found, key=lambda m: abs(m.tool_share[axis])).frequency_hz
+            for side in (-1.0, 1.0)
+            if (found := modes(system, tool, detent=side))
+        ]
+        if ends:
+            said.append(f"{name} rings between {min(ends):.3g} and {max(ends):.3g} Hz")
+    return (
+        "Frequencies are means over where the motors stop: their detent makes them up to"
+        f" {100 * share:.0f} % stiffer on a whole step and as much softer half way to the next; in the middle "
+        + " and ".join(said)
+        + "."
+    )
+
+
+def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> list[Mode]:
     """Modes with the tool at rest at `tool` (3,), m (None: mid-reach), lowest first. Guide friction is left out; rigid
-    modes and overdamped ones are not listed."""
+    modes and overdamped ones are not listed. detent: 1 with all motors on a whole step, -1 half way to the next; 0 is the
+    mean over all places."""
     q = np.zeros(system.n) if tool is None else system.rest(tool)
     n = system.n
     if n == 0:
         return []
     m, k, d = system.mass, system.linear_stiffness(q), system.linear_damping(q)
+    for motor in system.motors:
+        if detent != 0.0 and motor.row is not None and motor.spec is not None:
+            k += detent * 4 * motor.spec.rotor_teeth * motor.detent_nm * np.outer(motor.row, motor.row)
     a = np.block([[np.zeros((n, n)), np.eye(n)], [-np.linalg.solve(m, k), -np.linalg.solve(m, d)]])
     values, vectors = np.linalg.eig(a)
     found = []

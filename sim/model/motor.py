@@ -1,8 +1,9 @@
 """A stepper motor as the driver runs it: how much torque it can hold at a speed, and how stiff it stands. SI units.
 
-tau = -A(omega) sin(N_r (theta - theta_cmd)); torque constant K_t = T_h / (sqrt(2) I_rated) per peak ampere, since the
-data sheet's T_h has both phases at the rated current. (Acarnley, Stepping Motors; Kenjo and Sugawara, Stepping Motors
-and their Microprocessor Controls; both from memory. The algebra of the limits is derived in PHYSICS.md, section 3.)
+In step tau = -A(omega) sin(N_r (theta - theta_cmd)), less a drag (`drag`); torque constant K_t = T_h / (sqrt(2) I_rated)
+per peak ampere, since the data sheet's T_h has both phases at the rated current. (Acarnley, Stepping Motors; Kenjo and
+Sugawara, Stepping Motors and their Microprocessor Controls; both from memory. The algebra of the limits is derived in
+PHYSICS.md, section 3.)
 """
 
 from __future__ import annotations
@@ -47,6 +48,27 @@ def torque_limit(m: MotorSpec, omega: Array | float) -> Array:
 def magnetic_stiffness(m: MotorSpec) -> float:
     """k_m = N_r K_t I at standstill, N m/rad (D. W. Jones, Jones on Stepping Motors, University of Iowa)."""
     return m.rotor_teeth * float(torque_limit(m, 0.0))
+
+
+def winding_s(m: MotorSpec) -> float:
+    """N_r L / R, s: one over the speed off the command at which the windings' drag is largest."""
+    return m.rotor_teeth * m.inductance_h / m.resistance_ohm
+
+
+def drag(damping_nm_s: float, winding: float, x: float, off: float) -> float:
+    """What the windings hold against a rotor that turns `off` rad/s faster than its command, N m; x = N_r lag, rad.
+
+    b off max(0, cos x) / (1 + (off N_r L / R)^2): all of b off in step, nothing out of step. Two windings integrated show
+    no torque that pulls a stalled rotor to its command; the shape between is our estimate. It never feeds energy to the
+    motion off the command, and is at most b R / (2 N_r L).
+    """
+    return damping_nm_s * off * max(0.0, float(np.cos(x))) / (1 + (off * winding) ** 2)
+
+
+def most_drag(m: MotorSpec, damping_nm_s: float, fastest: float) -> float:
+    """The largest `drag` at speeds off the command up to `fastest` rad/s, N m: b R / (2 N_r L) where that speed is within."""
+    winding = winding_s(m)
+    return drag(damping_nm_s, winding, 0.0, min(fastest, 1 / winding))
 
 
 def rotor_damping(m: MotorSpec) -> float:

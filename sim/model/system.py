@@ -53,8 +53,9 @@ class RunElement:
 class MotorElement:
     """A motor's magnetic spring on theta_rel = row . q, rad; row is None for an ideal motor. radius_m: of its pulley.
 
-    detent_nm: of the unpowered rotor, - detent sin(4 N_r theta_rel); the full model's only.  increment_rad: of one
-    microstep where the command comes in whole ones, 0 where it runs smoothly.
+    damping_nm_s: of the rotor in step, against its command.  detent_nm: of the unpowered rotor,
+    - detent sin(4 N_r theta_rel): it holds where one phase alone would.  increment_rad: of one microstep where the command
+    comes in whole ones, 0 where it runs smoothly.
     """
 
     name: str

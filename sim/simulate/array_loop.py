@@ -31,8 +31,8 @@ def level(G, g, v):
 
 
 @njit(fastmath=FAST, error_model="numpy")
-def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_TURN):
-    """Extremes, slack and slip at the start of a step."""
+def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC):
+    """Extremes, slack and turns lost at the start of a step."""
     for a in range(3):
         b, c = (a + 1) % 3, (a + 2) % 3
         y = tool[a] + D[a] + (D[b] * D[3 + c] - D[c] * D[3 + b])
@@ -54,12 +54,11 @@ def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_T
         if slack:
             SLACK[b] += h
     for j in range(motors):
-        if SLIP[j] < 0.0 and abs(T[runs + motors + j]) > HALF_TURN[j]:
-            SLIP[j] = TIME[k]
+        count_turns(TURNS, j, T[runs + motors + j] * ELECTRIC[j], TIME[k])
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
-def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, TURNS):
     n = Q.shape[0]
     motors, guides, runs = TH.shape[2], Z.shape[0], RUNS
     X, U, A, T = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(runs + 2 * motors)
@@ -108,7 +107,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
             push(P, X, U, C, Y, A, T)
             if s == 0:
                 place(P, X, D)
-                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, SLIP, runs, motors, HALF_TURN)
+                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC)
                 if REC[k] >= 0:
                     rec = REC[k]
                     for i in range(n):
@@ -154,11 +153,11 @@ def array_source(head: str, system: System) -> tuple[str, Array]:
     _write(place, "D", [place.dot(row, own.q) for row in (*system.tool_rows, *system.work_turn)])
 
     guides = [[g.sigma0_n_m, g.coulomb_n, g.static_n - g.coulomb_n, 1 / g.stribeck_m_s] for g in system.frictions]
-    turn = [np.inf if motor.spec is None else np.pi / motor.spec.rotor_teeth for motor in system.motors]
+    electric = [0.0 if motor.spec is None else motor.spec.rotor_teeth / (2 * np.pi) for motor in system.motors]
     tables = {
         "ZERO": system.tool_zero,
         "G": np.array(guides).reshape(f, 4),
-        "HALF_TURN": np.array(turn),
+        "ELECTRIC": np.array(electric),
         "J": system.command_inertia,
     }
     unpack, parameters = [], [np.array(push.values)]

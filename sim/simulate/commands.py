@@ -11,6 +11,10 @@ from ..model.system import Array, System
 from ..plan.plan import PlanWindow
 from .prepare import TABLE_TOP_RAD_S, motors_along, quantised, torque_limits
 
+#: Lag off the turn counted last, in electrical turns, beyond which a rotor has passed to another: a half, and an eighth
+#: more against trembling.
+PASSED = 0.625
+
 
 @dataclass
 class State:
@@ -76,20 +80,25 @@ def make_chunk(
 
 @dataclass
 class Extremes:
-    """Over every step of a window: low and high (n_extremes,), slack time by belt s, first time a motor's lag passed half an
-    electrical turn by motor (-1: never)."""
+    """Over every step of a window: low and high (n_extremes,), slack time by belt s.
+
+    turns: (m, 4), since the run began and handed on from window to window: electrical turns by which each rotor is off its
+    command, the most it was (either way), turns passed in all, and when the first was, s (-1: never).
+    """
 
     low: Array
     high: Array
     slack: Array
-    slip: Array
+    turns: Array
 
     @staticmethod
-    def fresh(system: System) -> Extremes:
-        """Nothing seen yet."""
+    def fresh(system: System, turns: Array | None = None) -> Extremes:
+        """Nothing seen yet, but for the `turns` of the windows before."""
         k = len(extreme_names(system))
         belts = len({run.belt for run in system.runs})
-        return Extremes(np.full(k, np.inf), np.full(k, -np.inf), np.zeros(belts), np.full(len(system.motors), -1.0))
+        if turns is None:
+            turns = np.tile([0.0, 0.0, 0.0, -1.0], (len(system.motors), 1))
+        return Extremes(np.full(k, np.inf), np.full(k, -np.inf), np.zeros(belts), turns)
 
 
 def extreme_names(system: System) -> tuple[str, ...]:

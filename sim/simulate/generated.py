@@ -12,7 +12,7 @@ import numpy as np
 
 from ..model.system import Array, System
 from .array_loop import array_source, linked
-from .commands import Chunk, Extremes, State, belt_index
+from .commands import PASSED, Chunk, Extremes, State, belt_index
 from .kernel_cache import load_kernel
 from .print_forces import print_forces, print_level, print_slides
 from .printer import Printer, total
@@ -56,11 +56,37 @@ def decay(c):
     low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
     high = (4.1666666666666664e-2 + r * 8.3333333333333333e-3) + s * (1.3888888888888889e-3 + r * 1.9841269841269841e-4)
     return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
-'''
+
+
+@njit(inline="always")
+def in_step(x):
+    """max(0, cos x) to 1e-11: the even series to x^16, in two halves; folded to the nearest turn when beyond a quarter of one."""
+    if x > 1.5707963267948966 or x < -1.5707963267948966:
+        x -= np.floor(x * 0.15915494309189535 + 0.5) * 6.283185307179586
+        if x > 1.5707963267948966 or x < -1.5707963267948966:
+            return 0.0
+    s = x * x
+    s2 = s * s
+    low = (1.0 + s * -0.5) + s2 * (4.1666666666666664e-2 + s * -1.3888888888888889e-3)
+    high = (2.4801587301587302e-5 + s * -2.7557319223985893e-7) + s2 * (2.0876756987868098e-9 + s * -1.1470745597729725e-11)
+    return max(low + s2 * s2 * (high + s2 * s2 * 4.7794773323873853e-14), 0.0)
+
+
+@njit
+def count_turns(TURNS, j, lag, t):
+    """Whole electrical turns a rotor is off: now, the most, passed in all, when the first was; lag in turns."""
+    if abs(lag - TURNS[j, 0]) > PASSED:
+        now = np.floor(lag + 0.5)
+        TURNS[j, 2] += abs(now - TURNS[j, 0])
+        TURNS[j, 0] = now
+        TURNS[j, 1] = max(TURNS[j, 1], abs(now))
+        if TURNS[j, 3] < 0.0:
+            TURNS[j, 3] = t
+'''.replace("PASSED", repr(PASSED))
 
 ADVANCE = """
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
-def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, SLIP):
+def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, TURNS):
 """
 
 
@@ -191,7 +217,7 @@ def _accelerations(pr: Printer, system: System) -> None:
 
 
 def _look(pr: Printer, system: System, carried: list[str]) -> None:
-    """Extremes, slack, slip and recording, at the start of a step (inside `if s == 0`)."""
+    """Extremes, slack, turns lost and recording, at the start of a step (inside `if s == 0`)."""
     body = pr.add
     q = [f"x{i}" for i in range(system.n)]
     values = []
@@ -223,8 +249,7 @@ def _look(pr: Printer, system: System, carried: list[str]) -> None:
         body(f"SLACK[{b}] += h", 5)
     for j, m in enumerate(system.motors):
         if m.row is not None and m.spec is not None:
-            body(f"if SLIP[{j}] < 0.0 and abs(l{j}) > {pr.p(np.pi / m.spec.rotor_teeth)}:", 4)
-            body(f"SLIP[{j}] = TIME[k]", 5)
+            body(f"count_turns(TURNS, {j}, l{j} * {pr.p(m.spec.rotor_teeth / (2 * np.pi))}, TIME[k])", 4)
     body("if REC[k] >= 0:", 4)
     columns = [f"x{i}" for i in range(system.n)] + carried
     columns += [f"t{i}" for i in range(len(system.runs))] + [f"m{j}" for j in range(len(system.motors))]
@@ -264,6 +289,6 @@ class GeneratedLoop:
             seen.low,
             seen.high,
             seen.slack,
-            seen.slip,
+            seen.turns,
         )
         state.t = float(chunk.times[-1])

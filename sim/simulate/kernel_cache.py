@@ -16,7 +16,7 @@ from ..compiling import keep_between_runs, name_of
 
 Kernel = Callable[..., None]
 #: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
-ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f1"
+ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f2"
 _loaded: dict[str, Kernel] = {}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..model.joints import JointElement
+from ..model.motor import winding_s
 from ..model.shafts import Shaft, end_shares
 from ..model.system import Array, FrictionElement, System
 from .printer import NOISE, Printer, family, print_family, term, total
@@ -87,8 +88,13 @@ def _motors(pr: Printer, system: System, names: Names, forces: Terms) -> None:
             continue
         speed = pr.dot(motor.row, names.v)
         pr.add(f"l{j} = {pr.dot(motor.row, names.q)} - th{j}")
-        teeth, drag = pr.p(motor.spec.rotor_teeth), pr.p(motor.damping_nm_s)
-        torque = f"-am{j} * {_sine(pr, f'{teeth} * l{j}', f'o{j}')} - {drag} * ({speed} - om{j})"
+        pr.add(f"r{j} = {pr.p(motor.spec.rotor_teeth)} * l{j}")
+        torque = f"-am{j} * {_sine(pr, f'r{j}', f'o{j}')}"
+        if motor.damping_nm_s != 0.0:
+            pr.add(f"s{j} = {speed} - om{j}")
+            pr.add(f"h{j} = s{j} * {pr.p(winding_s(motor.spec))}")
+            drag = f"({pr.p(motor.damping_nm_s)} * s{j}) * {_in_step(pr, f'r{j}', f'o{j}')}"
+            torque += f" - {drag} / (1.0 + h{j} * h{j})"
         if motor.detent_nm != 0.0:
             angle = f"{pr.p(4.0 * motor.spec.rotor_teeth)} * (l{j} + th{j})"
             torque += f" - {pr.p(motor.detent_nm)} * {_sine(pr, angle, f'p{j}')}"
@@ -110,8 +116,22 @@ def _sine(pr: Printer, angle: str, name: str) -> str:
     low = f"2.7557319223985893e-6 + {name}s * -2.5052108385441719e-8"
     pr.add(f"{name}h = ({low}) + {name}q * (1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13)")
     odd = f"{name}k - 2.0 * floor({name}k * 0.5)"
-    pr.add(f"{name} = (1.0 - 2.0 * ({odd})) * {name}x * ({name}l0 + {name}q * {name}q * {name}h)")
+    pr.add(f"{name}f = 1.0 - 2.0 * ({odd})")
+    pr.add(f"{name} = {name}f * {name}x * ({name}l0 + {name}q * {name}q * {name}h)")
     return name
+
+
+def _in_step(pr: Printer, angle: str, name: str) -> str:
+    """Text or name of max(0, cos angle): a call, or the same series in a straight block, after `_sine` of that name."""
+    if not pr.straight:
+        return f"in_step({angle})"
+    s, q = f"{name}s", f"{name}q"
+    low = f"(1.0 + {s} * -0.5) + {q} * (4.1666666666666664e-2 + {s} * -1.3888888888888889e-3)"
+    high = f"(2.4801587301587302e-5 + {s} * -2.7557319223985893e-7)"
+    pr.add(f"{name}c = {high} + {q} * (2.0876756987868098e-9 + {s} * -1.1470745597729725e-11)")
+    cosine = f"({low}) + {q} * {q} * ({name}c + {q} * {q} * 4.7794773323873853e-14)"
+    pr.add(f"{name}i = max({name}f * ({cosine}), 0.0)")
+    return f"{name}i"
 
 
 def print_slides(pr: Printer, system: System) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..model.forces import Forces
 from ..model.system import Array, System
-from .commands import Chunk, Extremes, State, belt_index
+from .commands import PASSED, Chunk, Extremes, State, belt_index
 
 STAGE_AT = (0.0, 0.5, 0.5, 1.0)  # where in the step each stage stands
 STAGE_SAMPLE = (0, 1, 1, 2)  # which of the three command samples it uses
@@ -80,6 +80,21 @@ def _bristles(z: Array, slide: Array, rate: Array, h: float) -> Array:
     return np.asarray(z * np.exp(-x) + slide * h * mean)
 
 
+def count_turns(turns: Array, lag: float, t: float) -> None:
+    """Count where a rotor stands, in whole electrical turns: `turns` (4,) as in `Extremes`, changed in place.
+
+    lag: behind or ahead of the command, in electrical turns. The count changes beyond 5/8 of a turn only, so that a rotor
+    that trembles at the half turn is not counted over and over.
+    """
+    if abs(lag - turns[0]) > PASSED:
+        now = np.floor(lag + 0.5)
+        turns[2] += abs(now - turns[0])
+        turns[0] = now
+        turns[1] = max(turns[1], abs(now))
+        if turns[3] < 0.0:
+            turns[3] = t
+
+
 def _look(
     system: System,
     chunk: Chunk,
@@ -103,7 +118,7 @@ def _look(
         if any(tension[i] <= 0.0 for i, own in enumerate(belts) if own == b):
             seen.slack[b] += chunk.lengths[k]
     for j, m in enumerate(system.motors):
-        if m.spec is not None and seen.slip[j] < 0 and abs(lag[j]) > np.pi / m.spec.rotor_teeth:
-            seen.slip[j] = chunk.times[k]
+        if m.spec is not None:
+            count_turns(seen.turns[j], m.spec.rotor_teeth * lag[j] / (2 * np.pi), chunk.times[k])
     if chunk.record[k] >= 0:
         out[chunk.record[k]] = np.concatenate([q, w, tension, torque])

@@ -28,6 +28,8 @@ Progress = Callable[[float, float], None]
 Watcher = Callable[[Rows], None]
 #: Beyond this the numbers mean nothing any more: the tool cannot be a hundred reaches away.
 RUNAWAY_M = 100.0
+#: Electrical turns passed beyond which nothing was counted but numbers that grew without bound.
+COUNTED = 1e9
 #: Longest window of a run, s; runs beyond LONG_S take longer ones, which saves a fifth of their time.
 WINDOW_S, LONG_S, LONG_WINDOW_S = 1.0, 120.0, 4.0
 #: No window is longer than so many steps, so that memory stays bounded and Ctrl-C is answered within a second.
@@ -138,10 +140,9 @@ class _Gather:
         self.table = torque_table(system)
         self.start = system.motor_command(plan.start)
         self.slack = np.zeros(len({r.belt for r in system.runs}))
-        self.slip = np.full(len(system.motors), -1.0)
-        self.slip_at: dict[int, tuple[float, float, float]] = {}
+        self.turns = Extremes.fresh(system).turns
+        self.passed_at: dict[int, tuple[float, float, float]] = {}
         self.wheels = WheelWatch(system)
-        self.last_lag = np.zeros(len(system.motors))
         self.steps, self.rows, self.longest = 0, 0, 0.0
 
     def window(self, window: PlanWindow, state: State, dt: float, advance: Loop) -> None:
@@ -149,19 +150,16 @@ class _Gather:
         edges, numbers = grid(window, dt, self.record_s)
         chunk = make_chunk(self.s, window, edges, numbers, last, self.table)
         out = np.empty((chunk.rows, out_width(self.s)))
-        seen = Extremes.fresh(self.s)
+        before = self.turns[:, 3].copy()
+        seen = Extremes.fresh(self.s, self.turns)
         advance(self.s, state, chunk, out, seen)
         recorded = chunk.record >= 0
         t = chunk.times[recorded]
         rows = rows_of(self.s, self.start, t, window.asked(t), chunk.tool[recorded], out, window)
         self.slack += seen.slack
-        fresh = (self.slip < 0) & (seen.slip >= 0)
-        self.slip[fresh] = seen.slip[fresh]
-        for j in np.flatnonzero(fresh):
-            x, y, z = window.commanded(seen.slip[j : j + 1])[0]
-            self.slip_at[int(j)] = (float(x), float(y), float(z))
-        if len(rows):
-            self.last_lag = rows.motor_lag_rad[-1]
+        for j in np.flatnonzero((before < 0) & (self.turns[:, 3] >= 0)):
+            x, y, z = window.commanded(self.turns[j : j + 1, 3])[0]
+            self.passed_at[int(j)] = (float(x), float(y), float(z))
         self.steps += len(edges) - 1
         self.rows += len(rows)
         self.longest = max(self.longest, float(chunk.lengths.max()))
@@ -175,14 +173,6 @@ class _Gather:
         s = self.s
         parts, windows = self.keep.done()
         kept = Rows.join(parts) if parts else self._nothing()
-        slips = []
-        for j, motor in enumerate(s.motors):
-            # A motion that grew without bound leaves no lag to count.
-            if motor.spec is not None and self.slip[j] >= 0 and self.rows and np.isfinite(self.last_lag[j]):
-                turn = 2 * np.pi / motor.spec.rotor_teeth
-                lost = 4 * int(np.rint(self.last_lag[j] / turn))
-                if lost:
-                    slips.append(Slip(motor.name, float(self.slip[j]), lost, self.slip_at[j]))
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
             t_s=kept.t_s,
@@ -201,7 +191,7 @@ class _Gather:
             extreme_names=extreme_names(s),
             windows=windows,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
-            slips=slips,
+            slips=self._slips(),
             ended=ended,
             stopped_at_s=stopped,
             steps=self.steps,
@@ -214,6 +204,15 @@ class _Gather:
             thinned=self.keep.thinned,
             off_path=kept.off_path,
         )
+
+    def _slips(self) -> list[Slip]:
+        """Motors that fell out of step; a motion that grew without bound leaves no turns to count."""
+        out = []
+        for j, (now, most, passed, first) in enumerate(self.turns):
+            if first >= 0 and passed < COUNTED:
+                lost, off = 4 * abs(int(now)), 4 * int(most)
+                out.append(Slip(self.s.motors[j].name, float(first), lost, off, int(passed), self.passed_at[j]))
+        return out
 
     def _nothing(self) -> Rows:
         none, places = np.zeros(0), np.zeros((0, 3))

@@ -7,8 +7,10 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
+from ..model.motor import most_drag
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
+from .prepare import TABLE_TOP_RAD_S
 
 #: Times closer than this are one.
 SAME_TIME_S = 1e-9
@@ -33,7 +35,8 @@ def corner_poses(system: System) -> list[Array]:
 def fastest(system: System) -> tuple[float, float]:
     """(largest natural frequency rad/s, largest |eigenvalue| 1/s) over the corners of the travel.
 
-    Friction counts with its bristles' stiffness and damping, belts and motors with their damping.
+    Friction counts with its bristles' stiffness and damping, belts and motors with their damping, motors with detent and
+    out of step too.
     """
     omega = lam = 0.0
     n = system.n
@@ -43,8 +46,10 @@ def fastest(system: System) -> tuple[float, float]:
             k += f.sigma0_n_m * np.outer(f.row, f.row)
             d += f.sigma1_n_s_m * np.outer(f.row, f.row)
         for m in system.motors:
-            if m.row is not None and m.spec is not None and m.detent_nm:
-                k += 4 * m.spec.rotor_teeth * m.detent_nm * np.outer(m.row, m.row)
+            if m.row is not None and m.spec is not None:
+                # Out of step the slopes of the sine and of the drag, a quarter turn apart, meet the detent at its stiffest.
+                off = float(np.hypot(m.limit_nm, most_drag(m.spec, m.damping_nm_s, TABLE_TOP_RAD_S))) - m.limit_nm
+                k += m.spec.rotor_teeth * (off + 4 * m.detent_nm) * np.outer(m.row, m.row)
         mk, md = np.linalg.solve(system.mass, k), np.linalg.solve(system.mass, d)
         omega = max(omega, float(np.sqrt(np.abs(np.linalg.eigvals(mk)).max())))
         first_order = np.block([[np.zeros((n, n)), np.eye(n)], [-mk, -md]])

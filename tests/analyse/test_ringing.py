@@ -66,7 +66,7 @@ def test_a_slip_of_four_steps_is_not_ringing(made):
     slipped = made.trace(
         plan,
         deviation_x=lambda t: ring(t) - np.where(t > 0.3, 0.8e-3, 0.0),
-        slips=[made.slip("x", 0.3, -4)],
+        slips=[made.slip("x", 0.3, 4, 4, 1)],
     )
     result = analyse(slipped, plan)
     assert result.ringing["x"].peak_m == pytest.approx(

@@ -100,6 +100,7 @@ class ByCvode:
         inverse, frame, drag = e.inverse, system.stiffness, system.damping
         rows, reach, free, ea, taut, lag = e.rows, e.reach, e.free, e.ea, e.taut, e.lag
         turns, teeth, pull, rub = e.turns, e.teeth.astype(float), e.pull, e.drag
+        detent, winding = e.detent, e.winding
 
         # Arrays taken from outside are constants to numba: sizes and numbers are known to the compiler.
         @njit(fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
@@ -128,7 +129,11 @@ class ByCvode:
                 for i in range(n):
                     lead += turns[j, i] * y[i]
                     slip += turns[j, i] * y[n + i]
-                torque = -pull[j] * np.sin(teeth[j] * lead) - rub[j] * slip
+                turn = 0.0
+                for i in range(n):
+                    turn += turns[j, i] * y[i]
+                torque = -pull[j] * np.sin(teeth[j] * lead) - detent[j] * np.sin(4.0 * teeth[j] * turn)
+                torque -= rub[j] * slip * max(0.0, np.cos(teeth[j] * lead)) / (1.0 + (slip * winding[j]) ** 2)
                 for i in range(n):
                     force[i] += turns[j, i] * torque
             for i in range(n):

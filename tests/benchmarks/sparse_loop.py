@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from beltspring.sim.model.motor import winding_s
 from beltspring.sim.model.shafts import end_shares
 from beltspring.sim.model.system import System
 from numba import njit
@@ -56,7 +57,13 @@ def lists_of(s: System) -> tuple[Any, ...]:
         shaft,
         *csr(sets.reshape(-1, 6), 6),
         np.array([[r.length_m, r.ea_n, r.pretension_n, r.lag_s] for r in s.runs]),
-        np.array([[m.spec.rotor_teeth, m.damping_nm_s, m.detent_nm] for m in s.motors if m.spec is not None]),
+        np.array(
+            [
+                [m.spec.rotor_teeth, m.damping_nm_s, m.detent_nm, winding_s(m.spec)]
+                for m in s.motors
+                if m.spec is not None
+            ]
+        ),
         s.gravity,
     )
 
@@ -173,7 +180,9 @@ def accelerate(
         p[at + 1] = 0.5 * ea * strain * strain
         at += 2
     for i in range(motors.shape[0]):
-        p[at] = -am[i] * np.sin(motors[i, 0] * (x[at] - th[i])) - motors[i, 1] * (r[at] - om[i])
+        angle, off = motors[i, 0] * (x[at] - th[i]), r[at] - om[i]
+        held = motors[i, 1] * off * max(0.0, np.cos(angle)) / (1.0 + (off * motors[i, 3]) ** 2)
+        p[at] = -am[i] * np.sin(angle) - held
         if motors[i, 2] != 0.0:
             p[at] -= motors[i, 2] * np.sin(4 * motors[i, 0] * x[at])
         at += 1

@@ -56,7 +56,9 @@ def test_summary_has_exactly_the_fixed_keys(folder):
     assert set(found["path_error_um"]) == set(found["along_um"]) == {"max", "rms"}
     assert set(found["motors"]) == set(found["belts"]) == {"a", "b"}
     for motor in found["motors"].values():
-        assert set(motor) == {"peak_torque_nm", "torque_limit_nm", "peak_lag_deg", "lost_steps", "first_loss_s"}
+        assert set(motor) == {
+            "peak_torque_nm", "torque_limit_nm", "peak_lag_deg", "lost_steps", "most_steps_off", "passages", "first_loss_s",
+        }  # fmt: skip
     for belt in found["belts"].values():
         assert set(belt) == {"min_tension_n", "max_tension_n", "slack_ms", "length_to_order_mm", "runs"}
         assert all(set(run) == {"name", "length_mm", "stiffness_n_per_mm"} for run in belt["runs"])

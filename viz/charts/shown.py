@@ -170,9 +170,8 @@ class Shown:
             if len(slack):
                 out.append(Moment(float(self.t_s[slack[0]]), "slack", f"belt {belt.upper()} {run} goes slack"))
         for slip in self.trace.slips:
-            if slip.lost_steps:
-                words = f"motor {slip.motor.upper()} loses {abs(slip.lost_steps)} steps"
-                out.append(Moment(slip.time_s, "lost steps", words))
+            lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
+            out.append(Moment(slip.time_s, "lost steps", f"motor {slip.motor.upper()} {lost}"))
         if self.trace.stopped_at_s is not None:
             out.append(Moment(self.trace.stopped_at_s, "ended", f"the run ended: {self.trace.ended}"))
         return sorted(out, key=lambda m: m.time_s)

@@ -19,7 +19,7 @@ def run(args: argparse.Namespace) -> int:
     """Natural frequencies, damping and shapes over the reach."""
     from beltspring.sim.machine.build import build_machine
     from beltspring.sim.model.build import build_model
-    from beltspring.sim.model.modes import modes
+    from beltspring.sim.model.modes import detent_words, modes
     from beltspring.sim.parts.completed import completed_toml
 
     from ..files.folder import OutFolder
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(modes_table(machine, found))
+        show(modes_table(machine, found, detent_words(system, found[0][1])))
     return 0
 
 

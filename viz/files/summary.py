@@ -103,7 +103,9 @@ def _motors(outcome: Outcome) -> Json:
             "peak_torque_nm": trace.largest(f"torque_{motor.name}"),
             "torque_limit_nm": motor.limit_nm if motor.spec is not None else None,
             "peak_lag_deg": _times(trace.largest(f"lag_{motor.name}"), 180 / math.pi),
-            "lost_steps": abs(slip.lost_steps) if slip else 0,
+            "lost_steps": slip.lost_steps if slip else 0,
+            "most_steps_off": slip.most_steps_off if slip else 0,
+            "passages": slip.passages if slip else 0,
             "first_loss_s": slip.time_s if slip else None,
         }
     return out

@@ -58,6 +58,7 @@ def _trial(trial: Trial) -> dict[str, Any]:
         "least_tension_n": six(trial.least_tension_n),
         "slack_ms": six(trial.slack_s * 1e3),
         "lost_steps": trial.lost_steps,
+        "passages": trial.passages,
         "holds": trial.holds,
         "broken": list(trial.broken),
     }

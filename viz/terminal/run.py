@@ -153,9 +153,15 @@ def _drives_table(judged: dict[str, Any]) -> Table:
         limit = entry["torque_limit_nm"]
         made.add_row(
             name, number(times(entry["peak_torque_nm"], 1e3), least=1e-6), "ideal" if limit is None else number(limit * 1e3),
-            number(entry["peak_lag_deg"], 2), str(entry["lost_steps"]),
+            number(entry["peak_lag_deg"], 2), _lost(entry),
         )  # fmt: skip
     return made
+
+
+def _lost(entry: dict[str, Any]) -> str:
+    """ "4", or "0 (84 off)" where a rotor was further off than it ends."""
+    lost, most = entry["lost_steps"], entry["most_steps_off"]
+    return f"{lost} ({most} off)" if most > lost else str(lost)
 
 
 def _belts_table(judged: dict[str, Any]) -> Table:

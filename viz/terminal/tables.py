@@ -115,8 +115,11 @@ def _source(row: Any) -> str:
     return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
 
 
-def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -> Renderable:
-    """Natural frequencies in the middle of the reach, and how far each moves over its corners."""
+def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], detent: str = "") -> Renderable:
+    """Natural frequencies in the middle of the reach, and how far each moves over its corners.
+
+    detent: what the mean over the motors' detent leaves out, in words.
+    """
     from beltspring.sim.model.left_out import left_out_words
 
     middle = found[0][2]
@@ -133,7 +136,11 @@ def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]]) -
     head = Text.assemble((machine.title, "bold"), f"\n{machine.layout}, detail {machine.design.detail}")
     if not middle:
         return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
-    said = ["Over the reach: the middle and its four corners. Guide friction is left out.", left_out_words(machine)]
+    said = [
+        "Over the reach: the middle and its four corners. Guide friction is left out.",
+        detent,
+        left_out_words(machine),
+    ]
     last = Text("\n".join(filter(None, said)), style="dim")
     return spaced(head, made, last)
 
