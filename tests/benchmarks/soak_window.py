@@ -68,7 +68,7 @@ class Worker:
         control = self.chance.choice(shown)
         # Saving, exporting and opening files is not what is soaked here.
         if control.name in ("save", "save file", "export", "open path", "open"):
-            control = self.app.tabs[0]
+            control = self.app.frame.top_bar.tabs[0]
         self.pos = (
             self.chance.randint(control.rect.left, max(control.rect.left, control.rect.right - 1)),
             self.chance.randint(control.rect.top, max(control.rect.top, control.rect.bottom - 1)),

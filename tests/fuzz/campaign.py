@@ -1,0 +1,177 @@
+"""Throwing the grammar's text at the readers, in this process; what falls over is made as small as it can be, and kept.
+
+    python -m tests.fuzz.campaign --minutes 60 --seed 7       by hand, for hours; crashes are written to tests/fuzz/kept
+
+A case has fallen over when anything but an error told in words comes out, when a message could steer a terminal, or
+when it takes longer than ten seconds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import hashlib
+import io
+import random
+import signal
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import FrameType
+
+from beltspring.sim.check.prices import load_prices
+from beltspring.sim.errors import BeltspringError
+from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim.study.once import prepare
+from beltspring.viz.cli import main
+
+from tests.fuzz import grammar
+from tests.support import shipped
+
+KEPT = Path(__file__).parent / "kept"
+LONGEST_S = 10.0
+
+
+class Hung(Exception):
+    """A case that took too long."""
+
+
+def of_scenario(path: Path) -> None:
+    """From the file to a plan."""
+    prepare(load_scenario(path))
+
+
+def of_program(path: Path) -> None:
+    """A program through the planner and the first windows of its plan."""
+    plan = prepare(shipped("key-tag", {"move.gcode": str(path)})).plan
+    for count, _ in enumerate(plan.windows()):
+        if count == 20:
+            return
+
+
+def of_prices(path: Path) -> None:
+    """A price file."""
+    load_prices(path)
+
+
+def of_command(path: Path) -> None:
+    """A command line, a word a line; its exit code is one of those that are told."""
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
+        try:
+            code = main(path.read_bytes().decode("utf-8").split("\x1f"))
+        except SystemExit as ending:
+            code = int(ending.code or 0)
+    assert code in (0, 1, 2, 3), f"exit code {code}"
+    assert "Traceback" not in out.getvalue()
+    assert steers_nothing(out.getvalue()), "a terminal could be steered"
+
+
+def steers_nothing(text: str) -> bool:
+    """Whether no letter of a text could steer a terminal."""
+    return not any((ord(c) < 32 and c not in "\n\t\r") or 0x7F <= ord(c) < 0xA0 for c in text)
+
+
+def _command_text(r: random.Random) -> str:
+    return "\x1f".join(grammar.command_line(r, Path("out")))
+
+
+Maker = Callable[[random.Random], str]
+KINDS: dict[str, tuple[Maker, Callable[[Path], None], float]] = {
+    "scenario": (grammar.scenario, of_scenario, 0.4),
+    "program": (grammar.program, of_program, 0.35),
+    "prices": (grammar.prices, of_prices, 0.2),
+    "command": (_command_text, of_command, 0.05),
+}
+
+
+@contextlib.contextmanager
+def limited(seconds: float) -> Iterator[None]:
+    """Raise Hung in the main thread after so long."""
+
+    def over(number: int, frame: FrameType | None) -> None:
+        raise Hung(f"longer than {seconds:g} s")
+
+    before = signal.signal(signal.SIGALRM, over)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def fault_of(kind: str, text: str, folder: Path) -> str | None:
+    """How a case fell over, in a few words that stay the same while it is made smaller; None if it did not."""
+    path = folder / f"case.{'gcode' if kind == 'program' else 'toml'}"
+    path.write_text(text, encoding="utf-8", newline="")
+    try:
+        with limited(LONGEST_S), contextlib.chdir(folder):
+            KINDS[kind][1](path)
+    except BeltspringError as told:
+        return None if str(told).strip() else "an error without words"
+    except Exception as fault:
+        return f"{type(fault).__name__}: {str(fault)[:60]}"
+    return None
+
+
+def smaller(kind: str, text: str, fault: str, folder: Path) -> str:
+    """The same fault from less text: whole lines first, then pieces of lines, as long as it stays."""
+    for cut in ("\x1f" if kind == "command" else "\n", " "):
+        size = len(text.split(cut))
+        while size >= 1:
+            parts, at = text.split(cut), 0
+            while at < len(parts):
+                less = cut.join(parts[:at] + parts[at + size :])
+                if less != text and fault_of(kind, less, folder) == fault:
+                    text, parts = less, parts[:at] + parts[at + size :]
+                else:
+                    at += size
+            size //= 2
+    return text
+
+
+def campaign(
+    seed: int, cases: int | None = None, minutes: float | None = None
+) -> tuple[Counter[str], list[tuple[str, str, str]]]:
+    """Cases thrown, by kind, and what fell over: (kind, fault, text made small), each fault once."""
+    r, thrown, found = random.Random(seed), Counter[str](), dict[tuple[str, str], str]()
+    until = None if minutes is None else time.monotonic() + 60 * minutes
+    kinds, weights = list(KINDS), [share for _, _, share in KINDS.values()]
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        while (cases is None or sum(thrown.values()) < cases) and (until is None or time.monotonic() < until):
+            (kind,) = r.choices(kinds, weights)
+            text = KINDS[kind][0](r)
+            thrown[kind] += 1
+            fault = fault_of(kind, text, folder)
+            if fault is not None and (kind, fault) not in found:
+                found[kind, fault] = smaller(kind, text, fault, folder)
+    return thrown, [(kind, fault, text) for (kind, fault), text in found.items()]
+
+
+def keep(kind: str, text: str) -> Path:
+    """Keep a case that fell over; from then on it is a test."""
+    KEPT.mkdir(exist_ok=True)
+    path = KEPT / f"{kind}-{hashlib.sha256(text.encode()).hexdigest()[:12]}.txt"
+    path.write_text(text, encoding="utf-8", newline="")
+    return path
+
+
+def by_hand() -> None:
+    """Throw for as long as asked."""
+    parser = argparse.ArgumentParser(description=campaign.__doc__)
+    parser.add_argument("--minutes", type=float, default=10.0)
+    parser.add_argument("--seed", type=int, default=int(time.time()))
+    asked = parser.parse_args()
+    thrown, found = campaign(asked.seed, minutes=asked.minutes)
+    print(f"seed {asked.seed}: " + ", ".join(f"{n} {kind}s" for kind, n in thrown.items()))
+    for kind, fault, text in found:
+        print(f"{kind}: {fault}\n  {keep(kind, text)}")
+    raise SystemExit(bool(found))
+
+
+if __name__ == "__main__":
+    by_hand()
