@@ -21,10 +21,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 
-from beltspring.sim.check.prices import load_prices
+from beltspring.sim.chain.chain import prepare
 from beltspring.sim.errors import BeltspringError
+from beltspring.sim.order.prices import load_prices
 from beltspring.sim.scenario.load import load_scenario
-from beltspring.sim.study.once import prepare
 from beltspring.viz.cli import main
 
 from tests.fuzz import grammar
