@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from beltspring.sim.model.shafts import CLAMPED_GAIN
 from beltspring.sim.model.motor import winding_s
+from beltspring.sim.model.shafts import CLAMPED_GAIN
 from beltspring.sim.model.system import System
 from numba import njit
 from numpy.typing import NDArray
