@@ -16,6 +16,7 @@ import threading
 from collections.abc import Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cached_property
 from os import cpu_count
 
 import numpy as np
@@ -25,7 +26,6 @@ from ..analyse.ringing import AXES, Spot, Still, rest_weights, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..scenario.motion import record_spec
-from ..simulate.commands import extreme_names
 from ..simulate.feed import Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
@@ -52,6 +52,12 @@ class Rig:
     step_s: float
     record_s: float
     loop: GeneratedLoop = field(compare=False)
+
+    @cached_property
+    def key(self) -> Hashable:
+        """What is equal where the same numbers are fed to the loop."""
+        travel = pickle.dumps((self.system.tool_travel, [m.increment_rad for m in self.system.motors]))
+        return self.motion.key, self.step_s, self.record_s, travel
 
     def __reduce__(self) -> tuple[object, ...]:
         # A compiled loop stays at home: another process makes or loads its own.
@@ -172,11 +178,14 @@ def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sa
 
 @dataclass(frozen=True)
 class Ready:
-    """A motion ready for the loops, with its stand-stills by axis. weights: of each, for its place of rest."""
+    """A motion ready for the loops, with its stand-stills. rows, weights: of each, those its place of rest is read from."""
 
     plan: MotionPlan
     feed: Feed
     spots: tuple[Spot, ...]
+    rows: tuple[slice, ...]
+    weights: tuple[Array | None, ...]
+    top_speed_m_s: float
 
 
 class Feeds:
@@ -195,9 +204,7 @@ class Feeds:
 
     def of(self, design: Rig, pace: float) -> Ready:
         """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
-        own = design.system
-        travel = pickle.dumps((own.tool_travel, [m.increment_rad for m in own.motors]))
-        key = (design.motion.key, pace, design.step_s, design.record_s, travel)
+        key = (design.key, pace)
         with self._lock:
             making = self._making.setdefault(key, threading.Lock())
         with making:
@@ -215,8 +222,15 @@ class Feeds:
         windows = list(plan.windows(window_s(plan, design.step_s)))
         found = tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan))
         wanted = None if self.every_row else _merged([spot.late_s for spot in found])
-        feed = Feed(plan, design.system, design.step_s, design.record_s, wanted)
-        return Ready(plan, feed, found)
+        feed = Feed(plan, windows, design.system, design.step_s, design.record_s, wanted)
+        rows, weights = [], []
+        for spot in found:
+            half, until = spot.late_s
+            mine = slice(int(np.searchsorted(feed.t, half)), int(np.searchsorted(feed.t, until + 1e-9)))
+            rows.append(mine)
+            weights.append(rest_weights(feed.t[mine], half, until))
+        top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
+        return Ready(plan, feed, found, tuple(rows), tuple(weights), top)
 
 
 def _merged(stretches: list[tuple[float, float]]) -> Array:
@@ -234,18 +248,18 @@ def sample(design: Rig, ready: Ready) -> Sample:
     """One run, judged."""
     system = design.system
     seen = run_over(ready.feed, system, design.start, design.loop)
-    names = extreme_names(system)
-    peaks = _peaks(system, ready.spots, seen)
-    tension = [i for i, name in enumerate(names) if name.startswith("tension_")]
-    torque = [i for i, name in enumerate(names) if name.startswith("torque_")]
-    low, high = seen.low.min(axis=0), seen.high.max(axis=0)
-    most = np.maximum(-low[torque], high[torque])
+    peaks = _peaks(system, ready, seen)
     by_axis = [max((p for p, s in zip(peaks, ready.spots, strict=True) if s.axis == a), default=np.nan) for a in (0, 1)]
+    # In the order of `commands.extreme_names`: six places, tensions, torques, lags.
+    runs, motors = len(system.runs), len(system.motors)
+    low, high = seen.low.min(axis=0), seen.high.max(axis=0)
+    tension, torque = slice(6, 6 + runs), slice(6 + runs, 6 + runs + motors)
+    most = np.maximum(-low[torque], high[torque])
+    shares = _torque_shares(system, seen, most) if ready.feed.wanted is None else np.full(motors, np.nan)
     return Sample(
         (float(by_axis[0]), float(by_axis[1])), ready.spots, peaks, tuple(slips_of(system, seen.turns, {})),
-        float(seen.slack.sum()), float(low[tension].min(initial=np.inf)), most,
-        _torque_shares(system, seen, most) if ready.feed.wanted is None else np.full(len(torque), np.nan),
-        seen.stopped_s, max((leg.cruise_speed_m_s for leg in ready.plan.legs), default=0.0), ready.plan.move_s,
+        float(seen.slack.sum()), float(low[tension].min(initial=np.inf)), most, shares, seen.stopped_s,
+        ready.top_speed_m_s, ready.plan.move_s,
     )  # fmt: skip
 
 
@@ -260,17 +274,15 @@ def _torque_shares(system: System, seen: Seen, most: Array) -> Array:
     return out
 
 
-def _peaks(system: System, found: Sequence[Spot], seen: Seen) -> Array:
-    """Largest distance of the tool from its place of rest in each stand-still, (k,) m; nan where the run ended before."""
+def _peaks(system: System, ready: Ready, seen: Seen) -> Array:
+    """Largest distance of the tool from its place of rest in each stand-still, (k,) m; nan where the run ended early."""
+    if seen.stopped_s is not None:
+        return np.full(len(ready.spots), np.nan)
     tool = tool_places(system, seen.out[:, : system.n], seen.commanded)
-    out = np.full(len(found), np.nan)
-    for i, spot in enumerate(found):
-        if spot.last >= len(seen.low) or seen.stopped_s is not None:
-            continue
-        mine = slice(spot.first, spot.last + 1)
-        low, high = float(seen.low[mine, spot.axis].min()), float(seen.high[mine, spot.axis].max())
+    out = np.empty(len(ready.spots))
+    for i, (spot, rows, weight) in enumerate(zip(ready.spots, ready.rows, ready.weights, strict=True)):
+        windows = slice(spot.first, spot.last + 1)
+        low, high = float(seen.low[windows, spot.axis].min()), float(seen.high[windows, spot.axis].max())
         still = Still(spot.axis, spot.leg, spot.start_s, spot.end_s, low, high)
-        half, until = spot.late_s
-        a, b = np.searchsorted(seen.t, half), np.searchsorted(seen.t, until + 1e-9)
-        out[i] = still.peak_m(settled(tool[a:b, spot.axis], rest_weights(seen.t[a:b], half, until), still))
+        out[i] = still.peak_m(settled(tool[rows, spot.axis], weight, still))
     return out
