@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import pickle
 import threading
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from os import cpu_count
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,11 +26,12 @@ from numpy.typing import NDArray
 from ..analyse.ringing import AXES, Spot, Still, rest_weights, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
+from ..plan.windows import Window
 from ..scenario.motion import record_spec
 from ..simulate.feed import Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
-from ..simulate.run import at_rest, slips_of, window_s
+from ..simulate.run import LONG_WINDOW_S, MOST_STEPS, at_rest, slips_of, window_s
 from ..simulate.steps import longest_step, whole_part
 from ..trace import Slip
 from .chain import Prepared
@@ -58,6 +60,11 @@ class Rig:
         """What is equal where the same numbers are fed to the loop."""
         travel = pickle.dumps((self.system.tool_travel, [m.increment_rad for m in self.system.motors]))
         return self.motion.key, self.step_s, self.record_s, travel
+
+    def plan_key(self, pace: float) -> Hashable:
+        """What is equal where plans and their windows are."""
+        # Windows are cut alike for all steps but the shortest (`run.window_s`).
+        return self.motion.key, pace, min(self.step_s, LONG_WINDOW_S / MOST_STEPS)
 
     def __reduce__(self) -> tuple[object, ...]:
         # A compiled loop stays at home: another process makes or loads its own.
@@ -165,9 +172,10 @@ def judge(
 
 
 def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
-    """Which designs at which paces are one task: a pace of a few designs, so that its plan is made once for them."""
-    for first in range(0, designs, BLOCK):
-        for k in range(paces):
+    """Which designs at which paces are one task: a pace of a few designs, and the next few at the same pace behind it, so
+    that its plan is made once for them."""
+    for k in range(paces):
+        for first in range(0, designs, BLOCK):
             yield range(first, min(first + BLOCK, designs)), range(k, k + 1)
 
 
@@ -191,38 +199,24 @@ class Ready:
 class Feeds:
     """Motions made ready, the last few of them; shared by the threads of one study, empty where it is sent elsewhere."""
 
-    MOST = 4
+    MOST = 6
 
     def __init__(self, every_row: bool = False) -> None:
         self.every_row = every_row
-        self._kept: dict[Hashable, Ready] = {}
-        self._making: dict[Hashable, threading.Lock] = {}
-        self._lock = threading.Lock()
+        self._plans, self._feeds = _Few[_Planned](self.MOST), _Few[Ready](self.MOST)
 
     def __reduce__(self) -> tuple[object, ...]:
         return Feeds, (self.every_row,)
 
     def of(self, design: Rig, pace: float) -> Ready:
         """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
-        key = (design.key, pace)
-        with self._lock:
-            making = self._making.setdefault(key, threading.Lock())
-        with making:
-            found = self._kept.get(key)
-            if found is None:
-                found = self._make(design, pace)
-                with self._lock:
-                    self._kept[key] = found
-                    while len(self._kept) > self.MOST:
-                        self._kept.pop(next(iter(self._kept)))
-        return found
+        return self._feeds.get((design.key, pace), lambda: self._ready(design, pace))
 
-    def _make(self, design: Rig, pace: float) -> Ready:
-        plan = design.motion.plan(pace)
-        windows = list(plan.windows(window_s(plan, design.step_s)))
-        found = tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan))
+    def _ready(self, design: Rig, pace: float) -> Ready:
+        planned = self._plans.get(design.plan_key(pace), lambda: _planned(design, pace))
+        plan, found = planned.plan, planned.spots
         wanted = None if self.every_row else _merged([spot.late_s for spot in found])
-        feed = Feed(plan, windows, design.system, design.step_s, design.record_s, wanted)
+        feed = Feed(plan, planned.windows, design.system, design.step_s, design.record_s, wanted)
         rows, weights = [], []
         for spot in found:
             half, until = spot.late_s
@@ -231,6 +225,47 @@ class Feeds:
             weights.append(rest_weights(feed.t[mine], half, until))
         top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
         return Ready(plan, feed, found, tuple(rows), tuple(weights), top)
+
+
+@dataclass(frozen=True)
+class _Planned:
+    """A plan, its windows and stand-stills."""
+
+    plan: MotionPlan
+    windows: list[Window]
+    spots: tuple[Spot, ...]
+
+
+def _planned(design: Rig, pace: float) -> _Planned:
+    plan = design.motion.plan(pace)
+    windows = list(plan.windows(window_s(plan, design.step_s)))
+    return _Planned(plan, windows, tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan)))
+
+
+T = TypeVar("T")
+
+
+class _Few(Generic[T]):
+    """The last few of what was made, each made once, whichever threads ask for it at the same time."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self._kept: dict[Hashable, T] = {}
+        self._making: dict[Hashable, threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
+        with self._lock:
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            found = self._kept.get(key)
+            if found is None:
+                found = make()
+                with self._lock:
+                    self._kept[key] = found
+                    while len(self._kept) > self.most:
+                        self._kept.pop(next(iter(self._kept)))
+        return found
 
 
 def _merged(stretches: list[tuple[float, float]]) -> Array:
