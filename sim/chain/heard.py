@@ -8,7 +8,8 @@ import numpy as np
 
 from ..analyse.ringing import Ringing
 from ..model.modes import Mode, modes
-from .chain import Outcome, swing
+from .chain import Outcome
+from .motion import swing
 
 #: How far from a measured frequency its mode may lie, and how soon distance counts; natural logarithms of the ratio.
 FARTHEST, SOON = 0.25, 0.06
