@@ -11,14 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis, analyse
-from ..analyse.advice import Advice, advise
 from ..analyse.path.meter import PathMeter
+from ..analyse.place_cause import place_cause
 from ..analyse.ripples import RippleBins
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.left_out import left_out_words
-from ..model.modes import Mode, modes
+from ..model.modes import Mode, modes, swing
 from ..model.system import System
 from ..parts.design import Design
 from ..plan.plan import Plan
@@ -93,19 +93,18 @@ class Outcome:
         return found
 
     @cached_property
-    def ripple_advice(self) -> list[Advice]:
-        """For each of the worst places of a program's ripple map what to change, in the map's order; of a pattern, none."""
-        ripples, trace = self.analysis.ripples, self.trace
-        if ripples is None:
+    def place_causes(self) -> list[str]:
+        """For each of the worst places of a program's ripple map why, in the map's order; of a pattern, none."""
+        found, trace = self.analysis, self.trace
+        if found.ripples is None:
             return []
-        ringing = {
-            axis: r.frequency_hz
-            for axis, r in self.analysis.ringing.items()
-            if r is not None and r.frequency_hz is not None
-        }
+        words = {axis: [b.words for b in behind] for axis, behind in found.behind.items()}
         limits, wanted = motion_limits(self.scenario), shapers(self.scenario)
-        shaky = bool(trace.slips) or any(seconds > 0 for seconds in trace.slack_s.values())
-        return [advise(place, limits, wanted, ringing, shaky) for place in ripples.places]
+        slack = [belt for belt, seconds in trace.slack_s.items() if seconds > 0]
+        return [
+            place_cause(place, limits, wanted, found.ringing, words, trace.slips, slack)
+            for place in found.ripples.places
+        ]
 
 
 def prepare(scenario: Scenario) -> Prepared:
@@ -137,7 +136,7 @@ def simulate_prepared(
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
     if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan, remarks=remarks)
+        analysis = analyse(trace, ready.plan, remarks=remarks, system=ready.system)
     else:
         # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
         # trace every row counts: measured on the way.
@@ -145,7 +144,7 @@ def simulate_prepared(
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
         ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks)
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, ready.system)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(
@@ -175,3 +174,51 @@ def burden_of(ready: Prepared, written: bool) -> Burden:
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:
     """A scenario from file to judgement. Raises InputError for a scenario that cannot be run, RunError for a run."""
     return simulate_prepared(prepare(scenario), progress)
+<<<<<<< HEAD
+=======
+
+
+def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
+    """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
+    limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
+    choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
+
+    def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
+        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes)
+
+    plan = made(mode_of_axis(system))
+    if not any(spec.frequency_hz == "auto" for spec in wanted.values()):
+        return plan
+    # Where the middle of the move is, only a plan can say; shaping does not shift it.
+    return made(mode_of_axis(system, middle_of(plan, machine)))
+
+
+def middle_of(plan: Plan, machine: Machine) -> Array:
+    """Half-way between the outermost places of a plan's legs, (3,) m; of a plan without any, the middle of the reach."""
+    if not plan.legs:
+        return np.array([0.5 * (low + high) for low, high in machine.reach])
+    ends = np.array([point for leg in plan.legs for point in (leg.start, leg.end)])
+    return np.asarray(0.5 * (ends.min(axis=0) + ends.max(axis=0)))
+
+
+def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], tuple[float, float]]:
+    """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that swings the tool most that way.
+
+    tool: (3,) m, where it stands; None: mid-reach. What a shaper set to "auto" is tuned to. A machine that cannot ring
+    that way, in which nothing gives way, is refused with ScenarioError.
+    """
+
+    def pick(axis: str) -> tuple[float, float]:
+        column = "xy".index(axis)
+        found = max(modes(system, tool), key=lambda mode: swing(system, mode, column), default=None)
+        if found is None or abs(found.tool_share[column]) < 1e-9:
+            raise ScenarioError(
+                [
+                    f'[motion.shaper] {axis}: frequency_hz = "auto", and nothing in this machine lets the tool ring along '
+                    f"{axis.upper()}; leave the shaper out, or give its frequency in Hz"
+                ]
+            )
+        return found.frequency_hz, found.damping_ratio
+
+    return pick
+>>>>>>> words
