@@ -30,7 +30,7 @@ from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
 from .burden import Burden, burden, refuse
 from .buzz import Buzz, buzz
-from .motion import Motion, motion_of, swing
+from .motion import Motion, motion_of
 
 Array = NDArray[np.float64]
 
@@ -174,51 +174,3 @@ def burden_of(ready: Prepared, written: bool) -> Burden:
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:
     """A scenario from file to judgement. Raises InputError for a scenario that cannot be run, RunError for a run."""
     return simulate_prepared(prepare(scenario), progress)
-<<<<<<< HEAD
-=======
-
-
-def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
-    """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
-    limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
-    choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
-
-    def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
-        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes)
-
-    plan = made(mode_of_axis(system))
-    if not any(spec.frequency_hz == "auto" for spec in wanted.values()):
-        return plan
-    # Where the middle of the move is, only a plan can say; shaping does not shift it.
-    return made(mode_of_axis(system, middle_of(plan, machine)))
-
-
-def middle_of(plan: Plan, machine: Machine) -> Array:
-    """Half-way between the outermost places of a plan's legs, (3,) m; of a plan without any, the middle of the reach."""
-    if not plan.legs:
-        return np.array([0.5 * (low + high) for low, high in machine.reach])
-    ends = np.array([point for leg in plan.legs for point in (leg.start, leg.end)])
-    return np.asarray(0.5 * (ends.min(axis=0) + ends.max(axis=0)))
-
-
-def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], tuple[float, float]]:
-    """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that swings the tool most that way.
-
-    tool: (3,) m, where it stands; None: mid-reach. What a shaper set to "auto" is tuned to. A machine that cannot ring
-    that way, in which nothing gives way, is refused with ScenarioError.
-    """
-
-    def pick(axis: str) -> tuple[float, float]:
-        column = "xy".index(axis)
-        found = max(modes(system, tool), key=lambda mode: swing(system, mode, column), default=None)
-        if found is None or abs(found.tool_share[column]) < 1e-9:
-            raise ScenarioError(
-                [
-                    f'[motion.shaper] {axis}: frequency_hz = "auto", and nothing in this machine lets the tool ring along '
-                    f"{axis.upper()}; leave the shaper out, or give its frequency in Hz"
-                ]
-            )
-        return found.frequency_hz, found.damping_ratio
-
-    return pick
->>>>>>> words

@@ -8,19 +8,8 @@ import numpy as np
 
 from ..analyse.cause import FELT_M, Behind
 from ..analyse.ringing import Ringing
-<<<<<<< HEAD
-from ..model.modes import Mode, modes
-from .chain import Outcome
-from .motion import swing
-
-#: How far from a measured frequency its mode may lie, and how soon distance counts; natural logarithms of the ratio.
-FARTHEST, SOON = 0.25, 0.06
-#: What swings less than this does not ring, m.
-FELT_M = 1e-6
-=======
 from ..model.modes import Mode
 from .chain import Outcome
->>>>>>> words
 
 
 @dataclass(frozen=True)

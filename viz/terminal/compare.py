@@ -18,16 +18,10 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
     """
     first = comparison.outcomes[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
-<<<<<<< HEAD
-    made = table("design", "judged µm", "", "N/mm", "peak µm", "Hz", "fades ms", "strays µm", left=1)
+    made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades ms", f"{OFF_LINE} µm", left=1)
     made.columns[0].max_width = 18
     for i in comparison.order:
         outcome, stiffness = comparison.outcomes[i], comparison.stiffness_n_m[i]
-=======
-    made = table("design", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades in ms", f"{OFF_LINE} µm", left=2)
-    made.columns[0].max_width = 26
-    for label, stiffness, outcome in zip(comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True):
->>>>>>> words
         both = [outcome.analysis.ringing[axis] for axis in "xy"]
         made.add_row(
             comparison.labels[i],

@@ -202,16 +202,10 @@ def _belts_table(judged: dict[str, Any]) -> Table:
     return made
 
 
-<<<<<<< HEAD
-def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
-    """The modes that swing the tool most after a jump of acceleration, the slowest first."""
-    from beltspring.sim.chain.motion import swing
-=======
 def _modes_list(outcome: Any, judged: dict[str, Any]) -> Renderable:
     """The modes that swing the tool most after a jump of acceleration, the slowest first, and what was seen of each."""
     from beltspring.sim.chain.heard import seen
     from beltspring.sim.model.modes import swing
->>>>>>> words
 
     if not outcome.modes:
         return Text("Nothing in this machine gives way, so it has no natural frequency.")
