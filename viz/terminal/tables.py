@@ -112,7 +112,8 @@ def parts_tables(rows: Sequence[Any]) -> list[Renderable]:
 
 
 def _source(row: Any) -> str:
-    return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
+    band = f"; band: {row.band_source}" if row.band_source else ""
+    return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "") + band
 
 
 def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], detent: str = "") -> Renderable:
