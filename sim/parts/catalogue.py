@@ -236,10 +236,8 @@ def _quantity(entry: Any, unit: str, sources: Mapping[str, Source], at: str) -> 
     band = entry.get("band")
     if band is not None and not (isinstance(band, list) and len(band) == 2 and band[0] <= value <= band[1]):
         raise PartError(f"{at} band = {band!r}: must be two numbers around the value {value!r}")
-    source = sources[entry["source"]]
-    return Quantity(
-        value, unit, tuple(band) if band else None, source, sources[entry.get("band_source", entry["source"])]
-    )
+    source, band_source = sources[entry["source"]], sources[str(entry.get("band_source", entry["source"]))]
+    return Quantity(value, unit, tuple(band) if band else None, source, band_source)
 
 
 def _check_band(quantity: Quantity | None, follows: bool, at: str) -> None:
