@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from ..trace import Slip, Trace
 from .path import PathError
 from .response import Response
@@ -22,11 +24,13 @@ def read(
     speed_m_s: float | None,
     levels: tuple[LevelRinging, ...] = (),
     responses: tuple[Response, ...] = (),
+    causes: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[str, ...]:
     """Sentences, the most important first: how the run ended, what went wrong, what rings, how far off the path.
 
     spacing_m, speed_m_s: of the ripples on a printed wall, None where nothing rings.  levels: of a ladder.
-    responses: to a chirp; what rings on after it is then beside the point.
+    responses: to a chirp; what rings on after it is then beside the point.  causes: by axis the cause of its told
+    frequency, then of each of several tones; None or empty where it is not known.
     """
     out: list[str] = []
     if trace.stopped_at_s is not None:
@@ -36,7 +40,7 @@ def read(
     if responses:
         out += [_response(r) for r in responses]
     else:
-        out.append(_ringing(ringing, spacing_m, speed_m_s))
+        out.append(_ringing(ringing, spacing_m, speed_m_s, causes or {}))
     if levels:
         out.append(_levels(levels))
     out.append(_path(path))
@@ -91,7 +95,12 @@ def _slack(trace: Trace) -> list[str]:
     ]
 
 
-def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_m_s: float | None) -> str:
+def _ringing(
+    ringing: dict[str, Ringing | None],
+    spacing_m: float | None,
+    speed_m_s: float | None,
+    causes: Mapping[str, Sequence[str]],
+) -> str:
     known = [r for r in ringing.values() if r is not None]
     if not known:
         return "No axis stands still after a leg, so there is no ringing to measure: give the move a settle_ms."
@@ -99,16 +108,19 @@ def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_
     if not loud:
         return "Nothing rings: the tool comes to rest within 1 µm."
     loud.sort(key=lambda r: -r.peak_m)
-    clauses = [_clause(r) for r in loud]
-    if spacing_m is not None and speed_m_s is not None:
-        clauses.append(f"at {speed_m_s * 1e3:.3g} mm/s the wall shows ripples {spacing_m * 1e3:.2g} mm apart")
+    said = [f"{_clause(r, causes.get(r.axis, ()))}." for r in loud]
     peak = loud[0].peak_m
-    sentence = f"{'; '.join(clauses)}."
     if peak < INVISIBLE_M:
-        return sentence + f" At {length(peak)} a wall hardly shows them."
-    if peak > SEEN_M:
-        return sentence + f" At {length(peak)} they are plain to see."
-    return sentence + f" At {length(peak)} a glossy wall shows them."
+        seen = f"at {length(peak)} a wall hardly shows them"
+    elif peak > SEEN_M:
+        seen = f"at {length(peak)} they are plain to see"
+    else:
+        seen = f"at {length(peak)} a glossy wall shows them"
+    if spacing_m is not None and speed_m_s is not None:
+        said.append(f"At {speed_m_s * 1e3:.3g} mm/s the wall shows ripples {spacing_m * 1e3:.2g} mm apart; {seen}.")
+    else:
+        said.append(f"{seen[:1].upper()}{seen[1:].replace('them', 'it').replace('they are', 'it is')}.")
+    return " ".join(said)
 
 
 def _levels(levels: tuple[LevelRinging, ...]) -> str:
@@ -145,13 +157,17 @@ def _response(found: Response) -> str:
     )
 
 
-def _clause(r: Ringing) -> str:
-    """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way."""
+def _clause(r: Ringing, causes: Sequence[str] = ()) -> str:
+    """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way; the cause."""
     name = r.axis.upper()
     if r.frequency_hz is None:
         return f"{name} swings {length(r.peak_m)}{_after(r.leg)}, at what frequency cannot be told: {r.why or 'too few rows'}"
     if len(r.tones) > 1:
-        listed = ", ".join(f"{length(tone.amplitude_m)} at {tone.frequency_hz:.3g} Hz" for tone in r.tones)
+        each = [f": {words}" for words in causes[1:]] or [""] * len(r.tones)
+        listed = ", ".join(
+            f"{length(tone.amplitude_m)} at {tone.frequency_hz:.3g} Hz{why}"
+            for tone, why in zip(r.tones, each, strict=True)
+        )
         clause = f"{name} rings at several frequencies at once ({listed})"
     elif drifts(r) and r.drift_hz is not None and r.dies_below_m is not None:
         first, last = r.drift_hz
@@ -162,7 +178,8 @@ def _clause(r: Ringing) -> str:
         clause += f" and does not fade in the {duration(r.watched_s)} watched"
     else:
         clause += f" and fades in {duration(r.fades_to_5_percent_s)}"
-    return clause + _other_leg(r, r.frequency_hz)
+    clause += _other_leg(r, r.frequency_hz)
+    return f"{clause}: {causes[0]}" if causes and len(r.tones) < 2 else clause
 
 
 def _other_leg(r: Ringing, told_hz: float) -> str:

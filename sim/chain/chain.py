@@ -19,7 +19,7 @@ from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.left_out import left_out_words
-from ..model.modes import Mode, modes
+from ..model.modes import Mode, modes, swing
 from ..model.system import System
 from ..parts.design import Design
 from ..plan.axes import AxisLimits
@@ -138,7 +138,7 @@ def simulate_prepared(
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
     if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan, remarks=remarks)
+        analysis = analyse(trace, ready.plan, remarks=remarks, system=ready.system)
     else:
         # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
         # trace every row counts: measured on the way.
@@ -146,7 +146,7 @@ def simulate_prepared(
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
         ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks)
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, ready.system)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(
@@ -221,14 +221,3 @@ def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], t
         return found.frequency_hz, found.damping_ratio
 
     return pick
-
-
-def swing(system: System, mode: Mode, axis: int) -> float:
-    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
-
-    Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
-    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
-    """
-    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
-    omega = 2 * np.pi * mode.frequency_hz
-    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2

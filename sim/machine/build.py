@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from ..errors import MachineError
-from ..parts.design import Design, Drawn, Origin, Uncertain
+from ..parts.design import Design, DiagonalSpec, Drawn, FrameSize, FrameSpec, Origin, PanelSpec, Uncertain
 from ..parts.resolve import resolve
 from ..scenario.schema import Scenario
 from .frame import frame_stiffness, two_column_stiffness
@@ -58,21 +59,78 @@ def machine_of(design: Design) -> Machine:
 
 def _frame(machine: Machine) -> Array | None:
     """The frame's 6x6, scaled so that an override of the sway stiffness is met exactly; None when rigid."""
-    spec, size = machine.design.frame, machine.design.frame_size
+    spec = machine.design.frame
     if spec is None:
         return None
-    if machine.gantry_height_m is None:
-        k = frame_stiffness(spec, size)
-    else:
-        ys = [p[1] for p in machine.feet_points]
-        reach = base_reach(size.depth_m, (min(ys) + max(ys)) / 2, machine.frame_point[1])
-        k = two_column_stiffness(spec, size, machine.gantry_height_m, reach)
+    k = _beams(spec, *_stands(machine))
     compliance = np.linalg.inv(k)
     scale = np.ones(6)
     for axis, wanted in enumerate((spec.stiffness_x_n_m, spec.stiffness_y_n_m)):
         if wanted is not None:
             scale[axis] = np.sqrt(wanted * compliance[axis, axis])
     return np.asarray(k * np.outer(scale, scale))
+
+
+Stands = tuple[FrameSize, float | None, tuple[float, float]]
+
+
+def _stands(machine: Machine) -> Stands:
+    """Size, height of a gantry on two columns (None: four columns), how far the base reaches behind and before them."""
+    size = machine.design.frame_size
+    ys = [p[1] for p in machine.feet_points]
+    reach = base_reach(size.depth_m, (min(ys) + max(ys)) / 2, machine.frame_point[1])
+    return size, machine.gantry_height_m, reach
+
+
+def _beams(spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float]) -> Array:
+    """(6, 6) as beams, corners and panels make it."""
+    if gantry_m is None:
+        return frame_stiffness(spec, size)
+    return two_column_stiffness(spec, size, gantry_m, reach)
+
+
+#: Relative change of a stiffness that tells its share; the error goes with its square.
+SHARE_STEP = 1e-3
+
+
+def frame_shares(machine: Machine) -> dict[str, Array]:
+    """What holds the frame's top: "corners", "columns" (the bending of all members), "panels", (6, 6) each, together its 6x6.
+
+    A part of an elastic structure holds half of d' (dK/d ln k) d, k its stiffness (Castigliano's theorem; any text on
+    structures), and all parts hold the whole because K is of first degree in all stiffnesses together (Euler). Empty where
+    the frame is rigid, and where its sway stiffness was written: nobody knows then what gives.
+    """
+    spec = machine.design.frame
+    if spec is None or spec.stiffness_x_n_m is not None or spec.stiffness_y_n_m is not None:
+        return {}
+    return _shares(spec, *_stands(machine))
+
+
+@lru_cache(maxsize=64)
+def _shares(spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float]) -> dict[str, Array]:
+    out: dict[str, Array] = {}
+    for name, stiffer in (("corners", _stiffer_corners), ("panels", _stiffer_panels)):
+        if (name == "panels" and not spec.panels) or (name == "corners" and not np.isfinite(spec.joint_nm_rad)):
+            continue
+        more, less = (_beams(stiffer(spec, 1.0 + way * SHARE_STEP), size, gantry_m, reach) for way in (1.0, -1.0))
+        out[name] = (more - less) / (2 * SHARE_STEP)
+    out["columns"] = _beams(spec, size, gantry_m, reach) - sum(out.values(), np.zeros((6, 6)))
+    return out
+
+
+def _stiffer_corners(spec: FrameSpec, by: float) -> FrameSpec:
+    return replace(spec, joint_nm_rad=spec.joint_nm_rad * by)
+
+
+def _stiffer_panels(spec: FrameSpec, by: float) -> FrameSpec:
+    made: list[PanelSpec | DiagonalSpec] = []
+    for panel in spec.panels:
+        if isinstance(panel, PanelSpec):
+            made.append(replace(panel, shear_modulus_pa=panel.shear_modulus_pa * by, screw_n_m=panel.screw_n_m * by))
+        else:
+            bar = replace(panel.section, elastic_modulus_pa=panel.section.elastic_modulus_pa * by)
+            made.append(replace(panel, section=bar, end_n_m=panel.end_n_m * by))
+    return replace(spec, panels=tuple(made))
 
 
 def sway_stiffness(machine: Machine, axis: int) -> float:

@@ -64,7 +64,7 @@ def test_words_name_what_moves_and_what_it_moves_against():
     (one, two) = modes(model_of(shipped("spring-mass")))
     assert {one.words, two.words} == {"carriage in X against belts", "bed in Y against belts"}
     found = {m.words for m in modes(model_of(workshop("corexy")))}
-    assert any("frame in X" in w.split(" against ")[0] and "columns" in w.split(" against ")[1] for w in found)
+    assert any("frame in X" in w.split(" against ")[0] and "panels" in w.split(" against ")[1] for w in found)
     assert any("carriage in X" in w.split(" against ")[0] and "belts" in w.split(" against ")[1] for w in found)
     assert any(w.startswith("rotor") and "motor field" in w for w in found)
 

@@ -9,7 +9,6 @@ import re
 import numpy as np
 import pytest
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
-from beltspring.sim.chain.heard import mode_behind, raised_by_friction
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
 from beltspring.viz.charts.panels import result_rows
@@ -81,17 +80,17 @@ def test_a_frequency_raised_by_guides_that_stick_is_explained():
         simulate_scenario(shipped("desk-corexy", keys))
         for keys in ({}, {"carriage.friction_n": 0, "gantry.friction_n": 0})
     )
-    said = raised_by_friction(sticky)
+    said = sticky.analysis.raised
     ringing = sticky.analysis.ringing["y"]
     assert said is not None
     assert ringing is not None
     assert ringing.frequency_hz is not None
-    mode = mode_behind(sticky, ringing)
+    mode = sticky.analysis.behind["y"][0].mode
     assert mode is not None
     assert ringing.frequency_hz > 1.05 * mode.frequency_hz
     assert f"Y at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz" in said
     assert "an axis at rest" in said
-    assert raised_by_friction(free) is None
+    assert free.analysis.raised is None
 
 
 @pytest.mark.parametrize("tolerance_mm", [0, 0.1])

@@ -65,7 +65,12 @@ def summary(outcome: Outcome) -> Json:
 
 def mode_entry(mode: Mode) -> Json:
     """One mode for JSON."""
-    return {"frequency_hz": mode.frequency_hz, "damping_ratio": mode.damping_ratio, "words": mode.words}
+    return {
+        "frequency_hz": mode.frequency_hz,
+        "damping_ratio": mode.damping_ratio,
+        "words": mode.words,
+        "holds": [{"what": hold.what, "share": hold.share} for hold in mode.holds],
+    }
 
 
 def _ringing(ringing: Any) -> Json:

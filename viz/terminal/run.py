@@ -69,11 +69,7 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
 
 def _friction_note(outcome: Any) -> Text | None:
     """Why what rings at rest differs from what is seen while an axis moves."""
-    from beltspring.sim.chain.heard import raised_by_friction
-
-    if outcome.analysis.responses:
-        return None
-    said = raised_by_friction(outcome)
+    said = outcome.analysis.raised
     return Text(said, style="dim") if said else None
 
 
