@@ -40,7 +40,7 @@ class Analysis:
     ripples: RippleMap | None = None
     levels: tuple[LevelRinging, ...] = ()
     responses: tuple[Response, ...] = ()
-    behind: dict[str, tuple[Behind, ...]] = field(default_factory=lambda: {axis: () for axis in AXES})
+    behind: dict[str, tuple[Behind, ...]] = field(default_factory=lambda: dict.fromkeys(AXES, ()))
     raised: str | None = None
 
     @property
@@ -74,7 +74,7 @@ def analyse(
     levels, answered = level_ringing(trace, plan), responses(trace, plan)
     if answered:
         spacing = None  # a sweep prints no wall
-    behind: dict[str, tuple[Behind, ...]] = {axis: () for axis in AXES}
+    behind: dict[str, tuple[Behind, ...]] = dict.fromkeys(AXES, ())
     if system is not None and not answered:
         behind = {axis: causes(system, trace, ringdowns, ringing[axis]) for axis in AXES}
     words = {axis: [b.words for b in found] for axis, found in behind.items()}

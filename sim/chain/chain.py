@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -14,7 +14,6 @@ from ..analyse import Analysis, analyse
 from ..analyse.advice import Advice, advise
 from ..analyse.path.meter import PathMeter
 from ..analyse.ripples import RippleBins
-from ..errors import ScenarioError
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
@@ -22,10 +21,8 @@ from ..model.left_out import left_out_words
 from ..model.modes import Mode, modes, swing
 from ..model.system import System
 from ..parts.design import Design
-from ..plan.axes import AxisLimits
-from ..plan.build import MotionPlan, build_plan
 from ..plan.plan import Plan
-from ..scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, record_spec, shapers
+from ..scenario.motion import motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, MOST_ROWS, MOST_WAITING, KeepAll, Keeper, KeepThinned
@@ -33,18 +30,20 @@ from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
 from .burden import Burden, burden, refuse
 from .buzz import Buzz, buzz
+from .motion import Motion, motion_of
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Prepared:
-    """A scenario ready to be simulated."""
+    """A scenario ready to be simulated. motion: what `plan` was made from."""
 
     scenario: Scenario
     machine: Machine
     system: System
     plan: Plan
+    motion: Motion
 
     @property
     def design(self) -> Design:
@@ -113,8 +112,8 @@ def prepare(scenario: Scenario) -> Prepared:
     """Machine, model and plan of a scenario. Raises InputError: nothing has been simulated yet."""
     machine = build_machine(scenario)
     system = build_model(machine)
-    plan = plan_of(scenario, machine, system)
-    return Prepared(scenario, machine, system, plan)
+    motion = motion_of(scenario, machine, system)
+    return Prepared(scenario, machine, system, motion.plan(), motion)
 
 
 def simulate_prepared(
@@ -176,48 +175,3 @@ def burden_of(ready: Prepared, written: bool) -> Burden:
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:
     """A scenario from file to judgement. Raises InputError for a scenario that cannot be run, RunError for a run."""
     return simulate_prepared(prepare(scenario), progress)
-
-
-def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
-    """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
-    limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
-    choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
-
-    def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
-        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes)
-
-    plan = made(mode_of_axis(system))
-    if not any(spec.frequency_hz == "auto" for spec in wanted.values()):
-        return plan
-    # Where the middle of the move is, only a plan can say; shaping does not shift it.
-    return made(mode_of_axis(system, middle_of(plan, machine)))
-
-
-def middle_of(plan: Plan, machine: Machine) -> Array:
-    """Half-way between the outermost places of a plan's legs, (3,) m; of a plan without any, the middle of the reach."""
-    if not plan.legs:
-        return np.array([0.5 * (low + high) for low, high in machine.reach])
-    ends = np.array([point for leg in plan.legs for point in (leg.start, leg.end)])
-    return np.asarray(0.5 * (ends.min(axis=0) + ends.max(axis=0)))
-
-
-def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], tuple[float, float]]:
-    """A function from "x" or "y" to frequency (Hz) and damping ratio of the mode that swings the tool most that way.
-
-    tool: (3,) m, where it stands; None: mid-reach. What a shaper set to "auto" is tuned to. A machine that cannot ring
-    that way, in which nothing gives way, is refused with ScenarioError.
-    """
-
-    def pick(axis: str) -> tuple[float, float]:
-        column = "xy".index(axis)
-        found = max(modes(system, tool), key=lambda mode: swing(system, mode, column), default=None)
-        if found is None or abs(found.tool_share[column]) < 1e-9:
-            raise ScenarioError(
-                [
-                    f'[motion.shaper] {axis}: frequency_hz = "auto", and nothing in this machine lets the tool ring along '
-                    f"{axis.upper()}; leave the shaper out, or give its frequency in Hz"
-                ]
-            )
-        return found.frequency_hz, found.damping_ratio
-
-    return pick

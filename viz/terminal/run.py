@@ -176,7 +176,7 @@ def _belts_table(judged: dict[str, Any]) -> Table:
 
 def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
     """The modes that swing the tool most after a jump of acceleration, the slowest first."""
-    from beltspring.sim.chain.chain import swing
+    from beltspring.sim.model.modes import swing
 
     made = table("Mode at mid-move", "Hz", "damping")
     much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
