@@ -71,6 +71,11 @@ def _frame(machine: Machine) -> Array | None:
     return np.asarray(k * np.outer(scale, scale))
 
 
+def reframed(machine: Machine, design: Design) -> Machine:
+    """The machine with the frame stiffness of another design of the same sizes."""
+    return replace(machine, frame_stiffness=_frame(replace(machine, design=design)))
+
+
 Stands = tuple[FrameSize, float | None, tuple[float, float]]
 
 
@@ -172,6 +177,22 @@ def uncertain_numbers(machine: Machine) -> tuple[Uncertain, ...]:
         reason = "computed from parts: screws, cables and voids of prints are not counted (our estimate)"
         found.append(Uncertain(origin.key, (origin.key,), value, low, high, "g", reason, of, of))
     return (*machine.design.uncertain, *found)
+
+
+def bands_by_key(machine: Machine) -> dict[str, tuple[float, float]]:
+    """(low, high) of every value of the completed scenario that is known within a band only, in file units."""
+    values = {o.key: o.value for o in machine.design.origins}
+    found = {}
+    for number in uncertain_numbers(machine):
+        for key in number.keys:
+            held = values.get(key)
+            # A guide of two rods has twice the friction of the one that the part tells.
+            if isinstance(held, int | float) and number.value > 0:
+                times = held / number.value
+                found[key] = (number.low * times, number.high * times)
+            elif key in values:
+                found[key] = (number.low, number.high)
+    return found
 
 
 def _check_masses(machine: Machine) -> None:

@@ -28,6 +28,10 @@ class Origin:
     note: str = ""
 
 
+#: A band ends this many sigma on either side of its value.
+BAND_SIGMA = 2.0
+
+
 @dataclass(frozen=True)
 class Uncertain:
     """One number of a design that is known within a band.
@@ -49,6 +53,13 @@ class Uncertain:
     of: tuple[str, ...]
     draw: tuple[str, ...]
 
+    def at(self, sigmas: float) -> float:
+        """Its value so many sigma above the one told: log-normal in two pieces, half-normal where that is zero."""
+        if self.value == 0.0:
+            return abs(sigmas) * self.high / BAND_SIGMA
+        end = self.high if sigmas > 0 else self.low
+        return float(self.value * (end / self.value) ** (abs(sigmas) / BAND_SIGMA))
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -61,6 +72,16 @@ class Drawn:
     parts: dict[tuple[str, str, str], float] = field(default_factory=dict)
     keys: dict[tuple[str, ...], float] = field(default_factory=dict)
     masses: dict[str, float] = field(default_factory=dict)
+
+    def put(self, number: Uncertain, value: float) -> None:
+        """Set one number, in its unit."""
+        if number.of[0] == "mass":
+            self.masses[number.of[1]] = value / number.value
+        elif number.of[0] == "file":
+            self.keys[tuple(number.of[1].split("."))] = value
+        else:
+            kind, part, key = number.of
+            self.parts[kind, part, key] = value
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,8 @@ from ..parts.design import Drawn, Uncertain
 
 Array = NDArray[np.float64]
 
-#: A band is this many sigma on either side, and nothing lies beyond so many.
-BAND_SIGMA, MOST_SIGMA = 2.0, 3.0
+#: Nothing lies further from the value than so many sigma, of which a band has two on either side.
+MOST_SIGMA = 3.0
 DRAWS, SEED = 128, 1
 
 
@@ -43,19 +43,10 @@ class Draws:
 
     def machine(self, numbers: Sequence[Uncertain], index: int) -> Drawn:
         """One of the machines that a design with these numbers may turn out to be."""
-        parts: dict[tuple[str, str, str], float] = {}
-        keys: dict[tuple[str, ...], float] = {}
-        masses: dict[str, float] = {}
+        drawn = Drawn()
         for number in numbers:
-            value = float(values(number, self.of(number)[index]))
-            if number.of[0] == "mass":
-                masses[number.of[1]] = value / number.value
-            elif number.of[0] == "file":
-                keys[tuple(number.of[1].split("."))] = value
-            else:
-                kind, part, key = number.of
-                parts[kind, part, key] = value
-        return Drawn(parts, keys, masses)
+            drawn.put(number, float(values(number, self.of(number)[index])))
+        return drawn
 
 
 def sobol_draws(designs: Sequence[Sequence[Uncertain]], count: int = DRAWS, seed: int = SEED) -> Draws:
@@ -81,12 +72,7 @@ def _width(number: Uncertain) -> float:
 
 def values(number: Uncertain, share: Array | float) -> Array:
     """Values of a number, in its unit, below which these shares (0 to 1, any shape) of all machines lie."""
-    low_tail = float(ndtr(-MOST_SIGMA))
-    inner = np.asarray(share, dtype=float)
-    if number.value == 0.0:
-        # Half of a normal distribution: its shares are the upper ones of a whole one.
-        z = ndtri(0.5 + inner * (0.5 - low_tail))
-        return np.asarray(z * number.high / BAND_SIGMA)
-    z = ndtri(low_tail + inner * (1 - 2 * low_tail))
-    up, down = np.log(number.high / number.value), np.log(number.low / number.value)
-    return np.asarray(number.value * np.exp(np.where(z > 0, z * up, -z * down) / BAND_SIGMA))
+    low_tail, inner = float(ndtr(-MOST_SIGMA)), np.asarray(share, dtype=float)
+    # Half of a normal distribution: its shares are the upper ones of a whole one.
+    level = 0.5 + inner * (0.5 - low_tail) if number.value == 0.0 else low_tail + inner * (1 - 2 * low_tail)
+    return np.asarray(np.vectorize(number.at, otypes=[float])(ndtri(level)), dtype=float)

@@ -8,7 +8,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from .tables import NONE, Renderable, number, spaced, table, times
+from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
 MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
@@ -178,16 +178,17 @@ def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
     """The modes that swing the tool most after a jump of acceleration, the slowest first."""
     from beltspring.sim.model.modes import swing
 
-    made = table("Mode at mid-move", "Hz", "damping")
+    made = table("Mode at mid-move", "Hz", "19 of 20", "damping")
     much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
     kept = sorted(sorted(range(len(much)), key=lambda k: -much[k])[:MOST_MODES])
     listed = [judged["modes"][k] for k in kept]
     for mode in listed:
-        made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2))
+        band = band_text(mode["band_hz"])
+        made.add_row(mode["words"], number(mode["frequency_hz"]), band, number(mode["damping_ratio"], 2))
     more = len(judged["modes"]) - len(listed)
     if more:
         highest = number(judged["modes"][-1]["frequency_hz"])
-        made.add_row(f"{more} that swing the tool less, up to {highest} Hz: `beltspring modes`", "", "")
+        made.add_row(f"{more} that swing the tool less, up to {highest} Hz: `beltspring modes`", "", "", "")
     if not judged["modes"]:
-        made.add_row("none: nothing in this machine gives way", NONE, NONE)
+        made.add_row("none: nothing in this machine gives way", NONE, NONE, NONE)
     return made
