@@ -87,6 +87,6 @@ def raised_by_friction(
     if not parts:
         return None
     return (
-        "Only the ringing of an axis at rest is counted, across the wall laid next. A standing axis sticks in its guides' "
-        f"friction, which raises its frequency and damps it ({'; '.join(parts)}, for longer): a shaper is tuned to the latter."
+        f"Told is an axis at rest, which sticks in its guides' friction: {'; '.join(parts)}, and for longer. A shaper is tuned "
+        "to the latter."
     )

@@ -9,6 +9,7 @@ from .path import PathError
 from .response import Response
 from .ringing import Ringing
 from .ringing.levels import LevelRinging
+from .terms import ALONG_LINE, OFF_LINE
 
 # Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
 # feels 20 to 30 um.
@@ -49,18 +50,18 @@ def read(
 
 def _path(path: PathError) -> str:
     """How far off the path; what shapers delay leaves no mark on a wall, and is told apart from what the tool lags."""
-    along = f"{length(path.along_max_m)} at most along it"
+    along = length(path.along_max_m)
     if path.delay_max_m > 0.0:
-        along = f"{length(path.own_max_m)} at most along it, not counting the shapers' delay of up to {length(path.delay_max_m)}"
+        along = f"{length(path.own_max_m)}, not counting the shapers' delay of up to {length(path.delay_max_m)}"
     return (
-        f"The tool strays from the asked path by at most {length(path.across_max_m)} "
-        f"({length(path.across_rms_m)} rms, {along})."
+        f"The tool goes {OFF_LINE} by at most {length(path.across_max_m)} (rms {length(path.across_rms_m)}); "
+        f"{ALONG_LINE} it is at most {along}{'' if path.delay_max_m > 0.0 else ' late or early'}."
     )
 
 
 def _slips(trace: Trace) -> list[str]:
     return [
-        f"Motor {s.motor} {out_of_step(s, _where(s))}: lower the acceleration or the speed, or give the motor more current."
+        f"Motor {s.motor} {out_of_step(s, _where(s))}: the move asks for more torque than it has at that speed."
         for s in trace.slips
     ]
 
@@ -89,7 +90,7 @@ def _where(slip: Slip) -> str:
 
 def _slack(trace: Trace) -> list[str]:
     return [
-        f"Belt {belt} hangs slack for {duration(seconds)}: raise its pretension or lower the acceleration."
+        f"Belt {belt} hangs slack for {duration(seconds)}: the move takes more off it than its pretension."
         for belt, seconds in trace.slack_s.items()
         if seconds > 0
     ]

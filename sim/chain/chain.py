@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis, analyse
-from ..analyse.advice import Advice, advise
 from ..analyse.path.meter import PathMeter
+from ..analyse.place_cause import place_cause
 from ..analyse.ripples import RippleBins
 from ..machine.build import build_machine
 from ..machine.machine import Machine
@@ -99,19 +99,18 @@ class Outcome:
         return found
 
     @cached_property
-    def ripple_advice(self) -> list[Advice]:
-        """For each of the worst places of a program's ripple map what to change, in the map's order; of a pattern, none."""
-        ripples, trace = self.analysis.ripples, self.trace
-        if ripples is None:
+    def place_causes(self) -> list[str]:
+        """For each of the worst places of a program's ripple map why, in the map's order; of a pattern, none."""
+        found, trace = self.analysis, self.trace
+        if found.ripples is None:
             return []
-        ringing = {
-            axis: r.frequency_hz
-            for axis, r in self.analysis.ringing.items()
-            if r is not None and r.frequency_hz is not None
-        }
+        words = {axis: [b.words for b in behind] for axis, behind in found.behind.items()}
         limits, wanted = motion_limits(self.scenario), shapers(self.scenario)
-        shaky = bool(trace.slips) or any(seconds > 0 for seconds in trace.slack_s.values())
-        return [advise(place, limits, wanted, ringing, shaky) for place in ripples.places]
+        slack = [belt for belt, seconds in trace.slack_s.items() if seconds > 0]
+        return [
+            place_cause(place, limits, wanted, found.ringing, words, trace.slips, slack)
+            for place in found.ripples.places
+        ]
 
 
 def prepare(scenario: Scenario) -> Prepared:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..analyse.cause import FELT_M, Behind
 from ..analyse.ringing import Ringing
 from ..model.modes import Mode
@@ -46,3 +48,52 @@ def sounding(outcome: Outcome) -> Sounding | None:
     loud = [r for r in analysis.ringing.values() if r is not None and r.peak_m >= FELT_M and analysis.behind[r.axis]]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     return None if top is None else Sounding(top, analysis.behind[top.axis])
+
+
+#: A frequency off by less than this share is that of the mode.
+SAME = 0.02
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What of a mode was seen to ring: by which axis and at what frequency, Hz; why that is not the mode's, "" where it is."""
+
+    axis: str
+    frequency_hz: float
+    why: str
+
+    @property
+    def words(self) -> str:
+        """ "X 84 Hz"."""
+        return f"{self.axis.upper()} {self.frequency_hz:.3g} Hz"
+
+
+def seen(outcome: Outcome) -> dict[int, list[Seen]]:
+    """What of each mode in the middle of the move was seen to ring, by the mode's number."""
+    out: dict[int, list[Seen]] = {}
+    system = outcome.system
+    for axis, found in outcome.analysis.behind.items():
+        # Of several tones at once each is told; what is fitted to all of them together is none of them.
+        for one in found[1:] or found:
+            if one.mode is None:
+                continue
+            # The same shape in the middle of the move, whatever its place in the order there.
+            alike = [abs(float(mode.shape @ system.mass @ one.mode.shape)) for mode in outcome.modes]
+            k = int(np.argmax(alike))
+            out.setdefault(k, []).append(Seen(axis, one.frequency_hz, _why_off(outcome.modes[k], one)))
+    return out
+
+
+def _why_off(middle: Mode, one: Behind) -> str:
+    assert one.mode is not None
+    here, there, heard = middle.frequency_hz, one.mode.frequency_hz, one.frequency_hz
+    if abs(heard / here - 1.0) < SAME:
+        return ""
+    why = []
+    if abs(there / here - 1.0) > SAME:
+        why.append(f"where it rings the mode is at {there:.3g} Hz")
+    if heard > (1.0 + SAME) * there:
+        why.append("guides that stick raise it")
+    elif heard < there / (1.0 + SAME):
+        why.append("large swings or modes beside it lower it")
+    return " and ".join(why)

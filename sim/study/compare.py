@@ -11,6 +11,7 @@ import numpy as np
 
 from ..analyse.reading import SEEN_M, duration, length
 from ..analyse.ringing import Ringing
+from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..errors import ScenarioError
@@ -241,7 +242,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     if worst <= max(SEEN_M, peak):
         return []
     best = min(range(len(outcomes)), key=lambda i: outcomes[i].analysis.path.across_max_m)
-    words = f"But the shapers of {label} round corners by {length(worst)} and the tool goes {length(off)} off its path"
+    words = f"But the shapers of {label} round corners by {length(worst)} and the tool goes {length(off)} {OFF_LINE}"
     straight = outcomes[best].analysis.path.across_max_m
     if labels[best] == label or straight > 0.98 * off:
         return [f"{words}, the least of all."]

@@ -114,7 +114,7 @@ def write_results(outcome: Any, judged: dict[str, Any], folder: Path, trace_too:
         from ..pages.ripples import ripple_picture
 
         write_json(ripples_json(outcome), folder / "ripples.json")
-        ripple_picture(result_of(outcome), outcome.ripple_advice, folder / "ripples.png")
+        ripple_picture(result_of(outcome), outcome.place_causes, folder / "ripples.png")
 
 
 COMMAND = Command("run", "simulate the move and say what it means", arguments, run)

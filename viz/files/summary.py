@@ -151,9 +151,9 @@ def ripples_json(outcome: Outcome) -> Json:
             "number": place.number, "error_um": place.error_m * 1e6, "line": place.line or None,
             "x_mm": place.point[0] * 1e3, "y_mm": place.point[1] * 1e3, "z_mm": place.point[2] * 1e3,
             "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
-            "change": advice.key, "words": advice.words,
+            "cause": cause,
         }
-        for place, advice in zip(found.places, outcome.ripple_advice, strict=True)
+        for place, cause in zip(found.places, outcome.place_causes, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from beltspring.sim.analyse.terms import OFF_LINE, RINGS_BY
 from rich.table import Table
 from rich.text import Text
 
@@ -17,7 +18,7 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
     """
     first = comparison.outcomes[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
-    made = table("design", "", "N/mm", "peak µm", "Hz", "fades in ms", "off path µm", left=2)
+    made = table("design", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades in ms", f"{OFF_LINE} µm", left=2)
     made.columns[0].max_width = 26
     for label, stiffness, outcome in zip(comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True):
         both = [outcome.analysis.ringing[axis] for axis in "xy"]
