@@ -28,6 +28,7 @@ from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, MOST_ROWS, MOST_WAITING, KeepAll, Keeper, KeepThinned
 from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
+from .bands import mode_bands
 from .burden import Burden, burden, refuse
 from .buzz import Buzz, buzz
 from .motion import Motion, motion_of
@@ -79,6 +80,11 @@ class Outcome:
     def modes(self) -> list[Mode]:
         """The machine's modes at the middle of the move, the slowest first."""
         return modes(self.system, self.middle)
+
+    @cached_property
+    def mode_bands(self) -> Array:
+        """(low, high) of each of `modes`, (k, 2) Hz, that 19 of 20 machines keep, to first order."""
+        return mode_bands(self.scenario, self.system, [(self.middle, self.modes)])[0]
 
     @cached_property
     def moving(self) -> dict[str, Buzz | None]:

@@ -42,7 +42,7 @@ def summary(outcome: Outcome, judged: Judged | None) -> Json:
             "steps": trace.steps,
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
-            "modes": [mode_entry(mode) for mode in outcome.modes],
+            "modes": [mode_entry(m, band) for m, band in zip(outcome.modes, outcome.mode_bands, strict=True)],
             "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
             "judged": judged_entry(judged),
             "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
@@ -79,10 +79,11 @@ def judged_entry(judged: Judged | None) -> Json:
     }
 
 
-def mode_entry(mode: Mode) -> Json:
-    """One mode for JSON."""
+def mode_entry(mode: Mode, band_hz: Any) -> Json:
+    """One mode for JSON. band_hz: (low, high) that 19 of 20 machines keep."""
     return {
         "frequency_hz": mode.frequency_hz,
+        "band_hz": [float(v) for v in band_hz],
         "damping_ratio": mode.damping_ratio,
         "words": mode.words,
         "holds": [{"what": hold.what, "share": hold.share} for hold in mode.holds],

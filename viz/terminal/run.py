@@ -10,7 +10,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from .tables import NONE, Renderable, number, spaced, table, times
+from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
 MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
@@ -210,17 +210,18 @@ def _modes_list(outcome: Any, judged: dict[str, Any]) -> Renderable:
     if not outcome.modes:
         return Text("Nothing in this machine gives way, so it has no natural frequency.")
     x, y, _ = (number(1e3 * v) for v in outcome.middle)
-    made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "damping", "seen here")
+    made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
     much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
     told = seen(outcome)
     kept = sorted(sorted(range(len(much)), key=lambda k: (k not in told, -much[k]))[:MOST_MODES])
     for k in kept:
         mode = judged["modes"][k]
         words = "\n".join(one.words for one in told.get(k, ())) or "no"
-        made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2), words)
+        band = band_text(mode["band_hz"])
+        made.add_row(mode["words"], number(mode["frequency_hz"]), band, number(mode["damping_ratio"], 2), words)
     more = len(judged["modes"]) - len(kept)
     if more:
         highest = number(judged["modes"][-1]["frequency_hz"])
-        made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "")
+        made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "", "")
     why = [f"{one.words}: {one.why}" for k in kept for one in told.get(k, ()) if one.why]
     return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made
