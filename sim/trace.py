@@ -36,6 +36,14 @@ def span_of(windows: Sequence[WindowExtremes], column: int) -> tuple[float, floa
     return min(float(w.low[column]) for w in windows), max(float(w.high[column]) for w in windows)
 
 
+def rest_weights(t: Array, half_s: float, end_s: float) -> Array | None:
+    """Weights of rows in the second half of a stand-still, (n,) s; None where they are too few. half_s, end_s: its ends."""
+    if len(t) < 3:
+        return None
+    # Rows of a thinned trace are not evenly spread: each stands for the time about it.
+    return np.asarray(np.sin(np.pi * (t - half_s) / (end_s - half_s)) ** 2 * np.gradient(t))
+
+
 @dataclass(frozen=True)
 class Slip:
     """A motor that fell out of step: its rotor passed to another electrical turn of its command, four full steps on.
