@@ -44,7 +44,7 @@ class Prepared:
     scenario: Scenario
     machine: Machine
     system: System
-    plan: Plan
+    plan: MotionPlan
 
     @property
     def design(self) -> Design:
@@ -59,7 +59,7 @@ class Outcome:
     scenario: Scenario
     machine: Machine
     system: System
-    plan: Plan
+    plan: MotionPlan
     trace: Trace
     analysis: Analysis
 
@@ -178,7 +178,7 @@ def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> O
     return simulate_prepared(prepare(scenario), progress)
 
 
-def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
+def plan_of(scenario: Scenario, machine: Machine, system: System) -> MotionPlan:
     """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
     limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
     choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))

@@ -11,8 +11,7 @@ from ..analyse.ringing import largest_peak
 from ..model.motor import torque_limit
 from ..model.system import System
 from ..plan.axes import AxisLimits
-from ..plan.build import build_plan
-from ..plan.plan import Plan
+from ..plan.build import MotionPlan, build_plan
 from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
 from ..simulate.run import run
 from ..trace import Trace
@@ -66,7 +65,7 @@ def rotor_speed(trace: Trace, system: System, motor: int) -> Array:
     """
     row = system.motors[motor].row
     assert row is not None
-    return np.asarray(trace.meta["speeds"] @ row)
+    return np.asarray(trace.speeds @ row)
 
 
 def torque_shares(trace: Trace, system: System) -> dict[str, float]:
@@ -98,7 +97,7 @@ class Bench:
     criteria: Criteria
     record_s: float
 
-    def plan(self, limits: MotionLimits) -> Plan:
+    def plan(self, limits: MotionLimits) -> MotionPlan:
         """The move under other limits."""
         scenario = self.ready.scenario
         return build_plan(

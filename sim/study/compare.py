@@ -16,7 +16,6 @@ from ..chain.heard import sounding
 from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
-from ..plan.build import MotionPlan
 from ..plan.rounding import corner_rounding
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
@@ -251,7 +250,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
 def _roundest_m(outcome: Outcome) -> float:
     """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
     plan = outcome.plan
-    if not isinstance(plan, MotionPlan) or not plan.shaping.made:
+    if not plan.shaping.made:
         return 0.0
     return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
 
@@ -261,6 +260,6 @@ def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     parts = []
     for label, outcome in zip(labels, outcomes, strict=True):
         plan = outcome.plan
-        if isinstance(plan, MotionPlan) and plan.shaping.made:
+        if plan.shaping.made:
             parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
     return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []

@@ -18,6 +18,7 @@ from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.interrupt import Interruptible
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
+from beltspring.sim.trace import Ending
 
 from tests.programs.conftest import rings
 from tests.support import SIMPLE
@@ -164,6 +165,7 @@ def test_an_interrupted_run_is_whole_up_to_there(following):
     outcome = simulate_prepared(ready, impatient)
     trace = outcome.trace
     assert trace.stopped_at_s is not None
+    assert trace.ending is Ending.INTERRUPTED
     assert trace.ended.startswith("interrupted at t = ")
     assert 3.0 < trace.stopped_at_s < ready.plan.duration_s
     assert trace.t_s == pytest.approx(np.arange(len(trace.t_s)) * 1e-3, abs=2e-9)

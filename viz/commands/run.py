@@ -32,7 +32,6 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
     from beltspring.sim.chain.burden import refuse
     from beltspring.sim.chain.chain import burden_of, prepare, simulate_prepared, thinned
-    from beltspring.sim.plan.build import MotionPlan
 
     from ..files.folder import OutFolder
     from ..files.summary import summary
@@ -54,8 +53,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
         judged = summary(outcome)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)
-    plan = outcome.plan
-    said = plan.notes if args.json and isinstance(plan, MotionPlan) else ()
+    said = outcome.plan.notes if args.json else ()
     notices(args, outcome.design.notices, said, outcome.trace.notes)
     if args.json:
         print_json(judged)
@@ -79,9 +77,11 @@ def show_what_stops(outcome: Any) -> None:
 
 def exit_code(outcome: Any) -> int:
     """0 for a whole run, 3 for one that ended early, 130 for one that a person interrupted. Lost steps are a result."""
+    from beltspring.sim.trace import Ending
+
     if outcome.trace.stopped_at_s is None:
         return 0
-    return 130 if outcome.trace.ended.startswith("interrupted") else 3
+    return 130 if outcome.trace.ending is Ending.INTERRUPTED else 3
 
 
 def _trace_file(ready: Any, folder: Path) -> Any:
