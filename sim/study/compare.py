@@ -56,6 +56,11 @@ class Comparison:
     sentences: tuple[str, ...]
 
 
+def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
+    """What to compare: each `key=v1,v2,v3` of `vary` in turn, or the scenario and its variants. Raises ScenarioError."""
+    return varied(scenario, vary) if vary else variants_of(scenario)
+
+
 def variants_of(scenario: Scenario) -> list[Named]:
     """The scenario as written and each of its variants. Raises ScenarioError if it has none."""
     if not scenario.variants:

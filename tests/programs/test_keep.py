@@ -11,7 +11,7 @@ import pytest
 from beltspring.sim.analyse import analyse, ripples
 from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
-from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.chain.stand import rotor_speed, torque_shares
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names
@@ -119,11 +119,11 @@ def test_memory_does_not_grow_with_the_job(following, monkeypatch):
 
 def test_auto_thins_long_programs_only(following):
     short = prepare(following(rings(100, 1)))
-    assert not thinned(short)
+    assert not short.thinned
     long_program = "G90 F60\nG1 X150\nG1 X0\n" * 5
-    assert thinned(prepare(following(long_program)))
-    assert not thinned(prepare(following(long_program, record__keep="all")))
-    assert thinned(prepare(following(rings(100, 1), record__keep="thinned")))
+    assert prepare(following(long_program)).thinned
+    assert not prepare(following(long_program, record__keep="all")).thinned
+    assert prepare(following(rings(100, 1), record__keep="thinned")).thinned
 
 
 def test_ctrl_c_waits_for_the_window_once():

@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
-from beltspring.sim.analyse.advice import Advice
-from beltspring.sim.analyse.ripples import Level, Place, RippleMap
+from beltspring.sim import Advice, Level, Report, RippleMap, WorstPlace
 
 from ..charts.axes import decimals_of, nice_step
 from ..charts.panels import panel
@@ -21,28 +20,28 @@ from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .settings_line import settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
 
 def ripple_picture(
-    result: RunResult,
-    advice: Sequence[Advice],
+    result: Report,
     path: str | Path,
     theme: str = "light",
     size: tuple[int, int] = SIZE,
     scale: float = 1.0,
 ) -> Path:
-    """Write the ripple map of a program's run. advice: for each of the map's places."""
-    image = draw_ripples(result, advice, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    """Write the ripple map of a program's run."""
+    image = draw_ripples(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "ripple map"))
 
 
-def draw_ripples(result: RunResult, advice: Sequence[Advice], style: Look, size: tuple[int, int]) -> pygame.Surface:
+def draw_ripples(result: Report, style: Look, size: tuple[int, int]) -> pygame.Surface:
     """The ripple map as a surface."""
-    found: RippleMap = result.analysis.ripples
+    found = result.analysis.ripples
+    if found is None:
+        raise ValueError("only a program has a ripple map")
     target = surface(size)
     target.fill(style.theme.page)
     margin, gap = style.px(24), style.px(16)
@@ -68,7 +67,7 @@ def draw_ripples(result: RunResult, advice: Sequence[Advice], style: Look, size:
     box = panel(
         target, style, pygame.Rect(x, top, right, list_h), "Worst places", "µm off the path, program line, what to change"
     )  # fmt: skip
-    draw_places(target, box, style, found.places, advice)
+    draw_places(target, box, style, found.places, result.advice)
     rest = pygame.Rect(x, top + list_h + gap, right, foot - top - list_h - gap)
     box = panel(target, style, rest, "By level", "largest error, at the notch its rms, µm, over height Z, mm")
     draw_levels(target, box, style, found, level)
@@ -77,7 +76,7 @@ def draw_ripples(result: RunResult, advice: Sequence[Advice], style: Look, size:
     return target
 
 
-def _headline(result: RunResult, found: RippleMap) -> str:
+def _headline(result: Report, found: RippleMap) -> str:
     if result.trace.stopped_at_s is not None:
         return f"Only the part of the job that was simulated: {result.trace.ended}."
     if not found.places:
@@ -104,7 +103,7 @@ def _map_words(found: RippleMap, level: Level | None) -> tuple[str, ...]:
 
 
 def draw_places(
-    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[Place], advice: Sequence[Advice]
+    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[WorstPlace], advice: Sequence[Advice]
 ) -> None:
     """The worst places as a list: number, error, program line and place, and what to change."""
     r = style.px(PLACE_PX)

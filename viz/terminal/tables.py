@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim.parts.design import Design, Origin
+from beltspring.sim import Design, Origin, OverReach
 from rich import box
 from rich.console import Group
 from rich.padding import Padding
@@ -115,17 +115,12 @@ def _source(row: Any) -> str:
     return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
 
 
-def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], detent: str = "") -> Renderable:
-    """Natural frequencies in the middle of the reach, and how far each moves over its corners.
-
-    detent: what the mean over the motors' detent leaves out, in words.
-    """
-    from beltspring.sim.model.left_out import left_out_words
-
-    middle = found[0][2]
+def modes_table(found: OverReach) -> Renderable:
+    """Natural frequencies in the middle of the reach, and how far each moves over its corners."""
+    machine, middle = found.machine, found.places[0].modes
     made = table("Mode", "Hz in the middle", "damping", "Hz over the reach")
     for i, mode in enumerate(middle):
-        over = [listed[i].frequency_hz for _, _, listed in found if i < len(listed)]
+        over = [place.modes[i].frequency_hz for place in found.places if i < len(place.modes)]
         low, high = number(min(over)), number(max(over))
         made.add_row(
             mode.words,
@@ -138,8 +133,8 @@ def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], d
         return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
     said = [
         "Over the reach: the middle and its four corners. Guide friction is left out.",
-        detent,
-        left_out_words(machine),
+        found.detent,
+        found.left_out,
     ]
     last = Text("\n".join(filter(None, said)), style="dim")
     return spaced(head, made, last)
