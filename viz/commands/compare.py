@@ -52,12 +52,11 @@ def run(args: argparse.Namespace) -> int:
                 if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
         comparison = compare([d.label for d in wanted], [r.outcome for r in reports])
-        entry = compare_entry(comparison, reports)
         if folder is not None:
-            _write(scenario, comparison, reports, entry, folder)
+            _write(scenario, comparison, reports, folder)
     notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
     if args.json:
-        print_json(entry)
+        print_json(compare_entry(comparison, reports))
     elif not args.quiet:
         show(compare_table(comparison, args.out, explain=not args.vary))
     return max(exit_code(report) for report in reports)
@@ -92,15 +91,13 @@ def _per_mm(value: float | None) -> float | None:
     return None if value is None else value / 1e3
 
 
-def _write(
-    scenario: Scenario, comparison: Comparison, reports: Sequence[Report], entry: dict[str, Any], folder: Path
-) -> None:
+def _write(scenario: Scenario, comparison: Comparison, reports: Sequence[Report], folder: Path) -> None:
     from beltspring.sim import build_machine, completed_toml
 
     from ..files.plain import write_json
     from ..pages.compare import compare_picture
 
-    write_json(entry, folder / "compare.json")
+    write_json(compare_entry(comparison, reports), folder / "compare.json")
     text = completed_toml(scenario, build_machine(scenario).design)
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
     compare_picture(reports[:MOST_PICTURED], folder / "picture.png", labels=comparison.labels[:MOST_PICTURED])

@@ -53,13 +53,12 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
             notices(args, [f"this takes {asks.words}; Ctrl-C ends it early and keeps what there is"])
         with Watcher(args.quiet) as watch:
             report = simulate(ready, watch, watchers=(file.add,) if file is not None else (), long=True)
-        judged = summary(report)
         if folder is not None:
-            write_results(report, judged, folder, trace_too=file is None)
+            write_results(report, folder, trace_too=file is None)
     said = report.plan.notes if args.json else ()
     notices(args, report.design.notices, said, report.trace.notes)
     if args.json:
-        print_json(judged)
+        print_json(summary(report))
     elif not args.quiet:
         show(run_summary(report, args.out))
         show_what_stops(report)
@@ -94,16 +93,16 @@ def _trace_file(ready: Prepared, folder: Path) -> Any:
     return TraceFile(folder / "trace.csv", columns, ready.laid_width_m)
 
 
-def write_results(report: Report, judged: dict[str, Any], folder: Path, trace_too: bool = True) -> None:
+def write_results(report: Report, folder: Path, trace_too: bool = True) -> None:
     """Everything a run leaves behind. trace_too: False where trace.csv was written on the way."""
     from ..files.plain import write_json
-    from ..files.summary import ripples_json
+    from ..files.summary import ripples_json, summary
     from ..files.trace import write_trace
     from ..pages.run import picture
 
     if trace_too:
         write_trace(report.trace, folder / "trace.csv")
-    write_json(judged, folder / "summary.json")
+    write_json(summary(report), folder / "summary.json")
     (folder / "scenario.toml").write_text(report.completed_toml, encoding="utf-8")
     picture(report, folder / "picture.png")
     if report.analysis.ripples is not None:

@@ -61,7 +61,7 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
         with Watcher(args.quiet) as watch:
             reports = [simulate(one, watch) for one in ready]
         if folder is not None:
-            write_results(reports[0], summary(reports[0]), folder)
+            write_results(reports[0], folder)
     notices(args, *(report.design.notices for report in reports), *(report.trace.notes for report in reports))
     if args.json:
         print_json(summary(reports[0]))
