@@ -135,6 +135,6 @@ def test_four_shapers_tell_what_each_leaves_and_costs() -> None:
     assert lag["zero-slope"] == pytest.approx(2 * lag["zero-vibration"], rel=0.01)
     said = " ".join(told.sentences)
     assert "Only motion.shaper differs" in said
-    assert "What the shapers cost in lag and in round corners: zero-vibration: 4.4 ms and" in said
+    assert "What the shapers cost in lag and in round corners: zero-vibration: 4.5 ms and" in said
     assert "as written." in said
     assert "with as written" not in said
