@@ -17,14 +17,18 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .analyse.advice import Advice as Advice
     from .analyse.ringing import Ringing as Ringing
     from .analyse.ripples import Level as Level
     from .analyse.ripples import Place as WorstPlace
     from .analyse.ripples import RippleMap as RippleMap
+    from .analyse.terms import ALONG_LINE as ALONG_LINE
+    from .analyse.terms import DEVIATION as DEVIATION
+    from .analyse.terms import OFF_LINE as OFF_LINE
+    from .analyse.terms import RINGS_BY as RINGS_BY
     from .chain.buzz import Buzz as Buzz
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
+    from .chain.judged import Judged as Judged
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
     from .check.check import Findings as Findings
@@ -37,6 +41,7 @@ if TYPE_CHECKING:
     from .files import name_of as name_of
     from .files import printable as printable
     from .files import reason_of as reason_of
+    from .machine.build import bands_by_key as bands_by_key
     from .machine.build import build_machine as build_machine
     from .model.build import build_model as build_model
     from .model.held import Held as Held
@@ -82,24 +87,25 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "Advice", "Bars", "BeltReport", "Buzz", "Finding", "Held", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
-    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "build_model", "catalogue_rows", "held", "name_of",
-    "printable", "reason_of",
+    "Bars", "BeltReport", "Buzz", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
+    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held",
+    "name_of", "printable", "reason_of", "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
 _ROOMS = {
-    "analyse.advice": "Advice",
     "analyse.ringing": "Ringing",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
+    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
+    "chain.judged": "Judged",
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
     "errors": "BeltspringError InputError RunError",
     "files": "name_of printable reason_of",
-    "machine.build": "build_machine",
+    "machine.build": "bands_by_key build_machine",
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",

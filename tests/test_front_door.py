@@ -23,9 +23,9 @@ ANSWERS = [
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
 PIECES = [
-    "Advice", "Bars", "BeltReport", "Buzz", "Finding", "Held", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
-    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "build_model", "catalogue_rows", "held", "name_of",
-    "printable", "reason_of",
+    "Bars", "BeltReport", "Buzz", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
+    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held",
+    "name_of", "printable", "reason_of", "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..chain.bands import mode_bands
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
@@ -21,11 +22,15 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class PlaceModes:
-    """Modes with the tool at a place, the slowest first. tool_m: (3,)."""
+    """Modes with the tool at a place, the slowest first. tool_m: (3,).
+
+    bands_hz: (k, 2), between which the frequency of each lies in 19 of 20 machines of these parts.
+    """
 
     name: str
     tool_m: Array
     modes: tuple[Mode, ...]
+    bands_hz: Array
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,11 @@ def modes(scenario: Scenario) -> OverReach:
     """Natural frequencies, damping and shapes over the reach. Raises InputError for what is no machine that moves."""
     machine = build_machine(scenario)
     system = build_model(machine)
-    found = tuple(PlaceModes(name, tool, tuple(modes_at(system, tool))) for name, tool in places(machine.reach))
+    there = [(name, tool, modes_at(system, tool)) for name, tool in places(machine.reach)]
+    bands = mode_bands(scenario, system, [(tool, listed) for _, tool, listed in there])
+    found = tuple(
+        PlaceModes(name, tool, tuple(listed), band) for (name, tool, listed), band in zip(there, bands, strict=True)
+    )
     return OverReach(machine, found, detent_words(system, found[0].tool_m), left_out_words(machine))
 
 

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis
-from ..analyse.advice import Advice
 from ..analyse.path import AskedPath, PathError, asked_path
+from ..analyse.reading import duration
+from ..analyse.ringing import SILENT_M
 from ..chain.answers import Answer, answers
 from ..chain.buzz import Buzz, buzz_words
-from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared, swing
-from ..chain.heard import raised_by_friction
+from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
+from ..chain.heard import Seen, seen
+from ..chain.judged import Judged, judge_outcome, judged_words
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
 from ..model.facts import RunFact, mixing, moving_mass, run_facts
 from ..model.left_out import left_out
-from ..model.modes import Mode
+from ..model.modes import Mode, swing
 from ..parts.completed import completed_toml
 from ..parts.design import Design
 from ..plan.build import MotionPlan
@@ -69,14 +71,29 @@ class BeltReport:
     runs: tuple[RunFact, ...]
 
 
+@dataclass(frozen=True)
+class ModeReport:
+    """A mode in the middle of the move. band_hz: what 19 of 20 machines keep.  seen: what of it was seen to ring."""
+
+    mode: Mode
+    band_hz: tuple[float, float]
+    seen: tuple[Seen, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Report:
     """A run and what it says. Each thing is worked out when it is first asked for, and once.
 
-    outcome: the scenario carried through the whole chain. Two reports are equal only if they are the same one.
+    outcome: the scenario carried through the whole chain.  verdicts: its judged ringing, where it was judged together with
+    others (`judged_as`); empty: it is judged by itself. Two reports are equal only if they are the same one.
     """
 
     outcome: Outcome
+    verdicts: tuple[Judged | None, ...] = ()
+
+    def judged_as(self, judged: Judged | None) -> Report:
+        """The same with its judged ringing from elsewhere: of designs compared, which run at the first one's speeds."""
+        return replace(self, verdicts=(judged,))
 
     @property
     def scenario(self) -> Scenario:
@@ -144,24 +161,42 @@ class Report:
     # In words
 
     @cached_property
+    def judged(self) -> Judged | None:
+        """How it rings at speeds around its own, from thirteen more runs, or at its corners; None: no verdict."""
+        return self.verdicts[0] if self.verdicts else judge_outcome(self.outcome)
+
+    @cached_property
     def buzz_words(self) -> str | None:
         """What shakes while it moves, in a sentence; None where nothing shows."""
         return buzz_words(self.moving)
 
     @cached_property
     def sentences(self) -> tuple[str, ...]:
-        """The reading, the most important first, and what shakes on the move."""
-        return (*self.analysis.sentences, *filter(None, [self.buzz_words]))
+        """The reading, the most important first, how it is judged, and what shakes on the move."""
+        return (*self.analysis.sentences, *filter(None, [judged_words(self.judged, self.outcome), self.buzz_words]))
 
     @cached_property
     def motion_notes(self) -> tuple[str, ...]:
         """What the plan has to say: codes skipped, feeds lowered, and what shapers cost."""
         return tuple(note.replace(" um ", " µm ") for note in (*self.plan.notes, *shaping_notes(self.plan)))
 
-    @cached_property
+    @property
     def friction_note(self) -> str | None:
-        """Why what rings at rest differs from what is seen while an axis moves; None where it does not, or after a chirp."""
-        return None if self.analysis.responses else raised_by_friction(self.outcome)
+        """Why what rings at rest differs from what is seen while an axis moves; None where it does not."""
+        return self.analysis.raised
+
+    @cached_property
+    def untold(self) -> dict[str, str]:
+        """By axis why its ringing has no frequency, damping or fading; empty where it has, and after a chirp."""
+        out: dict[str, str] = {}
+        for axis, found in ({} if self.analysis.responses else self.analysis.ringing).items():
+            if found is None:
+                out[axis] = "it never stands still after a leg, so that no ringing of it can be told"
+            elif found.frequency_hz is None:
+                out[axis] = found.why or ("there is nothing to see" if found.peak_m < SILENT_M else "too few rows")
+            elif found.fades_to_5_percent_s is None:
+                out[axis] = f"it has not faded when it has to move again, after {duration(found.watched_s)}"
+        return out
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -178,16 +213,25 @@ class Report:
     # What is behind it
 
     @property
-    def modes(self) -> list[Mode]:
-        """The machine's modes in the middle of the move, the slowest first."""
-        return self.outcome.modes
+    def middle(self) -> Array:
+        """The middle of the move, (3,) m."""
+        return self.outcome.middle
 
     @cached_property
-    def main_modes(self) -> tuple[Mode, ...]:
-        """Those of them that swing the tool most after a jump of acceleration, the slowest first."""
-        much = [max(swing(self.outcome.system, mode, axis) for axis in (0, 1)) for mode in self.modes]
-        kept = sorted(sorted(range(len(much)), key=lambda k: -much[k])[:MAIN_MODES])
-        return tuple(self.modes[k] for k in kept)
+    def modes(self) -> tuple[ModeReport, ...]:
+        """The machine's modes in the middle of the move, the slowest first."""
+        told, bands = seen(self.outcome), self.outcome.mode_bands
+        return tuple(
+            ModeReport(mode, (float(bands[k][0]), float(bands[k][1])), tuple(told.get(k, ())))
+            for k, mode in enumerate(self.outcome.modes)
+        )
+
+    @cached_property
+    def main_modes(self) -> tuple[ModeReport, ...]:
+        """Those of them that were seen, and that swing the tool most after a jump of acceleration, the slowest first."""
+        much = [max(swing(self.outcome.system, told.mode, axis) for axis in (0, 1)) for told in self.modes]
+        order = sorted(range(len(much)), key=lambda k: (not self.modes[k].seen, -much[k]))
+        return tuple(self.modes[k] for k in sorted(order[:MAIN_MODES]))
 
     @property
     def moving(self) -> dict[str, Buzz | None]:
@@ -200,9 +244,9 @@ class Report:
         return answers(self.outcome)
 
     @property
-    def advice(self) -> Sequence[Advice]:
-        """For each of the worst places of a program's ripple map what to change, in the map's order."""
-        return self.outcome.ripple_advice
+    def place_causes(self) -> list[str]:
+        """For each of the worst places of a program's ripple map why, in the map's order; of a pattern, none."""
+        return self.outcome.place_causes
 
     @cached_property
     def left_out(self) -> tuple[str, ...]:

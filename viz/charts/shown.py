@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import count
 
 import numpy as np
-from beltspring.sim import Report
+from beltspring.sim import OFF_LINE, Report
 from numpy.typing import NDArray
 
 from ..draw.machine import MachineView
@@ -163,7 +163,7 @@ class Shown:
         out = []
         path = self.result.analysis.path
         if path.across_max_m > 0:
-            out.append(Moment(path.worst_s, "largest", f"largest error {path.across_max_m * 1e6:.0f} µm"))
+            out.append(Moment(path.worst_s, "largest", f"most {OFF_LINE}: {path.across_max_m * 1e6:.0f} µm"))
         for k, (belt, run) in enumerate(self.trace.runs):
             slack = np.flatnonzero(self.trace.tension_n[:, k] <= 0.0)
             if len(slack):

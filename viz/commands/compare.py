@@ -52,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
                 if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
         comparison = compare([d.label for d in wanted], [r.outcome for r in reports])
+        reports = [r.judged_as(judged) for r, judged in zip(reports, comparison.judged, strict=True)]
         if folder is not None:
             _write(scenario, comparison, reports, folder)
     notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
@@ -65,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 def compare_entry(comparison: Comparison, reports: Sequence[Report]) -> dict[str, Any]:
     """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives."""
     from ..files.plain import clean
-    from ..files.summary import summary
+    from ..files.summary import judged_entry, summary
 
     first = reports[0]
     result: dict[str, Any] = clean(
@@ -74,13 +75,15 @@ def compare_entry(comparison: Comparison, reports: Sequence[Report]) -> dict[str
             "move": first.plan.description,
             "differs": [{"key": d.key, "values": list(d.values)} for d in comparison.differences],
             "reading": list(comparison.sentences),
+            "best": None if comparison.best is None else comparison.labels[comparison.best],
             "designs": [
                 {
-                    "name": label,
-                    "stiffness_n_per_mm": {"x": _per_mm(stiffness[0]), "y": _per_mm(stiffness[1])},
-                    "run": summary(report),
+                    "name": comparison.labels[i],
+                    **judged_entry(comparison.judged[i]),
+                    "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
+                    "run": summary(reports[i]),
                 }
-                for label, stiffness, report in zip(comparison.labels, comparison.stiffness_n_m, reports, strict=True)
+                for i in comparison.order
             ],
         }
     )

@@ -34,7 +34,11 @@ def run(args: argparse.Namespace) -> int:
             "layout": machine.layout,
             "detail": machine.design.detail,
             "places": [
-                {"place": p.name, "tool_mm": [1e3 * v for v in p.tool_m], "modes": [mode_entry(m) for m in p.modes]}
+                {
+                    "place": p.name,
+                    "tool_mm": [1e3 * v for v in p.tool_m],
+                    "modes": [mode_entry(mode, band) for mode, band in zip(p.modes, p.bands_hz, strict=True)],
+                }
                 for p in found.places
             ],
         }

@@ -6,8 +6,9 @@ SI becomes file units (mm, um, ms, deg) here and in trace.csv, nowhere else on t
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from beltspring.sim import BeltReport, Buzz, Mode, MotorReport, Report, Ringing
+from beltspring.sim import BeltReport, Buzz, Judged, Mode, MotorReport, Report, Ringing
 
 from .findings import finding_entry
 from .plain import Json, clean, tidy
@@ -29,8 +30,9 @@ def summary(report: Report) -> Json:
             "steps": trace.steps,
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": report.times_real_time,
-            "modes": [mode_entry(mode) for mode in report.modes],
+            "modes": [mode_entry(told.mode, told.band_hz) for told in report.modes],
             "ringing": {axis: _ringing(ringing[axis]) for axis in ("x", "y")},
+            "judged": judged_entry(report.judged),
             "moving": {axis: _moving(found) for axis, found in moving.items()},
             "path_error_um": {
                 "max": path and path.across_max_m * 1e6,
@@ -54,9 +56,29 @@ def summary(report: Report) -> Json:
     return told
 
 
-def mode_entry(mode: Mode) -> Json:
-    """One mode for JSON."""
-    return {"frequency_hz": mode.frequency_hz, "damping_ratio": mode.damping_ratio, "words": mode.words}
+def judged_entry(judged: Judged | None) -> Json:
+    """Judged ringing for JSON: over thirteen speeds, or a program's own corners (then the speeds are null)."""
+    if judged is None:
+        return dict.fromkeys(("judged_um", "least_um", "most_um", "most_at_mm_s", "judged_speeds_mm_s"))
+    ends = judged.speeds_m_s
+    return {
+        "judged_um": _times(judged.judged_m, 1e6),
+        "least_um": _times(judged.least_m, 1e6),
+        "most_um": _times(judged.most_m, 1e6),
+        "most_at_mm_s": _times(judged.most_at_m_s, 1e3),
+        "judged_speeds_mm_s": None if ends is None else [1e3 * v for v in ends],
+    }
+
+
+def mode_entry(mode: Mode, band_hz: Sequence[float]) -> Json:
+    """One mode for JSON. band_hz: (low, high) that 19 of 20 machines keep."""
+    return {
+        "frequency_hz": mode.frequency_hz,
+        "band_hz": [float(v) for v in band_hz],
+        "damping_ratio": mode.damping_ratio,
+        "words": mode.words,
+        "holds": [{"what": hold.what, "share": hold.share} for hold in mode.holds],
+    }
 
 
 def _ringing(ringing: Ringing | None) -> Json:
@@ -123,9 +145,9 @@ def ripples_json(report: Report) -> Json:
             "number": place.number, "error_um": place.error_m * 1e6, "line": place.line or None,
             "x_mm": place.point[0] * 1e3, "y_mm": place.point[1] * 1e3, "z_mm": place.point[2] * 1e3,
             "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
-            "change": advice.key, "words": advice.words,
+            "cause": cause,
         }
-        for place, advice in zip(found.places, report.advice, strict=True)
+        for place, cause in zip(found.places, report.place_causes, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})

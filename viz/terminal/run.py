@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from beltspring.sim import MotorReport, Report
+from beltspring.sim import ALONG_LINE, OFF_LINE, RINGS_BY, MotorReport, Report
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from .tables import NONE, Renderable, number, spaced, table, times
+from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
 
 def run_summary(report: Report, out: str | None) -> Renderable:
@@ -30,6 +30,7 @@ def run_summary(report: Report, out: str | None) -> Renderable:
         _levels_table(report),
         _answers_table(report),
         _ringing_table(report),
+        _dash_note(report),
         Text(report.friction_note, style="dim") if report.friction_note else None,
         _drives_table(report),
         _belts_table(report),
@@ -41,7 +42,7 @@ def run_summary(report: Report, out: str | None) -> Renderable:
 def _ringing_table(report: Report) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
     name = "After the sweep" if report.analysis.responses else "Ringing"
-    made = table(name, "peak µm", "Hz", "damping", "fades in ms", "worst after")
+    made = table(name, f"{RINGS_BY} µm", "Hz", "damping", "fades in ms", "worst after")
     for axis in ("x", "y"):
         found = report.analysis.ringing[axis]
         if found is None:
@@ -56,17 +57,24 @@ def _ringing_table(report: Report) -> Table:
     made.add_section()
     path = report.path
     if path is None:
-        made.add_row("Off the path", NONE)
+        made.add_row(OFF_LINE.capitalize(), NONE)
         return made
     delay_um = path.delay_max_m * 1e6
     shaped = f", up to {number(delay_um)} µm of it the shapers' delay" if delay_um > 0 else ""
-    made.add_row("Off the path", _um(path.across_max_m), "", "", "", f"rms {_um(path.across_rms_m)} µm")
-    made.add_row("Along it", _um(path.along_max_m), "", "", "", f"rms {_um(path.along_rms_m)} µm{shaped}")
+    made.add_row(OFF_LINE.capitalize(), _um(path.across_max_m), "", "", "", f"rms {_um(path.across_rms_m)} µm")
+    along = f"rms {_um(path.along_rms_m)} µm{shaped}"
+    made.add_row(ALONG_LINE.capitalize(), _um(path.along_max_m), "", "", "", along)
     return made
 
 
 def _um(length_m: float | None) -> str:
     return number(times(length_m, 1e6), least=0.001)
+
+
+def _dash_note(report: Report) -> Text | None:
+    """Why a frequency, damping or fading is a dash, a line for each axis that has one."""
+    said = [f"{NONE} of {axis.upper()}: {why}." for axis, why in report.untold.items()]
+    return Text("\n".join(said), style="dim") if said else None
 
 
 def _levels_table(report: Report) -> Table | None:
@@ -76,7 +84,7 @@ def _levels_table(report: Report) -> Table | None:
         return None
     quantity = levels[0].level.quantity
     unit = "mm/s²" if quantity == "acceleration" else "mm/s"
-    made = table("Level", f"{quantity} {unit}", "X peak µm", "Y peak µm", "X Hz", "Y Hz")
+    made = table("Level", f"{quantity} {unit}", f"X {RINGS_BY} µm", f"Y {RINGS_BY} µm", "X Hz", "Y Hz")
     for one in levels:
         peaks = [number(times(one.peak_m.get(axis), 1e6), least=0.001) for axis in "xy"]
         tones = [number(one.frequency_hz.get(axis)) for axis in "xy"]
@@ -111,21 +119,20 @@ LISTED_PLACES = 3
 
 
 def _ripples_table(report: Report) -> Renderable | None:
-    """The worst places of a program, with the setting to change."""
+    """The worst places of a program, and why."""
     ripples = report.analysis.ripples
     if ripples is None or not ripples.places:
         return None
-    made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", left=1)
-    changes: dict[str, list[int]] = {}
-    for place, advice in list(zip(ripples.places, report.advice, strict=True))[:LISTED_PLACES]:
+    made = table("Worst", f"{OFF_LINE} µm", "at X, Y, Z mm", "line", "levels", left=1)
+    causes: dict[str, list[int]] = {}
+    for place, cause in list(zip(ripples.places, report.place_causes, strict=True))[:LISTED_PLACES]:
         at = ", ".join(number(1e3 * v, 4) for v in place.point)
         made.add_row(
             str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
             str(place.levels),
         )  # fmt: skip
-        changes.setdefault(advice.words, []).append(place.number)
-    # Whole lines below the table, so that they can be pasted into the file or behind --set.
-    lines = [f"Change for {', '.join(map(str, places))}: {words}" for words, places in changes.items()]
+        causes.setdefault(cause, []).append(place.number)
+    lines = [f"At {', '.join(map(str, places))}: {words}." for words, places in causes.items()]
     return Group(made, Text("\n".join(lines)))
 
 
@@ -160,15 +167,20 @@ def _belts_table(report: Report) -> Table:
     return made
 
 
-def _modes_list(report: Report) -> Table:
-    """The modes that swing the tool most after a jump of acceleration, the slowest first."""
-    made = table("Mode at mid-move", "Hz", "damping")
-    for mode in report.main_modes:
-        made.add_row(mode.words, number(mode.frequency_hz), number(mode.damping_ratio, 2))
+def _modes_list(report: Report) -> Renderable:
+    """The modes that swing the tool most after a jump of acceleration, the slowest first, and what was seen of each."""
+    if not report.modes:
+        return Text("Nothing in this machine gives way, so it has no natural frequency.")
+    x, y, _ = (number(1e3 * v) for v in report.middle)
+    made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
+    for told in report.main_modes:
+        mode, words = told.mode, "\n".join(one.words for one in told.seen) or "no"
+        made.add_row(
+            mode.words, number(mode.frequency_hz), band_text(told.band_hz), number(mode.damping_ratio, 2), words
+        )
     more = len(report.modes) - len(report.main_modes)
     if more:
-        highest = number(report.modes[-1].frequency_hz)
-        made.add_row(f"{more} that swing the tool less, up to {highest} Hz: `beltspring modes`", "", "")
-    if not report.modes:
-        made.add_row("none: nothing in this machine gives way", NONE, NONE)
-    return made
+        highest = number(report.modes[-1].mode.frequency_hz)
+        made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "", "")
+    why = [f"{one.words}: {one.why}" for told in report.main_modes for one in told.seen if one.why]
+    return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made

@@ -133,3 +133,18 @@ def test_where_nothing_is_laid_the_printed_line_is_not_drawn(tag):
     assert drawn(0.109, 0.095)  # the hole
     # On the travel from the end of the last row (X68 Y104.2) to the next start (X60 Y70).
     assert not drawn(0.060 + 0.008 * 9.5 / 34.2, 0.0795)
+
+
+def test_no_cause_is_cut(tag):
+    result, causes = tag
+    more = "and the gantry on its rods (31 %) and the frame on its corners (28 %)"
+    long = [f"{words} {more}, {k}" for k, words in enumerate(causes)]
+    with text.Log() as log:
+        draw_ripples(result, long, look("light"), (1600, 1000))
+    drawn = [w.text for w in log.words]
+    # Too many long ones leave no room for the last places; those that are there are told to the end.
+    there = [k for k in range(len(long)) if f"{result.analysis.ripples.places[k].number}" in drawn]
+    ends = [k for k in there if any(line.endswith(f", {k}") for line in drawn)]
+    assert len(ends) >= 5
+    begun = sum(words.startswith(("X rings at", "Y rings at")) for words in drawn)
+    assert begun == len(ends)
