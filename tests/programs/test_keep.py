@@ -11,13 +11,14 @@ import pytest
 from beltspring.sim.analyse import analyse, ripples
 from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
-from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.chain.torque import rotor_speed, torque_shares
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.interrupt import Interruptible
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
+from beltspring.sim.trace import Ending
 
 from tests.programs.conftest import rings
 from tests.support import SIMPLE
@@ -119,11 +120,11 @@ def test_memory_does_not_grow_with_the_job(following, monkeypatch):
 
 def test_auto_thins_long_programs_only(following):
     short = prepare(following(rings(100, 1)))
-    assert not thinned(short)
+    assert not short.thinned
     long_program = "G90 F60\nG1 X150\nG1 X0\n" * 5
-    assert thinned(prepare(following(long_program)))
-    assert not thinned(prepare(following(long_program, record__keep="all")))
-    assert thinned(prepare(following(rings(100, 1), record__keep="thinned")))
+    assert prepare(following(long_program)).thinned
+    assert not prepare(following(long_program, record__keep="all")).thinned
+    assert prepare(following(rings(100, 1), record__keep="thinned")).thinned
 
 
 def test_ctrl_c_waits_for_the_window_once():
@@ -165,6 +166,7 @@ def test_an_interrupted_run_is_whole_up_to_there(following):
     outcome = simulate_prepared(ready, impatient)
     trace = outcome.trace
     assert trace.stopped_at_s is not None
+    assert trace.ending is Ending.INTERRUPTED
     assert trace.ended.startswith("interrupted at t = ")
     assert 3.0 < trace.stopped_at_s < ready.plan.duration_s
     assert trace.t_s == pytest.approx(np.arange(len(trace.t_s)) * 1e-3, abs=2e-9)
