@@ -194,12 +194,15 @@ def _teeth_in_mesh(subject: Subject) -> list[Finding]:
 
 
 def _pull(subject: Subject, wheel: str) -> float | None:
-    """Largest pull of a motor's pulley in the move, N: torque over radius."""
+    """Largest pull of a belt on a motor's pulley in the move, N: what its two runs differ by. The motor's torque is no
+    measure of it: detent and the rotor's own swing do not go through the teeth."""
     motor = next(m for m in subject.machine.motors if m.name == subject.machine.wheels[wheel].drive)
-    seen = subject.extreme(f"torque_{motor.name}")
-    if seen is None or motor.spec is None:
+    trace, system = subject.trace, subject.system
+    if trace is None or system is None or motor.spec is None or not len(trace.t_s):
         return None
-    return max(abs(seen[0]), abs(seen[1])) / subject.machine.wheels[wheel].radius_m
+    rotor = system.dof_names.index(f"rotor {motor.name}")
+    lets_out = np.array([run.row[rotor] for run in system.runs]) / subject.machine.wheels[wheel].radius_m
+    return float(np.abs(trace.tension_n @ lets_out).max())
 
 
 def _pulley_diameter(subject: Subject) -> list[Finding]:

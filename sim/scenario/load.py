@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
+from .bands import BAND, nested
 from .changes import DEEPEST, Layered, apply, origins_of, parse_sets
 from .rules import MOST_PROBLEMS, validated
 from .schema import Scenario, Where
@@ -29,6 +30,8 @@ def scenario_of(
     """A scenario from a tree of tables as TOML gives it."""
     _refuse_depth(tree, label)
     written = dict(tree)
+    if BAND in written:
+        written[BAND] = nested(written[BAND])
     layered = Layered(written, origins_of(written, Where("file", label)))
     plain = _finished(layered, label, folder)
     _try_variants(plain)

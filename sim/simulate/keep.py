@@ -71,11 +71,7 @@ def rows_of(
     """Rows from what a loop recorded. start: (m,) motor angles at the start, rad.  out: (n, out_width), see `commands`."""
     s, n, r = system, system.n, len(system.runs)
     q = out[:, :n]
-    tool = commanded.copy()
-    moved = s.tool_at(q) if np.any(s.work_turn) else s.tool_zero + q @ s.tool_rows.T
-    for axis in range(3):
-        if s.tool_moves[axis]:
-            tool[:, axis] = moved[:, axis]
+    tool = tool_places(s, q, commanded)
     theta = s.motor_command(commanded)
     angle = theta.copy()
     for j, motor in enumerate(s.motors):
@@ -97,6 +93,16 @@ def rows_of(
         source_line=np.zeros(len(t), np.int32) if lines is None else lines(t),
         off_path=np.zeros((len(t), 0)),
     )
+
+
+def tool_places(system: System, q: Array, commanded: Array) -> Array:
+    """Places of the tool, (n, 3) m, at coordinates q (n, n_dof); commanded (n, 3): where the model does not move it."""
+    tool = commanded.copy()
+    moved = system.tool_at(q) if np.any(system.work_turn) else system.tool_zero + q @ system.tool_rows.T
+    for axis in range(3):
+        if system.tool_moves[axis]:
+            tool[:, axis] = moved[:, axis]
+    return tool
 
 
 class Keeper(Protocol):

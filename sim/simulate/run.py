@@ -21,7 +21,7 @@ from .generated import GeneratedLoop
 from .interrupt import Interruptible
 from .keep import KeepAll, Keeper, Rows, rows_of
 from .prepare import torque_table
-from .steps import grid, longest_step
+from .steps import grid, longest_step, whole_part
 from .wheels import WheelWatch
 
 Progress = Callable[[float, float], None]
@@ -67,12 +67,8 @@ def run(
         raise RunError(
             f"step {step_s * 1e6:.1f} us is longer than this model allows ({rule * 1e6:.1f} us): the result would be wrong"
         )
-    dt = rule if step_s is None else step_s
-    start = equilibrium(system, plan.start)
-    # The tool reads zero at static equilibrium: what sags before the move starts is no error of the move.
-    system = replace(
-        system, tool_zero=system.tool_zero - np.where(system.tool_moves, system.tool_at(start) - plan.start, 0.0)
-    )
+    dt = whole_part(record_s, rule) if step_s is None else step_s
+    system, start = at_rest(system, plan.start)
     if loop == "generated":
         compiled = GeneratedLoop(system)
         notes += compiled.notes
@@ -89,10 +85,9 @@ def run(
     ended, stopped = "complete", None
     began = time.perf_counter()
     with Interruptible() as wish:
-        longest_s = WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S
-        for window in plan.windows(min(longest_s, MOST_STEPS * dt)):
+        for window in plan.windows(window_s(plan, dt)):
             gather.window(window, state, dt, advance)
-            if not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100)):
+            if ran_away(state):
                 stopped = state.t
                 ended = (
                     f"stopped at t = {stopped:.3f} s: the motion grew without bound;"
@@ -112,6 +107,39 @@ def run(
                 break
     wall = time.perf_counter() - began
     return gather.trace(ended, stopped, notes, wall)
+
+
+def at_rest(system: System, place: Array) -> tuple[System, Array]:
+    """A model whose tool reads `place` (3,), m, where it stands before the move, and its coordinates there, (n,).
+
+    What sags before the move starts is no error of the move. Raises RunError where there is no equilibrium.
+    """
+    start = equilibrium(system, place)
+    sag = np.where(system.tool_moves, system.tool_at(start) - place, 0.0)
+    return replace(system, tool_zero=system.tool_zero - sag), start
+
+
+def window_s(plan: Plan, dt: float) -> float:
+    """Longest window that a plan is cut into, s."""
+    return min(WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S, MOST_STEPS * dt)
+
+
+def ran_away(state: State) -> bool:
+    """Whether the numbers mean nothing any more."""
+    return not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100))
+
+
+def slips_of(system: System, turns: Array, places: dict[int, tuple[float, float, float]]) -> list[Slip]:
+    """Motors that fell out of step; a motion that grew without bound leaves no turns to count.
+
+    turns: as `Extremes` has them at the end of a run.  places: by number of the motor, where the tool was to be, m.
+    """
+    out = []
+    for j, (now, most, passed, first) in enumerate(turns):
+        if first >= 0 and passed < COUNTED:
+            lost, off = 4 * abs(int(now)), 4 * int(most)
+            out.append(Slip(system.motors[j].name, float(first), lost, off, int(passed), places.get(j)))
+    return out
 
 
 def _warm(system: System, compiled: GeneratedLoop) -> None:
@@ -191,7 +219,7 @@ class _Gather:
             extreme_names=extreme_names(s),
             windows=windows,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
-            slips=self._slips(),
+            slips=slips_of(s, self.turns, self.passed_at),
             ended=ended,
             stopped_at_s=stopped,
             steps=self.steps,
@@ -204,15 +232,6 @@ class _Gather:
             thinned=self.keep.thinned,
             off_path=kept.off_path,
         )
-
-    def _slips(self) -> list[Slip]:
-        """Motors that fell out of step; a motion that grew without bound leaves no turns to count."""
-        out = []
-        for j, (now, most, passed, first) in enumerate(self.turns):
-            if first >= 0 and passed < COUNTED:
-                lost, off = 4 * abs(int(now)), 4 * int(most)
-                out.append(Slip(self.s.motors[j].name, float(first), lost, off, int(passed), self.passed_at[j]))
-        return out
 
     def _nothing(self) -> Rows:
         none, places = np.zeros(0), np.zeros((0, 3))

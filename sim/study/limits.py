@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..chain.chain import Prepared, prepare
-from ..chain.stand import Bench, Criteria, Trial
+from ..chain.stand import Bench, Criteria, Trial, bench_of
 from ..model.left_out import left_out_words
-from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
+from ..scenario.motion import MotionLimits, MoveSpec, move_spec
 from ..scenario.schema import Scenario
 
 Quantity = Literal["acceleration", "speed"]
@@ -90,10 +90,7 @@ def find_limits(
     wanted = criteria if criteria is not None else Criteria()
     found = []
     for move in moves:
-        bench = Bench(
-            ready, motion_limits(scenario), _move(scenario, ready, move), shapers(scenario), wanted,
-            record_spec(scenario).step_s,
-        )  # fmt: skip
+        bench = bench_of(ready, wanted, _move(scenario, ready, move))
         for quantity in quantities:
             if told is not None:
                 told(f"{quantity}, {_named(move)}")
@@ -103,7 +100,7 @@ def find_limits(
             if quantity == "acceleration" and highest is not None and highest < bench.limits.acceleration_m_s2:
                 # A speed can only be asked for at an acceleration that the move stands.
                 eased = float(f"{HOLDS_AT * highest:.4g}")
-                bench = replace(bench, limits=replace(bench.limits, acceleration_m_s2=eased))
+                bench = bench.under(replace(bench.limits, acceleration_m_s2=eased))
     return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine))
 
 
@@ -277,7 +274,7 @@ class _Search:
         if self.quantity == "speed":
             settings["motion.acceleration_mm_s2"] = float(f"{self.bench.limits.acceleration_m_s2 * 1e3:.6g}")
         if self.move != "own":
-            size_mm = float(f"{self.bench.move.size_m * 1e3:.6g}")
+            size_mm = float(f"{self.bench.motion.move.size_m * 1e3:.6g}")
             settings |= {"move.pattern": "step", "move.axis": self.move, "move.size_mm": size_mm, "move.repeats": 1}
         return Limit(self.quantity, self.move, value, gives_way, words, below, above, curve, settings)
 

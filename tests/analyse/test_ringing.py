@@ -136,7 +136,7 @@ def test_the_reading_says_frequency_fade_and_ripples(made):
     plan = made.plan([(0, 0), (0.06, 0)])
     result = analyse(made.trace(plan, deviation_x=made.sprung(plan, 48.0, 0.07, 0)), plan)
     assert result.sentences[0].startswith(
-        "X rings at 47.9 Hz and fades in 140 ms; at 100 mm/s the wall shows ripples 2.1 mm apart."
+        "X rings at 47.9 Hz and fades in 140 ms. At 100 mm/s the wall shows ripples 2.1 mm apart; at 47 µm they are plain"
     )
 
 

@@ -43,7 +43,7 @@ def main() -> None:
     print(f"{'':<52}{'wall clock':>11}{'processor':>14}")
     environment = dict(os.environ)
     once(["run", "desk-corexy", "--quiet"], environment)
-    show("beltspring run desk-corexy, warm", best(["run", "desk-corexy", "--quiet"], environment, 7), "reach 0.8 s")
+    show("beltspring run desk-corexy, warm", best(["run", "desk-corexy", "--quiet"], environment, 7), "reach 0.55 s")
     show("beltspring modes desk-corexy, warm", best(["modes", "desk-corexy", "--quiet"], environment, 3))
     show("beltspring --help", best(["--help"], environment, 3))
     with tempfile.TemporaryDirectory() as place:
@@ -52,7 +52,7 @@ def main() -> None:
         for _ in range(3):
             shutil.rmtree(Path(place) / "kernels", ignore_errors=True)
             found.append(once(["run", "desk-corexy", "--quiet"], empty))
-        show("beltspring run desk-corexy, the first time ever", min(found), "reach 5 s")
+        show("beltspring run desk-corexy, the first time ever", min(found), "reach 3 s")
 
 
 if __name__ == "__main__":

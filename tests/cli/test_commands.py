@@ -291,7 +291,7 @@ def test_modes_over_the_reach(beltspring, tmp_path):
     run = json.loads(beltspring("run", "spring-mass", "--json").out)
     assert [m["words"] for m in middle] == [m["words"] for m in run["modes"]]
     assert json.loads((tmp_path / "m" / "modes.json").read_text()) == found
-    assert "Hz over the reach" in beltspring("modes", "spring-mass").out
+    assert "over the reach" in beltspring("modes", "spring-mass").out
 
 
 def test_compare_names_what_differs_and_which_rings_least(beltspring, tmp_path):

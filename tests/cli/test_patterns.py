@@ -31,7 +31,7 @@ def test_each_pattern_runs_and_fits_one_screen(beltspring, pattern):
     assert pattern.split("-")[0] in lines[1]
     reading = " ".join(lines[3:10])
     assert ("answers the sweep" if pattern == "chirp" else "rings at") in reading
-    assert "strays from the asked path by at most" in reading
+    assert "off the line by at most" in reading
     # The first column of a table is never squeezed by a leg's long name.
     # What goes on after a chirp is no measure of the machine, and its table does not call it that.
     name = "After the sweep " if pattern == "chirp" else "Ringing "

@@ -1,7 +1,7 @@
 """Whole runs against integrators we did not write: scipy's DOP853 (rtol 1e-10) and its matrix exponential.
 
 The equations are written a second time in tests/support.py from the model's arrays; the move is the textbook's trapezoid,
-with a full stop at each corner. At most 0.1 um of the tool may differ, over the whole move.
+with a full stop at each corner. At most 0.1 um of the tool may differ, over the whole move (0.15 where belts hang loose).
 """
 
 from __future__ import annotations
@@ -44,14 +44,21 @@ def textbook(scenario: Scenario, system: System) -> list[Stretch]:
     )
 
 
+def errors_m(scenario: Scenario, steps_s: tuple[float | None, ...], rtol: float = 1e-10) -> tuple[list[float], Trace]:
+    """Largest difference of the tool between runs of these longest steps (None: the rule's) and DOP853, m; the first run."""
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    traces = [run(system, plan, step_s=step) for step in steps_s]
+    equations = Equations(system)
+    tool = equations.tool(equations.solve(textbook(scenario, system), traces[0].t_s, rtol))
+    assert np.abs(traces[0].tool - traces[0].commanded).max() > 20e-6  # it does ring
+    return [float(np.abs(trace.tool - tool)[:, :2].max()) for trace in traces], traces[0]
+
+
 def error_m(scenario: Scenario, rtol: float = 1e-10) -> tuple[float, Trace]:
     """Largest difference of the tool between a run and DOP853, m."""
-    system = model_of(scenario)
-    trace = run(system, plan_of(scenario, system))
-    equations = Equations(system)
-    tool = equations.tool(equations.solve(textbook(scenario, system), trace.t_s, rtol))
-    assert np.abs(trace.tool - trace.commanded).max() > 20e-6  # it does ring
-    return float(np.abs(trace.tool - tool)[:, :2].max()), trace
+    (error,), trace = errors_m(scenario, (None,), rtol)
+    return error, trace
 
 
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)
@@ -71,9 +78,12 @@ def test_ideal_motors(layout):
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_belts_that_go_slack(layout):
     changes = {"belts.pretension_n": 2, "motion.acceleration_mm_s2": 6000}
-    error, trace = error_m(workshop(layout, without_friction(layout) | STOPS | changes))
+    (error, fine), trace = errors_m(workshop(layout, without_friction(layout) | STOPS | changes), (None, 80e-6))
     assert min(trace.slack_s.values()) > 0.02  # every belt hangs loose for a while
-    assert error < 0.1e-6
+    # T has a kink where a belt slackens or tightens, and its error goes by where in a step that falls: with a pretension of
+    # 1.8 to 2.2 N the same CoreXY is 22 to 114 nm off. A finer step takes it away.
+    assert error < 0.15e-6
+    assert fine < 0.02e-6
 
 
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)

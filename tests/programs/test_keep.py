@@ -12,7 +12,7 @@ from beltspring.sim.analyse import analyse, ripples
 from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
 from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
-from beltspring.sim.chain.stand import rotor_speed, torque_shares
+from beltspring.sim.chain.torque import rotor_speed, torque_shares
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.interrupt import Interruptible

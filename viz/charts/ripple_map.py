@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pygame
 from beltspring.sim.analyse.ripples import Level, Place, RippleMap
+from beltspring.sim.analyse.terms import OFF_LINE
 from numpy.typing import NDArray
 
 from ..draw import text
@@ -187,7 +188,7 @@ def _colour_key(target: pygame.Surface, style: Look, right: int, base: int, top_
         if k == count:
             text.draw(target, style, " µm", drawn.right, base, 14, colour=style.theme.dim)
     at = x - style.px(12)
-    text.draw(target, style, "off the path", at, middle + style.px(5), 14, colour=style.theme.dim, align="right")
+    text.draw(target, style, OFF_LINE, at, middle + style.px(5), 14, colour=style.theme.dim, align="right")
 
 
 def place_number(target: pygame.Surface, style: Look, number: int, at: tuple[float, float], colour: Colour) -> None:

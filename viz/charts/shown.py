@@ -12,6 +12,7 @@ from itertools import count
 
 import numpy as np
 from beltspring.sim.analyse.path import asked_path
+from beltspring.sim.analyse.terms import OFF_LINE
 from numpy.typing import NDArray
 
 from ..draw.machine import MachineView
@@ -164,7 +165,7 @@ class Shown:
         out = []
         path = self.result.analysis.path
         if path.across_max_m > 0:
-            out.append(Moment(path.worst_s, "largest", f"largest error {path.across_max_m * 1e6:.0f} µm"))
+            out.append(Moment(path.worst_s, "largest", f"most {OFF_LINE}: {path.across_max_m * 1e6:.0f} µm"))
         for k, (belt, run) in enumerate(self.trace.runs):
             slack = np.flatnonzero(self.trace.tension_n[:, k] <= 0.0)
             if len(slack):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from typing import Any
 
 from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
@@ -17,6 +18,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Natural frequencies, damping and shapes over the reach."""
+    from beltspring.sim.chain.bands import mode_bands
     from beltspring.sim.machine.build import build_machine
     from beltspring.sim.model.build import build_model
     from beltspring.sim.model.modes import detent_words, modes
@@ -24,7 +26,6 @@ def run(args: argparse.Namespace) -> int:
 
     from ..files.folder import OutFolder
     from ..files.plain import clean, write_json
-    from ..files.summary import mode_entry
     from ..terminal.console import show
     from ..terminal.tables import modes_table
 
@@ -32,14 +33,15 @@ def run(args: argparse.Namespace) -> int:
     machine = build_machine(scenario)
     system = build_model(machine)
     found = [(name, place, modes(system, place)) for name, place in places(machine.reach)]
+    bands = mode_bands(scenario, system, [(place, listed) for _, place, listed in found])
     entry: dict[str, Any] = clean(
         {
             "title": machine.title,
             "layout": machine.layout,
             "detail": machine.design.detail,
             "places": [
-                {"place": name, "tool_mm": [1e3 * v for v in place], "modes": [mode_entry(m) for m in listed]}
-                for name, place, listed in found
+                {"place": name, "tool_mm": [1e3 * v for v in place], "modes": _entries(listed, band)}
+                for (name, place, listed), band in zip(found, bands, strict=True)
             ],
         }
     )
@@ -51,8 +53,14 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(modes_table(machine, found, detent_words(system, found[0][1])))
+        show(modes_table(machine, found, bands[0].tolist(), detent_words(system, found[0][1])))
     return 0
+
+
+def _entries(listed: Sequence[Any], bands: Any) -> list[Any]:
+    from ..files.summary import mode_entry
+
+    return [mode_entry(mode, band) for mode, band in zip(listed, bands, strict=True)]
 
 
 def places(reach: Any) -> list[tuple[str, Any]]:

@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
         {
             "kind": r.kind, "part": r.part, "description": r.description, "key": r.key, "value": r.value, "unit": r.unit,
             "band": list(r.band) if r.band else None, "mark": r.mark, "source": r.source, "why": r.why or None,
+            "band_source": r.band_source or None,
         }
         for r in chosen
     ]  # fmt: skip

@@ -16,7 +16,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show one completed scenario, or the list of shipped ones."""
-    from beltspring.sim.machine.build import build_machine
+    from beltspring.sim.machine.build import bands_by_key, build_machine
     from beltspring.sim.parts.completed import completed_toml
     from beltspring.sim.scenario.source import shipped_scenarios
 
@@ -32,16 +32,20 @@ def run(args: argparse.Namespace) -> int:
             show(shipped_table(shipped))
         return 0
     scenario = load(args)
-    design = build_machine(scenario).design
+    machine = build_machine(scenario)
+    design, bands = machine.design, bands_by_key(machine)
     if args.out:
         with OutFolder(args.out, args.replace) as folder:
             (folder / "scenario.toml").write_text(completed_toml(scenario, design), encoding="utf-8")
     notices(args, design.notices)
     if args.json:
-        values = [{"key": o.key, "value": o.value, "origin": o.origin, "note": o.note} for o in design.origins]
+        values = [
+            {"key": o.key, "value": o.value, "band": bands.get(o.key), "origin": o.origin, "note": o.note}
+            for o in design.origins
+        ]
         print_json({"title": design.title, "values": values})
     elif not args.quiet:
-        show(completed_table(design))
+        show(completed_table(design, bands))
     return 0
 
 

@@ -9,6 +9,7 @@ import math
 from typing import Any
 
 from beltspring.sim.chain.chain import Outcome
+from beltspring.sim.chain.judged import Judged
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.left_out import left_out
@@ -23,8 +24,8 @@ def result_of(outcome: Outcome) -> RunResult:
     return RunResult(outcome.scenario, outcome.design, outcome.machine, outcome.plan, outcome.trace, outcome.analysis)
 
 
-def summary(outcome: Outcome) -> Json:
-    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them."""
+def summary(outcome: Outcome, judged: Judged | None) -> Json:
+    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them. judged: of its ringing."""
     trace, analysis = outcome.trace, outcome.analysis
     empty = not len(trace.t_s)
     simulated_s = trace.stopped_at_s if trace.stopped_at_s is not None else outcome.plan.duration_s
@@ -41,8 +42,9 @@ def summary(outcome: Outcome) -> Json:
             "steps": trace.steps,
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
-            "modes": [mode_entry(mode) for mode in outcome.modes],
+            "modes": [mode_entry(m, band) for m, band in zip(outcome.modes, outcome.mode_bands, strict=True)],
             "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
+            "judged": judged_entry(judged),
             "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
             "path_error_um": {
                 "max": None if empty else path.across_max_m * 1e6,
@@ -63,9 +65,29 @@ def summary(outcome: Outcome) -> Json:
     return told
 
 
-def mode_entry(mode: Mode) -> Json:
-    """One mode for JSON."""
-    return {"frequency_hz": mode.frequency_hz, "damping_ratio": mode.damping_ratio, "words": mode.words}
+def judged_entry(judged: Judged | None) -> Json:
+    """Judged ringing for JSON: over thirteen speeds, or a program's own corners (then the speeds are null)."""
+    if judged is None:
+        return dict.fromkeys(("judged_um", "least_um", "most_um", "most_at_mm_s", "judged_speeds_mm_s"))
+    ends = judged.speeds_m_s
+    return {
+        "judged_um": _times(judged.judged_m, 1e6),
+        "least_um": _times(judged.least_m, 1e6),
+        "most_um": _times(judged.most_m, 1e6),
+        "most_at_mm_s": _times(judged.most_at_m_s, 1e3),
+        "judged_speeds_mm_s": None if ends is None else [1e3 * v for v in ends],
+    }
+
+
+def mode_entry(mode: Mode, band_hz: Any) -> Json:
+    """One mode for JSON. band_hz: (low, high) that 19 of 20 machines keep."""
+    return {
+        "frequency_hz": mode.frequency_hz,
+        "band_hz": [float(v) for v in band_hz],
+        "damping_ratio": mode.damping_ratio,
+        "words": mode.words,
+        "holds": [{"what": hold.what, "share": hold.share} for hold in mode.holds],
+    }
 
 
 def _ringing(ringing: Any) -> Json:
@@ -145,9 +167,9 @@ def ripples_json(outcome: Outcome) -> Json:
             "number": place.number, "error_um": place.error_m * 1e6, "line": place.line or None,
             "x_mm": place.point[0] * 1e3, "y_mm": place.point[1] * 1e3, "z_mm": place.point[2] * 1e3,
             "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
-            "change": advice.key, "words": advice.words,
+            "cause": cause,
         }
-        for place, advice in zip(found.places, outcome.ripple_advice, strict=True)
+        for place, cause in zip(found.places, outcome.place_causes, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pygame
+from beltspring.sim.analyse.terms import OFF_LINE
 
 from ..charts.deviation import DeviationPlot
 from ..charts.panels import machine_with_tensions, panel, print_key
@@ -41,7 +42,7 @@ def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygam
     left = round(area.w * 0.36)
     upper = round(area.h * 0.56)
     worst_s = float(result.analysis.path.worst_s)
-    at = f"at {text.number(worst_s * 1e3)} ms, the largest error"
+    at = f"at {text.number(worst_s * 1e3)} ms, most {OFF_LINE}"
 
     box = panel(target, style, pygame.Rect(area.x, area.y, left, upper), "Machine", at)
     machine_with_tensions(target, style, box, shown, worst_s, factor=4)

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
+from beltspring.sim.analyse.reading import duration
+from beltspring.sim.analyse.terms import ALONG_LINE, OFF_LINE, RINGS_BY
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from .tables import NONE, Renderable, number, spaced, table, times
+from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
 MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
 
-def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
-    """A run on one screen: the reading in words, then the numbers behind it."""
+def run_summary(outcome: Any, judged: dict[str, Any], out: str | None, verdict: Any) -> Renderable:
+    """A run on one screen: the reading in words, then the numbers behind it. verdict: its judged ringing, or None."""
     from beltspring.sim.chain.buzz import buzz_words
+    from beltspring.sim.chain.judged import judged_words
 
     design, analysis = outcome.design, outcome.analysis
     head = Text.assemble(
@@ -28,12 +31,13 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
-        Text("\n".join([*analysis.sentences, *([buzz] if buzz else [])])),
+        Text("\n".join(filter(None, [*analysis.sentences, judged_words(verdict, outcome), buzz]))),
         _motion_notes(outcome),
         _ripples_table(outcome),
         _levels_table(analysis),
         _answers_table(outcome),
         _ringing_table(judged, analysis),
+        _dash_note(analysis),
         _friction_note(outcome),
         _drives_table(judged),
         _belts_table(judged),
@@ -45,7 +49,7 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
 def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
     name = "After the sweep" if analysis.responses else "Ringing"
-    made = table(name, "peak µm", "Hz", "damping", "fades in ms", "worst after")
+    made = table(name, f"{RINGS_BY} µm", "Hz", "damping", "fades in ms", "worst after")
     for axis in ("x", "y"):
         entry, found = judged["ringing"][axis], analysis.ringing[axis]
         made.add_row(
@@ -57,23 +61,45 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
     path, along = judged["path_error_um"], judged["along_um"]
     made.add_section()
     made.add_row(
-        "Off the path", number(path["max"], least=0.001), "", "", "", f"rms {number(path['rms'], least=0.001)} µm"
+        OFF_LINE.capitalize(),
+        number(path["max"], least=0.001),
+        "",
+        "",
+        "",
+        f"rms {number(path['rms'], least=0.001)} µm",
     )
     delay_um = analysis.path.delay_max_m * 1e6
     shaped = f", up to {number(delay_um)} µm of it the shapers' delay" if delay_um > 0 else ""
-    made.add_row(
-        "Along it", number(along["max"], least=0.001), "", "", "", f"rms {number(along['rms'], least=0.001)} µm{shaped}"
-    )
+    rms = f"rms {number(along['rms'], least=0.001)} µm{shaped}"
+    made.add_row(ALONG_LINE.capitalize(), number(along["max"], least=0.001), "", "", "", rms)
     return made
+
+
+def dashes(ringing: dict[str, Any]) -> list[str]:
+    """Why a frequency, damping or fading is a dash, a line for each axis that has one."""
+    out = []
+    for axis, found in ringing.items():
+        name = axis.upper()
+        if found is None:
+            out.append(f"{NONE} of {name}: it never stands still after a leg, so that no ringing of it can be told.")
+        elif found.frequency_hz is None:
+            why = found.why or ("there is nothing to see" if found.peak_m < 1e-6 else "too few rows")
+            out.append(f"{NONE} of {name}: {why}.")
+        elif found.fades_to_5_percent_s is None:
+            out.append(
+                f"{NONE} of {name}: it has not faded when it has to move again, after {duration(found.watched_s)}."
+            )
+    return out
+
+
+def _dash_note(analysis: Any) -> Text | None:
+    said = [] if analysis.responses else dashes(analysis.ringing)
+    return Text("\n".join(said), style="dim") if said else None
 
 
 def _friction_note(outcome: Any) -> Text | None:
     """Why what rings at rest differs from what is seen while an axis moves."""
-    from beltspring.sim.chain.heard import raised_by_friction
-
-    if outcome.analysis.responses:
-        return None
-    said = raised_by_friction(outcome)
+    said = outcome.analysis.raised
     return Text(said, style="dim") if said else None
 
 
@@ -91,7 +117,7 @@ def _levels_table(analysis: Any) -> Table | None:
         return None
     quantity = analysis.levels[0].level.quantity
     unit = "mm/s²" if quantity == "acceleration" else "mm/s"
-    made = table("Level", f"{quantity} {unit}", "X peak µm", "Y peak µm", "X Hz", "Y Hz")
+    made = table("Level", f"{quantity} {unit}", f"X {RINGS_BY} µm", f"Y {RINGS_BY} µm", "X Hz", "Y Hz")
     for one in analysis.levels:
         peaks = [number(times(one.peak_m.get(axis), 1e6), least=0.001) for axis in "xy"]
         tones = [number(one.frequency_hz.get(axis)) for axis in "xy"]
@@ -128,22 +154,20 @@ LISTED_PLACES = 3
 
 
 def _ripples_table(outcome: Any) -> Renderable | None:
-    """The worst places of a program, with the setting to change."""
-
+    """The worst places of a program, and why."""
     ripples = outcome.analysis.ripples
     if ripples is None or not ripples.places:
         return None
-    made = table("Worst", "µm", "at X, Y, Z mm", "line", "levels", left=1)
-    changes: dict[str, list[int]] = {}
-    for place, advice in list(zip(ripples.places, outcome.ripple_advice, strict=True))[:LISTED_PLACES]:
+    made = table("Worst", f"{OFF_LINE} µm", "at X, Y, Z mm", "line", "levels", left=1)
+    causes: dict[str, list[int]] = {}
+    for place, cause in list(zip(ripples.places, outcome.place_causes, strict=True))[:LISTED_PLACES]:
         at = ", ".join(number(1e3 * v, 4) for v in place.point)
         made.add_row(
             str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
             str(place.levels),
         )  # fmt: skip
-        changes.setdefault(advice.words, []).append(place.number)
-    # Whole lines below the table, so that they can be pasted into the file or behind --set.
-    lines = [f"Change for {', '.join(map(str, places))}: {words}" for words, places in changes.items()]
+        causes.setdefault(cause, []).append(place.number)
+    lines = [f"At {', '.join(map(str, places))}: {words}." for words, places in causes.items()]
     return Group(made, Text("\n".join(lines)))
 
 
@@ -178,20 +202,26 @@ def _belts_table(judged: dict[str, Any]) -> Table:
     return made
 
 
-def _modes_list(outcome: Any, judged: dict[str, Any]) -> Table:
-    """The modes that swing the tool most after a jump of acceleration, the slowest first."""
-    from beltspring.sim.chain.chain import swing
+def _modes_list(outcome: Any, judged: dict[str, Any]) -> Renderable:
+    """The modes that swing the tool most after a jump of acceleration, the slowest first, and what was seen of each."""
+    from beltspring.sim.chain.heard import seen
+    from beltspring.sim.model.modes import swing
 
-    made = table("Mode at mid-move", "Hz", "damping")
+    if not outcome.modes:
+        return Text("Nothing in this machine gives way, so it has no natural frequency.")
+    x, y, _ = (number(1e3 * v) for v in outcome.middle)
+    made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
     much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
-    kept = sorted(sorted(range(len(much)), key=lambda k: -much[k])[:MOST_MODES])
-    listed = [judged["modes"][k] for k in kept]
-    for mode in listed:
-        made.add_row(mode["words"], number(mode["frequency_hz"]), number(mode["damping_ratio"], 2))
-    more = len(judged["modes"]) - len(listed)
+    told = seen(outcome)
+    kept = sorted(sorted(range(len(much)), key=lambda k: (k not in told, -much[k]))[:MOST_MODES])
+    for k in kept:
+        mode = judged["modes"][k]
+        words = "\n".join(one.words for one in told.get(k, ())) or "no"
+        band = band_text(mode["band_hz"])
+        made.add_row(mode["words"], number(mode["frequency_hz"]), band, number(mode["damping_ratio"], 2), words)
+    more = len(judged["modes"]) - len(kept)
     if more:
         highest = number(judged["modes"][-1]["frequency_hz"])
-        made.add_row(f"{more} that swing the tool less, up to {highest} Hz: `beltspring modes`", "", "")
-    if not judged["modes"]:
-        made.add_row("none: nothing in this machine gives way", NONE, NONE)
-    return made
+        made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "", "")
+    why = [f"{one.words}: {one.why}" for k in kept for one in told.get(k, ()) if one.why]
+    return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made

@@ -20,7 +20,7 @@ from tests.viz.draw.test_theme import SIGHT, contrast, lab, linear
 @pytest.fixture(scope="module")
 def tag():
     outcome = simulate_scenario(load_scenario("key-tag"))
-    return result_of(outcome), outcome.ripple_advice
+    return result_of(outcome), outcome.place_causes
 
 
 @pytest.mark.parametrize("sight", SIGHT)
@@ -45,10 +45,10 @@ def test_both_ends_are_seen_on_the_panel(theme):
 @pytest.mark.parametrize("theme", ["dark", "light"])
 @pytest.mark.parametrize(("size", "scale"), [((1600, 1000), 1.0), ((1280, 800), 1.0), ((1600, 1000), 1.5)])
 def test_words_stay_in_the_picture_and_apart(tag, theme, size, scale):
-    result, advice = tag
+    result, causes = tag
     pixels = (round(size[0] * scale), round(size[1] * scale))
     with text.Log() as log:
-        draw_ripples(result, advice, look(theme, scale), pixels)
+        draw_ripples(result, causes, look(theme, scale), pixels)
     whole = pygame.Rect((0, 0), pixels)
     assert len(log.words) > 30
     for word in log.words:
@@ -93,8 +93,8 @@ def test_true_scale_and_a_round_top(tag):
 
 def test_strong_error_is_drawn_where_it_is(tag):
     """Near the worst place of the level the picture holds a colour from the upper half of the scale."""
-    result, advice = tag
-    image = draw_ripples(result, advice, look("light"), (1600, 1000))
+    result, causes = tag
+    image = draw_ripples(result, causes, look("light"), (1600, 1000))
     dark = np.array([ramp("light", s) for s in np.linspace(0.6, 0.95, 30)])
     pixels = pygame.surfarray.array3d(image)[40:960, 130:880].astype(int)
     near = np.abs(pixels[:, :, None, :] - dark[None, None]).sum(axis=3).min(axis=2) < 12
@@ -102,13 +102,13 @@ def test_strong_error_is_drawn_where_it_is(tag):
 
 
 def test_the_file_says_what_made_it(tag, tmp_path):
-    result, advice = tag
-    path = ripple_picture(result, advice, tmp_path / "ripples.png", "dark", scale=0.5)
+    result, causes = tag
+    path = ripple_picture(result, causes, tmp_path / "ripples.png", "dark", scale=0.5)
     words = read_words(path.read_bytes())
     assert "ripple map" in words["Title"]
     assert "key-tag.gcode" in words["Description"]
     first = path.read_bytes()
-    assert ripple_picture(result, advice, tmp_path / "again.png", "dark", scale=0.5).read_bytes() == first
+    assert ripple_picture(result, causes, tmp_path / "again.png", "dark", scale=0.5).read_bytes() == first
 
 
 def test_a_program_that_lays_nothing_is_mapped_all_along(tmp_path):
@@ -117,7 +117,7 @@ def test_a_program_that_lays_nothing_is_mapped_all_along(tmp_path):
     path = tmp_path / "cut.gcode"
     path.write_text("G21 G90 F6000\nG0 X20 Y20\nG1 X60\nG1 Y60\nG1 X20\nG1 Y20\n")
     outcome = simulate_scenario(with_changes(load_scenario("desk-corexy"), {"move.gcode": str(path)}))
-    image = draw_ripples(result_of(outcome), outcome.ripple_advice, look("dark"), (1200, 800))
+    image = draw_ripples(result_of(outcome), outcome.place_causes, look("dark"), (1200, 800))
     assert not outcome.analysis.ripples.lays
     assert image.get_size() == (1200, 800)
 
@@ -144,3 +144,18 @@ def test_where_nothing_is_laid_the_printed_line_is_not_drawn(tag):
     assert drawn(0.109, 0.095)  # the hole
     # On the travel from the end of the last row (X68 Y104.2) to the next start (X60 Y70).
     assert not drawn(0.060 + 0.008 * 9.5 / 34.2, 0.0795)
+
+
+def test_no_cause_is_cut(tag):
+    result, causes = tag
+    more = "and the gantry on its rods (31 %) and the frame on its corners (28 %)"
+    long = [f"{words} {more}, {k}" for k, words in enumerate(causes)]
+    with text.Log() as log:
+        draw_ripples(result, long, look("light"), (1600, 1000))
+    drawn = [w.text for w in log.words]
+    # Too many long ones leave no room for the last places; those that are there are told to the end.
+    there = [k for k in range(len(long)) if f"{result.analysis.ripples.places[k].number}" in drawn]
+    ends = [k for k in there if any(line.endswith(f", {k}") for line in drawn)]
+    assert len(ends) >= 5
+    begun = sum(words.startswith(("X rings at", "Y rings at")) for words in drawn)
+    assert begun == len(ends)
