@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 
 from ..analyse.response import ResponsePeak
-from ..model.modes import Mode, modes
+from ..model.modes import Mode, modes, swing
 from .chain import Outcome
-from .motion import swing
 
 #: A mode this far from a peak (as a ratio less one) does not explain it; nor does one that hardly swings the tool.
 FARTHEST, FELT = 0.25, 0.02

@@ -23,7 +23,7 @@ from typing import Generic, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analyse.ringing import AXES, Spot, Still, rest_weights, settled, spots
+from ..analyse.ringing import AXES, Spot, Still, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.windows import Window
@@ -33,7 +33,7 @@ from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
 from ..simulate.run import LONG_WINDOW_S, MOST_STEPS, at_rest, slips_of, window_s
 from ..simulate.steps import longest_step, whole_part
-from ..trace import Slip
+from ..trace import Slip, rest_weights
 from .chain import Prepared
 from .motion import Motion
 from .torque import share_of

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 
 from ..analyse.reading import length
 from ..analyse.ringing import AXES, SILENT_M, Ringing
-from ..model.modes import modes
+from ..model.modes import modes, swing
 from ..plan.plan import Plan
 from ..scenario.motion import motion_limits
 from .batch import Trials, judge
 from .chain import Outcome, Prepared
-from .motion import middle_of, motion_of, swing
+from .motion import middle_of, motion_of
 
 Array = NDArray[np.float64]
 

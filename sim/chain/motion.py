@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import ScenarioError
 from ..machine.machine import Machine
-from ..model.modes import Mode, modes
+from ..model.modes import Mode, modes, swing
 from ..model.system import System
 from ..plan.axes import AxisLimits
 from ..plan.build import MotionPlan, Reach, build_plan
@@ -88,7 +88,7 @@ def tuned(wanted: dict[str, ShaperSpec], auto: Callable[[str], Mode]) -> dict[st
     return found
 
 
-def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
+def plan_of(scenario: Scenario, machine: Machine, system: System) -> MotionPlan:
     """The plan of a scenario's move."""
     return motion_of(scenario, machine, system).plan()
 
@@ -121,14 +121,3 @@ def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], M
         return found
 
     return pick
-
-
-def swing(system: System, mode: Mode, axis: int) -> float:
-    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
-
-    Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
-    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
-    """
-    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
-    omega = 2 * np.pi * mode.frequency_hz
-    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from beltspring.sim import OFF_LINE, RINGS_BY
 from rich.table import Table
 from rich.text import Text
 
@@ -17,7 +18,7 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
     """
     first = comparison.outcomes[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
-    made = table("design", "judged µm", "", "N/mm", "peak µm", "Hz", "fades ms", "strays µm", left=1)
+    made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades ms", f"{OFF_LINE} µm", left=1)
     made.columns[0].max_width = 18
     for i in comparison.order:
         outcome, stiffness = comparison.outcomes[i], comparison.stiffness_n_m[i]

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from beltspring.sim.chain.stand import Trial
-from beltspring.sim.study.limits import Limit, Limits
+from beltspring.sim import Limit, Limits, Trial
 from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
-from ..files.plain import clean
+from ..files.plain import clean, six
 from ..files.summary import judged_entry
-from .findings import six
 from .tables import number, table, times
 
 MOVE_WORDS = {"x": "X step", "y": "Y step", "own": "own move"}
