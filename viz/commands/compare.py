@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
 def compare_entry(comparison: Any) -> dict[str, Any]:
     """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives."""
     from ..files.plain import clean
-    from ..files.summary import summary
+    from ..files.summary import judged_entry, summary
 
     first = comparison.outcomes[0]
     result: dict[str, Any] = clean(
@@ -71,15 +71,15 @@ def compare_entry(comparison: Any) -> dict[str, Any]:
             "move": first.plan.description,
             "differs": [{"key": d.key, "values": list(d.values)} for d in comparison.differences],
             "reading": list(comparison.sentences),
+            "best": None if comparison.best is None else comparison.labels[comparison.best],
             "designs": [
                 {
-                    "name": label,
-                    "stiffness_n_per_mm": {"x": _per_mm(stiffness[0]), "y": _per_mm(stiffness[1])},
-                    "run": summary(outcome),
+                    "name": comparison.labels[i],
+                    **judged_entry(comparison.judged[i]),
+                    "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
+                    "run": summary(comparison.outcomes[i], comparison.judged[i]),
                 }
-                for label, stiffness, outcome in zip(
-                    comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True
-                )
+                for i in comparison.order
             ],
         }
     )

@@ -32,6 +32,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     """`run` for a scenario that is loaded already."""
     from beltspring.sim.chain.burden import refuse
     from beltspring.sim.chain.chain import burden_of, prepare, simulate_prepared, thinned
+    from beltspring.sim.chain.judged import judge_outcome
     from beltspring.sim.plan.build import MotionPlan
 
     from ..files.folder import OutFolder
@@ -51,7 +52,8 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
             notices(args, [f"this takes {asks.words}; Ctrl-C ends it early and keeps what there is"])
         with Watcher(args.quiet) as watch:
             outcome = simulate_prepared(ready, watch, watchers=(file.add,) if file is not None else (), long=True)
-        judged = summary(outcome)
+        verdict = judge_outcome(outcome)
+        judged = summary(outcome, verdict)
         if folder is not None:
             write_results(outcome, judged, folder, trace_too=file is None)
     plan = outcome.plan
@@ -60,7 +62,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
     if args.json:
         print_json(judged)
     elif not args.quiet:
-        show(run_summary(outcome, judged, args.out))
+        show(run_summary(outcome, judged, args.out, verdict))
         show_what_stops(outcome)
     return exit_code(outcome)
 

@@ -48,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
 def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     """The window on scenarios that are loaded already."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
+    from beltspring.sim.chain.judged import judge_outcome
 
     from ..files.folder import OutFolder
     from ..files.summary import result_of, summary
@@ -59,11 +60,12 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         with Watcher(args.quiet) as watch:
             outcomes = [simulate_prepared(one, watch) for one in ready]
+        told = summary(outcomes[0], judge_outcome(outcomes[0])) if args.json or folder is not None else {}
         if folder is not None:
-            write_results(outcomes[0], summary(outcomes[0]), folder)
+            write_results(outcomes[0], told, folder)
     notices(args, *(outcome.design.notices for outcome in outcomes), *(outcome.trace.notes for outcome in outcomes))
     if args.json:
-        print_json(summary(outcomes[0]))
+        print_json(told)
     run_window([result_of(outcome) for outcome in outcomes])
     return 0
 

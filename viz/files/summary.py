@@ -9,6 +9,7 @@ import math
 from typing import Any
 
 from beltspring.sim.chain.chain import Outcome
+from beltspring.sim.chain.judged import Judged
 from beltspring.sim.machine.routing import order_length_m
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.left_out import left_out
@@ -23,8 +24,8 @@ def result_of(outcome: Outcome) -> RunResult:
     return RunResult(outcome.scenario, outcome.design, outcome.machine, outcome.plan, outcome.trace, outcome.analysis)
 
 
-def summary(outcome: Outcome) -> Json:
-    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them."""
+def summary(outcome: Outcome, judged: Judged | None) -> Json:
+    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them. judged: of its ringing."""
     trace, analysis = outcome.trace, outcome.analysis
     empty = not len(trace.t_s)
     simulated_s = trace.stopped_at_s if trace.stopped_at_s is not None else outcome.plan.duration_s
@@ -43,6 +44,7 @@ def summary(outcome: Outcome) -> Json:
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
             "modes": [mode_entry(m, band) for m, band in zip(outcome.modes, outcome.mode_bands, strict=True)],
             "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
+            "judged": judged_entry(judged),
             "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
             "path_error_um": {
                 "max": None if empty else path.across_max_m * 1e6,
@@ -61,6 +63,20 @@ def summary(outcome: Outcome) -> Json:
         }
     )
     return told
+
+
+def judged_entry(judged: Judged | None) -> Json:
+    """Judged ringing for JSON: over thirteen speeds, or a program's own corners (then the speeds are null)."""
+    if judged is None:
+        return dict.fromkeys(("judged_um", "least_um", "most_um", "most_at_mm_s", "judged_speeds_mm_s"))
+    ends = judged.speeds_m_s
+    return {
+        "judged_um": _times(judged.judged_m, 1e6),
+        "least_um": _times(judged.least_m, 1e6),
+        "most_um": _times(judged.most_m, 1e6),
+        "most_at_mm_s": _times(judged.most_at_m_s, 1e3),
+        "judged_speeds_mm_s": None if ends is None else [1e3 * v for v in ends],
+    }
 
 
 def mode_entry(mode: Mode, band_hz: Any) -> Json:

@@ -15,9 +15,10 @@ from .tables import NONE, Renderable, band_text, number, spaced, table, times
 MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
 
-def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
-    """A run on one screen: the reading in words, then the numbers behind it."""
+def run_summary(outcome: Any, judged: dict[str, Any], out: str | None, verdict: Any) -> Renderable:
+    """A run on one screen: the reading in words, then the numbers behind it. verdict: its judged ringing, or None."""
     from beltspring.sim.chain.buzz import buzz_words
+    from beltspring.sim.chain.judged import judged_words
 
     design, analysis = outcome.design, outcome.analysis
     head = Text.assemble(
@@ -30,7 +31,7 @@ def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Render
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
-        Text("\n".join([*analysis.sentences, *([buzz] if buzz else [])])),
+        Text("\n".join(filter(None, [*analysis.sentences, judged_words(verdict, outcome), buzz]))),
         _motion_notes(outcome),
         _ripples_table(outcome),
         _levels_table(analysis),
