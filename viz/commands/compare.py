@@ -7,8 +7,9 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
 from .run import exit_code
+from .spread import add_draws, draws_wanted, teller
 
 MOST_PICTURED = 3
 
@@ -20,6 +21,11 @@ def arguments(parser: Parser) -> None:
         "--vary", action="append", default=[], metavar="KEY=V1,V2,V3",
         help="compare these values of one key instead of the variants; repeated, every combination",
     )  # fmt: skip
+    parser.add_argument(
+        "--spread", action="store_true",
+        help="build every design as 128 machines, with its uncertain numbers drawn, and say how sure the verdict is",
+    )  # fmt: skip
+    add_draws(parser)
     add_common(parser)
     parser.epilog = (
         "--out writes compare.json and an overlaid picture.png"
@@ -31,11 +37,15 @@ def run(args: argparse.Namespace) -> int:
     """Compare designs."""
     from beltspring.sim.chain.chain import prepare, simulate_prepared
     from beltspring.sim.study.compare import compare, variants_of, varied
+    from beltspring.sim.study.sure import spread_comparison
 
     from ..files.folder import OutFolder
     from ..terminal.compare import compare_table
     from ..terminal.console import Watcher, show
 
+    drawn = draws_wanted(args, "compare")
+    if not args.spread and (args.draws is not None or args.seed is not None):
+        raise UsageError("beltspring compare: --draws and --seed are for --spread; add it")
     scenario = load(args)
     designs = varied(scenario, args.vary) if args.vary else variants_of(scenario)
     ready = [prepare(design.scenario) for design in designs]
@@ -48,20 +58,27 @@ def run(args: argparse.Namespace) -> int:
                 if exit_code(outcomes[-1]) == 130:
                     raise KeyboardInterrupt
         comparison = compare([d.label for d in designs], outcomes)
-        entry = compare_entry(comparison)
+        spreading = spread_comparison(comparison, drawn, teller(args.quiet)) if args.spread else None
+        entry = compare_entry(comparison, spreading)
         if folder is not None:
             _write(scenario, comparison, entry, folder)
     notices(args, *(o.design.notices for o in outcomes), *(o.trace.notes for o in outcomes))
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(compare_table(comparison, args.out, explain=not args.vary))
+        show(compare_table(comparison, args.out, not args.vary, spreading))
     return max(exit_code(outcome) for outcome in outcomes)
 
 
-def compare_entry(comparison: Any) -> dict[str, Any]:
-    """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives."""
+def compare_entry(comparison: Any, spreading: Any = None) -> dict[str, Any]:
+    """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives.
+
+    spreading: the designs as the machines they may turn out to be; None where nobody asked for it.
+    """
+    from beltspring.sim.study.spread_words import better_entries
+
     from ..files.plain import clean
+    from ..files.spread import spread_entry
     from ..files.summary import judged_entry, summary
 
     first = comparison.outcomes[0]
@@ -72,11 +89,18 @@ def compare_entry(comparison: Any) -> dict[str, Any]:
             "differs": [{"key": d.key, "values": list(d.values)} for d in comparison.differences],
             "reading": list(comparison.sentences),
             "best": None if comparison.best is None else comparison.labels[comparison.best],
+            "verdict": None if spreading is None else spreading.verdict,
+            "sure": None if spreading is None else spreading.sure,
+            "of_draws": None if spreading is None or spreading.pair is None else spreading.pair.less,
+            "spread": None
+            if spreading is None
+            else spread_entry(spreading.spreads[0], better_entries(comparison.labels, spreading.pairs)),
             "designs": [
                 {
                     "name": comparison.labels[i],
                     **judged_entry(comparison.judged[i]),
                     "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
+                    **({} if spreading is None else {"spread": spread_entry(spreading.spreads[i])}),
                     "run": summary(comparison.outcomes[i], comparison.judged[i]),
                 }
                 for i in comparison.order
