@@ -8,8 +8,6 @@ off as in the analysis of variance (omega squared; any text on statistics).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -77,7 +75,7 @@ OF_FRAME = ("joints", "materials", "frames", "panels")
 
 def how_to_measure(number: Uncertain) -> str:
     """How to measure a number and which key to write then, in one sentence without a stop."""
-    last = number.of[-1].rpartition(".")[2]
+    last = number.draw[1].rpartition(".")[2]
     if number.of[0] == "mass" or last in ("mass_g", "top_mass_g", "base_mass_g"):
         return f"weigh it; write {number.key}"
     if (number.of[0] in OF_FRAME or number.key.startswith("frame.")) and last != "damping":
@@ -87,12 +85,51 @@ def how_to_measure(number: Uncertain) -> str:
     return HOW.get(last, f"measure it; write {number.key}")
 
 
-def plain_name(numbers: Sequence[Uncertain]) -> str:
-    """What is uncertain, in words: "the belts' stiffness (belts.ea_n)"."""
-    first = numbers[0]
-    kind = first.of[0] if first.of[0] not in ("file", "mass") else first.key.partition(".")[0]
-    words = {"joints": "the frame's corners", "materials": "what the frame is made of", "panels": "the panels"}.get(
-        kind
-    )
-    name = first.key if len(first.keys) == 1 else f"{first.key} and alike"
-    return f"{words} ({name})" if words else name
+#: What a number is, in words; by the last word of its key.
+CALLED: dict[str, str] = {
+    "ea_n": "stiffness of the belts",
+    "pretension_n": "pretension of the belts",
+    "install_tension_n": "pretension of the belts",
+    "mass_g_m": "mass of the belts",
+    "friction_n": "friction of the guides",
+    "friction_static_n": "break-away friction",
+    "static_ratio": "break-away friction",
+    "presliding_um": "presliding of the guides",
+    "stribeck_mm_s": "friction at low speed",
+    "stiffness_n_per_mm": "stiffness of the guides",
+    "stiffness_nm_per_rad": "tilting stiffness of the guides",
+    "holding_torque_nm": "torque of the motors",
+    "rated_current_a": "rated current of the motors",
+    "resistance_ohm": "resistance of the motors",
+    "inductance_mh": "inductance of the motors",
+    "rotor_inertia_g_cm2": "inertia of the rotors",
+    "detent_nm": "detent of the motors",
+    "inertia_g_mm2": "inertia of the idlers",
+    "joint_nm_per_rad": "the frame's corners",
+    "other_size": "the frame's corners, being of another size",
+    "elastic_gpa": "modulus of the frame's material",
+    "i_strong_mm4": "section of the frame's members",
+    "torsion_mm4": "torsion of the frame's members",
+    "end_n_per_mm": "ends of the frame's diagonals",
+    "screw_n_per_mm": "screws of the frame's panels",
+    "shear_gpa": "shear of the frame's panels",
+    "stiffness_vertical_n_per_mm": "feet, upright",
+    "stiffness_sideways_n_per_mm": "feet, sideways",
+}
+DAMPINGS = {"belts": "belts", "motors": "rotors", "guides": "guides", "frames": "frame", "feet": "feet"}
+
+
+def plain_name(number: Uncertain) -> str:
+    """What is uncertain, in words: "stiffness of the belts"."""
+    last = number.draw[1].rpartition(".")[2]
+    if last == "damping":
+        kind = number.of[0] if number.of[0] in DAMPINGS else number.key.partition(".")[0]
+        return f"damping of the {DAMPINGS.get(kind, kind)}"
+    if number.of[0] == "mass":
+        return f"mass of the {number.of[1]}"
+    return CALLED.get(last, number.key)
+
+
+def least_share(draws: int, classes: int = CLASSES) -> float:
+    """The share that chance alone seldom reaches, two sigma of a number that decides nothing; never under 5 %."""
+    return max(0.05, 2 * float(np.sqrt(2 * (classes - 1))) / draws)

@@ -23,15 +23,13 @@ from ..model.build import build_model
 from ..model.modes import bare_modes, swing
 from ..parts.design import Uncertain
 from ..scenario.schema import Scenario
-from .deciding import first_order, how_to_measure, plain_name
+from .deciding import first_order, how_to_measure, least_share, plain_name
 from .draws import DRAWS, SEED, Draws, sobol_draws
 
 Array = NDArray[np.float64]
 Told = Callable[[int, int], None]
 
 LOW, HIGH = 10.0, 90.0  # percentiles told: 8 of 10 machines
-#: Shares of the variance below this are what chance shows with so few draws.
-LEAST_SHARE = 0.05
 #: Two machines this close, by their ratio, do the same.
 SAME = 1e-6
 ANSWERS = ("judged_um", "x_hz", "y_hz", "least_tension_n")
@@ -212,9 +210,9 @@ def _shares(numbers: Sequence[Uncertain], draws: Draws, judged_um: Array) -> tup
     found = []
     for share, together in zip(first_order(columns, log), things.values(), strict=True):
         first = together[0]
-        if share >= LEAST_SHARE:
+        if share >= least_share(draws.count):
             keys = tuple(dict.fromkeys(key for n in together for key in n.keys))
-            found.append(Share(first.key, keys, float(share), plain_name(together), how_to_measure(first)))
+            found.append(Share(first.key, keys, float(share), plain_name(first), how_to_measure(first)))
     return tuple(sorted(found, key=lambda s: -s.share))
 
 

@@ -41,11 +41,15 @@ def spread_sentences(found: Spread) -> list[str]:
 
 def _what_decides(found: Spread) -> list[str]:
     if not found.shares:
-        return ["No single number decides: each has less than 5 % of the spread."]
-    told = [f"{s.name} ({100 * s.share:.0f} %)" for s in found.shares[:MOST_TOLD]]
+        return ["No single number decides: none stands out of what chance shows with so many machines."]
+    told = [f"the {s.name.removeprefix('the ')} ({100 * s.share:.0f} %)" for s in found.shares[:MOST_TOLD]]
     first = found.shares[0]
     rest = f"; then {', '.join(told[1:])}" if len(told) > 1 else ""
-    return [f"What decides: {told[0]} of the spread{rest}.", f"Measure first: {first.measure}."]
+    return [f"What decides: {told[0]} of the spread{rest}.", f"Measure first: {first.name}. {_capital(first.measure)}."]
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def pair_sentence(label: str, than: str, pair: Pair) -> str:

@@ -38,10 +38,10 @@ def _shares(found: Any) -> Table | None:
     if not found.shares:
         return None
     made = table("What decides", "share", "how to measure it", left=1)
-    made.columns[0].no_wrap, made.columns[0].max_width = False, 28
+    made.columns[0].no_wrap, made.columns[0].max_width = False, 30
     made.columns[2].justify, made.columns[2].no_wrap = "left", False
     for share in found.shares:
-        made.add_row(share.name, f"{100 * share.share:.0f} %", share.measure)
+        made.add_row(f"{share.name}\n{share.key}", f"{100 * share.share:.0f} %", share.measure)
     return made
 
 
