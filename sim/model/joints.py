@@ -139,7 +139,7 @@ def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
     return tuple(joints)
 
 
-def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
+def carried_by(machine: Machine, name: str) -> dict[str, set[int]]:
     """A body and everything that hangs on it, each with the axes along which it slides free of that body."""
     free: dict[str, set[int]] = {name: set()}
     for body in machine.bodies:
@@ -151,7 +151,7 @@ def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
 def _local_mass(machine: Machine, name: str, point: Array) -> Array:
     """Mass matrix (6, 6) at a point of everything a joint carries; what slides free of it along an axis has no mass there."""
     m = np.zeros((6, 6))
-    for carried, free in _carried(machine, name).items():
+    for carried, free in carried_by(machine, name).items():
         body = machine.body(carried)
         t = np.eye(6)
         t[:3, 3:] = -cross(np.array(body.centre) - point)

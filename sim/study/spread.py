@@ -25,6 +25,7 @@ from ..parts.design import Uncertain
 from ..scenario.schema import Scenario
 from .deciding import first_order, how_to_measure, least_share, plain_name
 from .draws import DRAWS, SEED, Draws, sobol_draws
+from .spread_words import spread_sentences
 
 Array = NDArray[np.float64]
 Told = Callable[[int, int], None]
@@ -73,6 +74,11 @@ class Spread:
     uncertain: int
 
     @property
+    def sentences(self) -> list[str]:
+        """How far it spreads, what decides that, and which number to measure first, and how."""
+        return spread_sentences(self)
+
+    @property
     def judged(self) -> Array:
         """Judged ringing of each machine, (draws,) um, nan where there is none."""
         found = self.answers.get("judged_um")
@@ -90,6 +96,11 @@ class Pair:
     same: int
     of: int
     difference: float
+
+
+def spread(scenario: Scenario, count: int = DRAWS, seed: int = SEED, told: Told | None = None) -> Spread:
+    """How far one design's answers spread because its numbers are uncertain. See `spreads`."""
+    return spreads([scenario], count, seed, told=told)[0]
 
 
 def spreads(

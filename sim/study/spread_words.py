@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from ..analyse.reading import length
-from .spread import Pair, Spread
+
+if TYPE_CHECKING:
+    from .spread import Pair, Spread
 
 #: So many things are told of what decides.
 MOST_TOLD = 3
@@ -73,9 +75,3 @@ def verdict_sentence(label: str, than: str, pair: Pair, sure: str | None) -> str
         return f"Nothing says how sure it is that {label} rings less than {than}."
     why = f": the median difference is {100 * pair.difference:.0f} %" if sure == "same" else ""
     return f"{pair_sentence(label, than, pair)} {SURE_WORDS[sure]}{why}."
-
-
-def better_entries(labels: Sequence[str], pairs: Sequence[Pair]) -> list[dict[str, object]]:
-    """Every design after the first against it, as JSON: in how many machines it rings less, and in how many the same."""
-    told = zip(labels[1:], pairs, strict=True)
-    return [{"label": label, "than": labels[0], "of_draws": p.less, "same": p.same, "known": p.of} for label, p in told]

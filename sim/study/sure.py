@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .compare import Comparison
+from .draws import DRAWS, SEED
 from .spread import Pair, Spread, Told, paired, spreads, sureness
 from .spread_words import verdict_sentence
 
@@ -27,10 +28,14 @@ class Spreading:
 
 
 def spread_comparison(
-    comparison: Comparison, drawn: tuple[int, int], told: Told | None = None, executor: Executor | None = None
+    comparison: Comparison,
+    told: Told | None = None,
+    executor: Executor | None = None,
+    count: int = DRAWS,
+    seed: int = SEED,
 ) -> Spreading:
-    """drawn: (draws, seed).  told, executor: see `spreads`."""
-    found = spreads([o.scenario for o in comparison.outcomes], *drawn, executor=executor, told=told)
+    """How sure a comparison is. See `spreads`."""
+    found = spreads([o.scenario for o in comparison.outcomes], count, seed, executor, told)
     pairs = tuple(paired(one, found[0]) for one in found[1:])
     best, other = comparison.best, _other(comparison)
     if best is None or other is None:

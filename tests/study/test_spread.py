@@ -10,7 +10,7 @@ from beltspring.sim.chain.chain import prepare
 from beltspring.sim.chain.judged import paces_of
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
-from beltspring.sim.study.spread_words import better_entries, pair_sentence, spread_sentences, verdict_sentence
+from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
 from scipy import stats
 
 #: A mass on a spring, neither damped nor rubbing: its belt's EA and its mass are all that is uncertain.
@@ -90,7 +90,7 @@ def test_nothing_uncertain_has_no_spread() -> None:
     assert found.uncertain == 0
     judged = found.answers["judged_um"]
     assert judged.low == judged.high
-    assert spread_sentences(found)[0].endswith("every number is written, and counts as measured.")
+    assert found.sentences[0].endswith("every number is written, and counts as measured.")
     assert found.shares == ()
 
 
@@ -104,7 +104,6 @@ def test_pairs_by_hand() -> None:
     pair = paired(made([8, 9, 12, 20]), made([10, 10, 10, 20]))
     assert (pair.less, pair.same, pair.of) == (2, 1, 4)
     assert pair.difference == pytest.approx((0.1 + 0.0) / 2)  # of 0.2, 0.1, -0.2 and 0
-    assert better_entries(["a", "b"], [pair]) == [{"label": "b", "than": "a", "of_draws": 2, "same": 1, "known": 4}]
     with_gap = paired(made([8.0, 9.0]), replace(made([10, 10]), answers={}))
     assert with_gap.of == 0
     assert sureness(with_gap, np.ones(3), np.ones(3)) is None

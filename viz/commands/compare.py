@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
 from .run import exit_code
 from .spread import add_draws, draws_wanted, teller
+
+if TYPE_CHECKING:
+    from beltspring.sim import Comparison, Report, Scenario, Spreading
 
 MOST_PICTURED = 3
 
@@ -35,53 +39,52 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare designs."""
-    from beltspring.sim.chain.chain import prepare, simulate_prepared
-    from beltspring.sim.study.compare import compare, variants_of, varied
-    from beltspring.sim.study.sure import spread_comparison
+    from beltspring.sim import compare, designs, prepare, spread_comparison
+    from beltspring.sim import run as simulate
 
     from ..files.folder import OutFolder
     from ..terminal.compare import compare_table
     from ..terminal.console import Watcher, show
 
     drawn = draws_wanted(args, "compare")
-    if not args.spread and (args.draws is not None or args.seed is not None):
+    if drawn and not args.spread:
         raise UsageError("beltspring compare: --draws and --seed are for --spread; add it")
     scenario = load(args)
-    designs = varied(scenario, args.vary) if args.vary else variants_of(scenario)
-    ready = [prepare(design.scenario) for design in designs]
+    wanted = designs(scenario, args.vary)
+    ready = [prepare(design.scenario) for design in wanted]
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
-        outcomes = []
+        reports: list[Report] = []
         with Watcher(args.quiet) as watch:
             for one in ready:
-                outcomes.append(simulate_prepared(one, watch))
-                if exit_code(outcomes[-1]) == 130:
+                reports.append(simulate(one, watch))
+                if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
-        comparison = compare([d.label for d in designs], outcomes)
-        spreading = spread_comparison(comparison, drawn, teller(args.quiet)) if args.spread else None
-        entry = compare_entry(comparison, spreading)
+        comparison = compare([d.label for d in wanted], [r.outcome for r in reports])
+        reports = [r.judged_as(judged) for r, judged in zip(reports, comparison.judged, strict=True)]
+        spreading = spread_comparison(comparison, teller(args.quiet), **drawn) if args.spread else None
         if folder is not None:
-            _write(scenario, comparison, entry, folder)
-    notices(args, *(o.design.notices for o in outcomes), *(o.trace.notes for o in outcomes))
+            _write(scenario, comparison, reports, spreading, folder)
+    notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
     if args.json:
-        print_json(entry)
+        print_json(compare_entry(comparison, reports, spreading))
     elif not args.quiet:
         show(compare_table(comparison, args.out, not args.vary, spreading))
-    return max(exit_code(outcome) for outcome in outcomes)
+    return max(exit_code(report) for report in reports)
 
 
-def compare_entry(comparison: Any, spreading: Any = None) -> dict[str, Any]:
+def compare_entry(
+    comparison: Comparison, reports: Sequence[Report], spreading: Spreading | None = None
+) -> dict[str, Any]:
     """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives.
 
     spreading: the designs as the machines they may turn out to be; None where nobody asked for it.
     """
-    from beltspring.sim.study.spread_words import better_entries
-
     from ..files.plain import clean
-    from ..files.spread import spread_entry
+    from ..files.spread import better_entries, spread_entry
     from ..files.summary import judged_entry, summary
 
-    first = comparison.outcomes[0]
+    first = reports[0]
     result: dict[str, Any] = clean(
         {
             "title": first.design.title,
@@ -101,7 +104,7 @@ def compare_entry(comparison: Any, spreading: Any = None) -> dict[str, Any]:
                     **judged_entry(comparison.judged[i]),
                     "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
                     **({} if spreading is None else {"spread": spread_entry(spreading.spreads[i])}),
-                    "run": summary(comparison.outcomes[i], comparison.judged[i]),
+                    "run": summary(reports[i]),
                 }
                 for i in comparison.order
             ],
@@ -114,19 +117,18 @@ def _per_mm(value: float | None) -> float | None:
     return None if value is None else value / 1e3
 
 
-def _write(scenario: Any, comparison: Any, entry: dict[str, Any], folder: Path) -> None:
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.parts.completed import completed_toml
+def _write(
+    scenario: Scenario, comparison: Comparison, reports: Sequence[Report], spreading: Spreading | None, folder: Path
+) -> None:
+    from beltspring.sim import build_machine, completed_toml
 
     from ..files.plain import write_json
-    from ..files.summary import result_of
     from ..pages.compare import compare_picture
 
-    write_json(entry, folder / "compare.json")
+    write_json(compare_entry(comparison, reports, spreading), folder / "compare.json")
     text = completed_toml(scenario, build_machine(scenario).design)
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
-    results = [result_of(outcome) for outcome in comparison.outcomes[:MOST_PICTURED]]
-    compare_picture(results, folder / "picture.png", labels=comparison.labels[:MOST_PICTURED])
+    compare_picture(reports[:MOST_PICTURED], folder / "picture.png", labels=comparison.labels[:MOST_PICTURED])
 
 
 COMMAND = Command("compare", "variants, or one key at several values, under the same move", arguments, run)

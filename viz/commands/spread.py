@@ -30,16 +30,13 @@ def add_draws(parser: Parser) -> None:
     )
 
 
-def draws_wanted(args: argparse.Namespace, command: str) -> tuple[int, int]:
-    """(draws, seed) as asked for. Raises UsageError."""
-    from beltspring.sim.study.draws import DRAWS, SEED
-
-    count, seed = DRAWS if args.draws is None else args.draws, SEED if args.seed is None else args.seed
-    if not LEAST_DRAWS <= count <= MOST_DRAWS:
-        raise UsageError(f"beltspring {command} --draws {count}: must be {LEAST_DRAWS} to {MOST_DRAWS}")
-    if not 0 <= seed < 2**31:
-        raise UsageError(f"beltspring {command} --seed {seed}: must be 0 or more, below 2147483648")
-    return count, seed
+def draws_wanted(args: argparse.Namespace, command: str) -> dict[str, int]:
+    """How many machines and which, as far as somebody said so. Raises UsageError."""
+    if args.draws is not None and not LEAST_DRAWS <= args.draws <= MOST_DRAWS:
+        raise UsageError(f"beltspring {command} --draws {args.draws}: must be {LEAST_DRAWS} to {MOST_DRAWS}")
+    if args.seed is not None and not 0 <= args.seed < 2**31:
+        raise UsageError(f"beltspring {command} --seed {args.seed}: must be 0 or more, below 2147483648")
+    return {name: value for name, value in (("count", args.draws), ("seed", args.seed)) if value is not None}
 
 
 def teller(quiet: bool) -> Callable[[int, int], None] | None:
@@ -56,10 +53,7 @@ def teller(quiet: bool) -> Callable[[int, int], None] | None:
 
 def run(args: argparse.Namespace) -> int:
     """Spread one design."""
-    from beltspring.sim.chain.chain import prepare
-    from beltspring.sim.parts.completed import completed_toml
-    from beltspring.sim.study.spread import spreads
-    from beltspring.sim.study.spread_words import spread_sentences
+    from beltspring.sim import completed_toml, prepare, spread
 
     from ..files.folder import OutFolder
     from ..files.plain import clean, write_json
@@ -67,21 +61,20 @@ def run(args: argparse.Namespace) -> int:
     from ..terminal.console import show
     from ..terminal.spread import spread_page
 
-    count, seed = draws_wanted(args, "spread")
+    wanted = draws_wanted(args, "spread")
     scenario = load(args)
     ready = prepare(scenario)
     design = ready.design
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
-        (found,) = spreads([scenario], count, seed, told=teller(args.quiet))
-        said = spread_sentences(found)
+        found = spread(scenario, **wanted, told=teller(args.quiet))
         entry = clean(
             {
                 "title": design.title,
                 "layout": design.layout,
                 "detail": design.detail,
                 "move": ready.plan.description,
-                "reading": said,
+                "reading": found.sentences,
                 "spread": spread_entry(found),
             }
         )
@@ -92,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(spread_page(ready.machine, ready.plan.description, found, said, args.out))
+        show(spread_page(ready.machine, ready.plan.description, found, args.out))
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from beltspring.sim import Pair, Spread
 from rich.table import Table
 from rich.text import Text
 
@@ -18,7 +19,7 @@ NAMES = {
 }
 
 
-def spread_page(machine: Any, move: str, found: Any, sentences: Sequence[str], out: str | None) -> Renderable:
+def spread_page(machine: Any, move: str, found: Spread, out: str | None) -> Renderable:
     """One design's spread on one screen."""
     design = machine.design
     head = Text.assemble(
@@ -31,10 +32,10 @@ def spread_page(machine: Any, move: str, found: Any, sentences: Sequence[str], o
         made.add_row(NAMES[name], number(answer.low), number(answer.middle), number(answer.high))
     why = "Bands: `beltspring parts` and `beltspring show`; a number written in the file counts as measured, or has a [band]."
     written = Text(f"Written to {out}: spread.json, scenario.toml") if out else None
-    return spaced(head, Text("\n".join(sentences)), made, _shares(found), Text(why, style="dim"), written)
+    return spaced(head, Text("\n".join(found.sentences)), made, _shares(found), Text(why, style="dim"), written)
 
 
-def _shares(found: Any) -> Table | None:
+def _shares(found: Spread) -> Table | None:
     if not found.shares:
         return None
     made = table("What decides", "share", "how to measure it", left=1)
@@ -45,7 +46,7 @@ def _shares(found: Any) -> Table | None:
     return made
 
 
-def machines_table(labels: Sequence[str], spreads: Sequence[Any], pairs: Sequence[Any]) -> Table:
+def machines_table(labels: Sequence[str], spreads: Sequence[Spread], pairs: Sequence[Pair]) -> Table:
     """Designs over their machines, each against the first. pairs: of every design after it."""
     made = table("Machines", "8 of 10 judged µm", f"less than {labels[0]} in", left=1)
     for i, (label, found) in enumerate(zip(labels, spreads, strict=True)):
