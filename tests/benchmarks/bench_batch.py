@@ -60,39 +60,39 @@ def show(what: str, took_s: float, runs: int, loop_s: float, reach: str = "") ->
     print(f"{what:<52}{runs / took_s:>9.0f}/s{took_s / runs / loop_s:>9.2f} x the loop   {reach}", flush=True)
 
 
+def table(detail: str, reach: tuple[str, str, float]) -> None:
+    """The rows of one detail. reach: of numbers only, of changed parts, runs/s; of the verdict, s."""
+    base = load_scenario(NAME, [f"detail={detail}"])
+    changed = [with_changes(base, {"belts.ea_n": 12000 + 100 * i}) for i in range(DESIGNS)]
+    six = [base, *(with_changes(with_variant(base, v), {"detail": detail}) for v in base.variants)]
+    ready = [prepare(s) for s in changed]
+    rigs = [rig_of(r) for r in ready]
+    paces = paces_of(ready[0])
+    assert paces is not None
+    speeds = paces.factors
+
+    def numbers() -> None:
+        judge(rigs, speeds, Here())
+
+    def anew(at: tuple[float, ...]) -> None:
+        judge([prepare(s) for s in changed], at, Here())
+
+    numbers()
+    loop_s = loop_alone(rigs[0])
+    print(f"\n{detail}: the loop alone {1 / loop_s:.0f} runs/s of {ready[0].plan.duration_s:.2f} s")
+    runs = len(rigs) * len(speeds)
+    show("numbers only, 13 speeds", seconds(numbers), runs, loop_s, reach[0])
+    show("changed and built anew, 13 speeds", seconds(lambda: anew(speeds)), runs, loop_s)
+    show("changed and built anew, one speed", seconds(lambda: anew((1.0,))), len(rigs), loop_s, reach[1])
+    show("the whole chain of `run`", seconds(lambda: simulate_prepared(ready[0])), 1, loop_s)
+    took = seconds(lambda: judge_ringing([prepare(s) for s in six], executor=Here()))
+    print(f"verdict of {len(six)} designs at {len(speeds)} speeds, parts changed: {took:.2f} s   {reach[2]} s")
+
+
 def main() -> None:
-    """Print the table."""
-    for detail, numbers, parts, verdict in (("simple", "1000/s", "200/s", 0.5), ("full", "150/s", "60/s", 1.5)):
-        base = load_scenario(NAME, [f"detail={detail}"])
-        changed = [with_changes(base, {"belts.ea_n": 12000 + 100 * i}) for i in range(DESIGNS)]
-        ready = [prepare(s) for s in changed]
-        rigs = [rig_of(r) for r in ready]
-        paces = paces_of(ready[0])
-        assert paces is not None
-        judge(rigs, paces.factors, Here())
-        loop_s = loop_alone(rigs[0])
-        print(f"\n{detail}: the loop alone {1 / loop_s:.0f} runs/s of {ready[0].plan.duration_s:.2f} s")
-        runs = len(rigs) * len(paces.factors)
-        show("numbers only, 13 speeds", seconds(lambda: judge(rigs, paces.factors, Here())), runs, loop_s, numbers)
-        show(
-            "changed and built anew, 13 speeds",
-            seconds(lambda: judge([prepare(s) for s in changed], paces.factors, Here())),
-            runs,
-            loop_s,
-        )
-        show(
-            "changed and built anew, one speed",
-            seconds(lambda: judge([prepare(s) for s in changed], (1.0,), Here())),
-            len(rigs),
-            loop_s,
-            parts,
-        )
-        show("`run`, all channels and the reading", seconds(lambda: simulate_prepared(ready[0])), 1, loop_s)
-        six = [base, *(with_changes(with_variant(base, v), {"detail": detail}) for v in base.variants)]
-        took = seconds(lambda: judge_ringing([prepare(s) for s in six], executor=Here()))
-        print(
-            f"verdict of {len(six)} designs at {len(paces.factors)} speeds, parts changed: {took:.2f} s   {verdict} s"
-        )
+    """Print both tables."""
+    table("simple", ("1000/s", "200/s", 0.5))
+    table("full", ("150/s", "60/s", 1.5))
 
 
 if __name__ == "__main__":
