@@ -12,7 +12,7 @@ from rich.text import Text
 
 from .tables import NONE, Renderable, number, spaced, table, times
 
-MOST_MODES = 5  # of a run's summary, which has to fit on one screen
+MOST_MODES = 4  # of a run's summary, which has to fit on one screen
 
 
 def run_summary(outcome: Any, judged: dict[str, Any], out: str | None) -> Renderable:
