@@ -25,7 +25,17 @@ from ..parts.design import Design
 from ..plan.axes import AxisLimits
 from ..plan.build import MotionPlan, build_plan
 from ..plan.plan import Plan
-from ..scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, record_spec, shapers
+from ..scenario.motion import (
+    MotionLimits,
+    MoveSpec,
+    ShaperSpec,
+    axis_limits,
+    motion_limits,
+    move_spec,
+    pattern_choices,
+    record_spec,
+    shapers,
+)
 from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, MOST_ROWS, MOST_WAITING, KeepAll, Keeper, KeepThinned
@@ -179,7 +189,18 @@ def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> O
 
 def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
     """The plan of a scenario's move. Shapers set to "auto" are tuned to the machine's own modes at the middle of the move."""
-    limits, wanted, move = motion_limits(scenario), shapers(scenario), move_spec(scenario)
+    return plan_at(scenario, machine, system, motion_limits(scenario), shapers(scenario), move_spec(scenario))
+
+
+def plan_at(
+    scenario: Scenario,
+    machine: Machine,
+    system: System,
+    limits: MotionLimits,
+    wanted: dict[str, ShaperSpec],
+    move: MoveSpec,
+) -> Plan:
+    """The plan of a move under other limits or shapers than the scenario's own, which gives the rest of its choices."""
     choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
 
     def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:

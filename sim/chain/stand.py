@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 from ..analyse.ringing import largest_peak
 from ..model.motor import torque_limit
 from ..model.system import System
-from ..plan.axes import AxisLimits
-from ..plan.build import build_plan
 from ..plan.plan import Plan
-from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
+from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 from ..simulate.run import run
 from ..trace import Trace
-from .chain import Prepared, mode_of_axis
+from .chain import Prepared, plan_at
 
 Array = NDArray[np.float64]
 
@@ -100,11 +98,8 @@ class Bench:
 
     def plan(self, limits: MotionLimits) -> Plan:
         """The move under other limits."""
-        scenario = self.ready.scenario
-        return build_plan(
-            limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=mode_of_axis(self.ready.system),
-            choices=pattern_choices(scenario), axes=AxisLimits(*axis_limits(scenario)),
-        )  # fmt: skip
+        ready = self.ready
+        return plan_at(ready.scenario, ready.machine, ready.system, limits, self.shapers, self.move)
 
     def try_out(self, limits: MotionLimits, value: float) -> Trial:
         """One trial; its ringing is what `run` tells."""
