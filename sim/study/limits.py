@@ -10,16 +10,17 @@ scenario's own acceleration, and accelerations at its own speed.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..chain.chain import Prepared, prepare
-from ..chain.stand import Bench, Criteria, Trial
+from ..chain.stand import Bench, Criteria, Trial, bench_of
 from ..model.left_out import left_out_words
 from ..model.modes import modes, swing
-from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
+from ..scenario.motion import MotionLimits, MoveSpec, move_spec
 from ..scenario.schema import Scenario
+from ..scenario.units import to_si
 
 Quantity = Literal["acceleration", "speed"]
 Move = Literal["x", "y", "own"]
@@ -91,19 +92,19 @@ Told = Callable[[str], None]
 def find_limits(
     scenario: Scenario,
     criteria: Criteria | None = None,
-    moves: tuple[Move, ...] = MOVES,
+    moves: Collection[str] = MOVES,
     quantities: tuple[Quantity, ...] = QUANTITIES,
     told: Told | None = None,
 ) -> Limits:
-    """The limits of a scenario. told: called with what is being looked for. Raises InputError for what cannot be run."""
+    """The limits of a scenario. moves: of MOVES.  told: called with what is being looked for.
+
+    Raises InputError for what cannot be run.
+    """
     ready = prepare(scenario)
     wanted = criteria if criteria is not None else Criteria()
     found = []
-    for move in moves:
-        bench = Bench(
-            ready, motion_limits(scenario), _move(scenario, ready, move), shapers(scenario), wanted,
-            record_spec(scenario).step_s,
-        )  # fmt: skip
+    for move in (m for m in MOVES if m in moves):
+        bench = bench_of(ready, wanted, _move(scenario, ready, move))
         for quantity in quantities:
             if told is not None:
                 told(f"{quantity}, {_named(move)}")
@@ -142,8 +143,8 @@ class _Search:
         return max((m.frequency_hz for m in tops if m is not None), default=0.0)
 
     def at(self, value: float) -> Trial:
-        """The trial at a value, rounded to six figures so that it can be written into a file."""
-        value = float(f"{value:.6g}")
+        """The trial at a value, rounded to six figures of the file's unit and read as from there: `run` then does the same."""
+        value = to_si(float(f"{value * 1e3:.6g}"), "mm/s2" if self.quantity == "acceleration" else "mm/s")
         found = self.tried.get(value)
         if found is None:
             changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
@@ -275,7 +276,7 @@ class _Search:
         if not self.at(FAILS_AT * low.value).holds:
             return low.value
         # A narrow lobe: what fails just above holds again 5 % further. Answer so that 105 % meets the lobe.
-        return float(f"{high.value / FAILS_AT:.6g}")
+        return high.value / FAILS_AT
 
     def _failing_above(self, value: float) -> float:
         return min(v for v, t in self.tried.items() if v > value and not t.holds)
@@ -352,7 +353,7 @@ class _Search:
         if self.quantity == "speed":
             settings["motion.acceleration_mm_s2"] = float(f"{self.bench.limits.acceleration_m_s2 * 1e3:.6g}")
         if self.move != "own":
-            size_mm = float(f"{self.bench.move.size_m * 1e3:.6g}")
+            size_mm = float(f"{self.bench.motion.move.size_m * 1e3:.6g}")
             settings |= {"move.pattern": "step", "move.axis": self.move, "move.size_mm": size_mm, "move.repeats": 1}
         return Limit(
             self.quantity, self.move, value, gives_way, words, below, above, curve, settings, passes_again, fails_beyond, slope

@@ -116,3 +116,12 @@ def test_columns_are_the_frames_and_lists_read_well():
         assert springs.count(" and ") <= 1
     assert any("the frame's columns" in text for text in words)
     assert "frame in Y against its columns" in words
+
+
+@pytest.mark.parametrize("detail", ["simple", "full"])
+def test_bristles_are_damped_for_all_that_slides_on_them(detail):
+    # The gantry of a CoreXY carries the carriage along Y: 0.1 of critical for both masses (PHYSICS.md 4).
+    masses = {"carriage.mass_g": 320, "gantry.mass_g": 410, "gantry.presliding_um": 30, "gantry.friction_n": 3}
+    system = model_of(shipped("desk-corexy", {**masses, "detail": detail}))
+    (gantry,) = [f for f in system.frictions if f.name == "gantry"]
+    assert gantry.sigma1_n_s_m == pytest.approx(2 * 0.1 * np.sqrt(3 / 30e-6 * 0.73), rel=1e-9)

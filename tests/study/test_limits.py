@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
 import pytest
 from beltspring.sim.chain.chain import simulate_scenario
-from beltspring.sim.chain.stand import Criteria, torque_shares
+from beltspring.sim.chain.stand import Criteria
+from beltspring.sim.chain.torque import torque_shares
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.limits import find_limits
 from beltspring.viz.cli import main
@@ -47,12 +49,21 @@ def test_a_limit_holds_just_below_and_fails_just_above(name, move):
 
 
 def ringing_by_hand(a, speed):
-    """Residual of the teaching machine after a ramp, as in test_the_teaching_machine_by_hand, m."""
-    k = 18000 * (1 / 0.21 + 1 / 0.79)
-    w = math.sqrt(k / 0.45)
-    zeta = 0.05 * w / 500
-    e = math.exp(-zeta * w * speed / a)
-    return a / w**2 * math.sqrt(1 - 2 * e * math.cos(w * math.sqrt(1 - zeta**2) * speed / a) + e * e)
+    """Largest swing of the teaching machine after a ramp of v/a at constant acceleration, m.
+
+    A damped mass whose support speeds up: the step response a/w^2 (1 - e^-zwt (cos + z w/wd sin)) from the ramp's start less
+    the same from its end (Rao, Mechanical Vibrations, response to a rectangular pulse; from memory).
+    """
+    w = math.sqrt(18000 * (1 / 0.21 + 1 / 0.79) / 0.45)
+    z = 0.05 * w / 500
+    wd = w * math.sqrt(1 - z * z)
+
+    def step(t):
+        return a / w**2 * (1 - np.exp(-z * w * t) * (np.cos(wd * t) + z * w / wd * np.sin(wd * t)))
+
+    ramp = speed / a
+    t = ramp + np.linspace(0.0, 2 * math.pi / wd, 4001)
+    return float(np.abs(step(t) - step(t - ramp)).max())
 
 
 def test_speeds_pass_again_between_the_lobes_of_the_ringing():
@@ -66,7 +77,7 @@ def test_speeds_pass_again_between_the_lobes_of_the_ringing():
     assert edges == sorted(edges)
     assert len(edges) >= 4
     for edge in edges[:-1]:
-        assert ringing_by_hand(3.0, edge) == pytest.approx(20e-6, rel=0.03)
+        assert ringing_by_hand(3.0, edge) == pytest.approx(20e-6, rel=2e-3)
     # From the last lobe on it holds, as fast as the travel lets it go.
     assert limit.fails_beyond is None
     assert (
@@ -116,7 +127,7 @@ def test_nothing_below_what_is_safe_fails_and_all_beyond_does():
 
 
 def test_a_weak_motor_gives_way_first():
-    scenario = load_scenario("desk-corexy", [TEXTBOOK, "motors.current_a=0.3", "belts.pretension_n=25"])
+    scenario = load_scenario("desk-corexy", [TEXTBOOK, "motors.current_a=0.6", "belts.pretension_n=25"])
     (limit,) = find_limits(scenario, LOUD, moves=("x",), quantities=("acceleration",)).limits
     assert limit.gives_way == "torque"
     assert kept(repeated(scenario, limit, 0.99), LOUD)
@@ -124,7 +135,7 @@ def test_a_weak_motor_gives_way_first():
 
 
 def test_thousands_are_parted_by_a_thin_space_as_in_the_pictures():
-    (limit,) = find_limits(load_scenario("desk-corexy", [TEXTBOOK]), moves=("x",), quantities=("acceleration",)).limits
+    (limit,) = find_limits(load_scenario("spring-mass"), moves=("x",), quantities=("acceleration",)).limits
     whole = f"{round(limit.value * 1e3)}"
     assert f"safe up to {whole[:-3]}\u202f{whole[-3:]} mm/s² (nothing from" in limit.words
 
