@@ -10,7 +10,7 @@ from ..errors import MachineError
 from ..parts.design import Design, Origin
 from ..parts.resolve import resolve
 from ..scenario.schema import Scenario
-from .frame import frame_stiffness, two_column_stiffness
+from .frame import frame_stiffness, triangle_stiffness, two_column_stiffness
 from .layouts import LAYOUTS
 from .machine import Array, Machine
 from .panels import base_reach
@@ -29,7 +29,7 @@ MASS_KEYS = {
 def build_machine(scenario: Scenario) -> Machine:
     """The machine a scenario describes. Raises ScenarioError, PartError or MachineError; the message says what to change."""
     layout = LAYOUTS[scenario.layout]
-    return machine_of(resolve(scenario, layout.drives, layout.frame_beside_mm))
+    return machine_of(resolve(scenario, layout.drives, layout.frame_beside_mm, layout.on_arms))
 
 
 def machine_of(design: Design) -> Machine:
@@ -52,7 +52,9 @@ def _frame(machine: Machine) -> Array | None:
     spec, size = machine.design.frame, machine.design.frame_size
     if spec is None:
         return None
-    if machine.gantry_height_m is None:
+    if machine.column_radius_m is not None and machine.gantry_height_m is not None:
+        k = triangle_stiffness(spec, machine.column_radius_m, size.height_m, machine.gantry_height_m)
+    elif machine.gantry_height_m is None:
         k = frame_stiffness(spec, size)
     else:
         ys = [p[1] for p in machine.feet_points]

@@ -16,7 +16,7 @@ from .prepare import TABLE_TOP_RAD_S
 SAME_TIME_S = 1e-9
 #: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths.
 LONGEST_SIMPLE_S = 333e-6
-#: Longest step of the full model, s.
+#: Longest step of the full model and of one with arms, s.
 LONGEST_FULL_S = 125e-6
 #: dt omega_max: the error of classical RK4 over a cycle stays below 1e-4 of the amplitude.
 OMEGA_STEP = 0.6
@@ -25,8 +25,16 @@ LAMBDA_STEP = 2.5
 
 
 def corner_poses(system: System) -> list[Array]:
-    """Coordinates at rest at the middle and the corners of the reach in X and Y."""
-    (x0, x1), (y0, y1), _ = system.machine.reach
+    """Coordinates at rest at the middle and the corners of the reach in X and Y; of a round one at the middle and twelve
+    points of its rim, with the tool low and high."""
+    (x0, x1), (y0, y1), (z0, z1) = system.machine.reach
+    if system.machine.reach_round:
+        turn = np.arange(12) * np.pi / 6
+        rim = np.stack(
+            [0.5 * (x0 + x1) + 0.5 * (x1 - x0) * np.cos(turn), 0.5 * (y0 + y1) + 0.5 * (y1 - y0) * np.sin(turn)]
+        )
+        flat = [system.middle[:2], *rim.T]
+        return [system.rest(np.array([*xy, z])) for xy in flat for z in (z0, z1)]
     z = float(system.middle[2])
     points = [system.middle, *(np.array([x, y, z]) for x, y in itertools.product((x0, x1), (y0, y1)))]
     return [system.rest(p) for p in points]
@@ -60,7 +68,7 @@ def fastest(system: System) -> tuple[float, float]:
 def longest_step(system: System, record_s: float) -> float:
     """Longest step the model may be run with, s. An unstable run can end without NaN and 1 mm wrong, so this is no suggestion."""
     omega, lam = fastest(system)
-    if system.joints:
+    if system.joints or system.arms:
         return min(record_s, LONGEST_FULL_S, LAMBDA_STEP / lam)
     return min(record_s, LONGEST_SIMPLE_S, OMEGA_STEP / omega, LAMBDA_STEP / lam)
 

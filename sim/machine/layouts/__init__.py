@@ -19,13 +19,15 @@ class Layout:
     """A way to route belts, and what a scenario of it must know before there is a machine.
 
     drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people.
-    frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.
+    frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.  on_arms: whether
+    arms carry the tool, and [delta] holds.
     """
 
     drives: tuple[str, ...]
     build: Callable[[Design], Machine]
     words: str
     frame_beside_mm: float = 0.0
+    on_arms: bool = False
 
 
 LAYOUTS: dict[str, Layout] = {
