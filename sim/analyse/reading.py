@@ -48,9 +48,10 @@ def _path(path: PathError) -> str:
     along = f"{length(path.along_max_m)} at most along it"
     if path.delay_max_m > 0.0:
         along = f"{length(path.own_max_m)} at most along it, not counting the shapers' delay of up to {length(path.delay_max_m)}"
+    height = "" if path.height_m is None else f" Its height is off by at most {length(path.height_m[0])}."
     return (
         f"The tool strays from the asked path by at most {length(path.across_max_m)} "
-        f"({length(path.across_rms_m)} rms, {along})."
+        f"({length(path.across_rms_m)} rms, {along}).{height}"
     )
 
 

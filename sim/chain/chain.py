@@ -18,6 +18,7 @@ from ..errors import ScenarioError
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
+from ..model.facts import driven_axes
 from ..model.left_out import left_out_words
 from ..model.modes import Mode, modes
 from ..model.system import System
@@ -136,9 +137,10 @@ def simulate_prepared(
     move = ready.scenario.file.move
     remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
+    axes = ("x", "y", "z")[: driven_axes(ready.system)]
     if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan, remarks=remarks)
+        analysis = analyse(trace, ready.plan, remarks=remarks, axes=axes)
     else:
         # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
         # trace every row counts: measured on the way.
@@ -146,7 +148,7 @@ def simulate_prepared(
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
         ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks)
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, axes)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(
@@ -184,7 +186,10 @@ def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
     choices, axes = pattern_choices(scenario), AxisLimits(*axis_limits(scenario))
 
     def made(auto: Callable[[str], tuple[float, float]]) -> MotionPlan:
-        return build_plan(limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes)
+        return build_plan(
+            limits, wanted, move, machine.reach, auto_frequency=auto, choices=choices, axes=axes,
+            round_reach=machine.reach_round,
+        )  # fmt: skip
 
     plan = made(mode_of_axis(system))
     if not any(spec.frequency_hz == "auto" for spec in wanted.values()):

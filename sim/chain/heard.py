@@ -86,7 +86,13 @@ def raised_by_friction(outcome: Outcome) -> str | None:
     """
     parts = []
     for axis, ringing in outcome.analysis.ringing.items():
-        if ringing is None or not ringing.frequency_hz or ringing.peak_m < FELT_M or not outcome.system.frictions:
+        if (
+            axis == "z"
+            or ringing is None
+            or not ringing.frequency_hz
+            or ringing.peak_m < FELT_M
+            or not outcome.system.frictions
+        ):
             continue
         mode = mode_behind(outcome, ringing)
         if mode is None:

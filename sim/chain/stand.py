@@ -104,6 +104,7 @@ class Bench:
         return build_plan(
             limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=mode_of_axis(self.ready.system),
             choices=pattern_choices(scenario), axes=AxisLimits(*axis_limits(scenario)),
+            round_reach=self.ready.machine.reach_round,
         )  # fmt: skip
 
     def try_out(self, limits: MotionLimits, value: float) -> Trial:

@@ -34,6 +34,11 @@ PANELS = (
 )
 
 
+def _ties(machine: Machine, axis: int) -> str:
+    """What would tie the frame's top against its base along an axis: between three columns panels are not modelled."""
+    return "thicker columns (frame.columns)" if machine.column_radius_m is not None else PANELS[axis]
+
+
 def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
     """(sway of the frame top m, force N) under the move's acceleration along an axis; None for a rigid frame."""
     if subject.machine.frame_stiffness is None or subject.system is None:
@@ -43,7 +48,9 @@ def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
 
 
 def swaying_axes(machine: Machine) -> tuple[int, ...]:
-    """Axes whose push reaches the frame top: those of the bodies it carries."""
+    """Axes whose push reaches the frame top: those of the bodies it carries; through arms both."""
+    if machine.arms:
+        return (0, 1)
     names = {"frame"}
     axes = set()
     for body in machine.bodies:
@@ -70,7 +77,7 @@ def _frame_sway(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("20 µm of ripple is certainly seen on a wall"),
-                change=f"stiffer corners (frame.joints), thicker profile, {PANELS[axis]}, a lower frame, "
+                change=f"stiffer corners (frame.joints), thicker profile, {_ties(subject.machine, axis)}, a lower frame, "
                 "or a lower motion.acceleration_mm_s2",
                 words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
                 f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} µm and then rings",
@@ -115,7 +122,7 @@ def _joint_weak(subject: Subject) -> list[Finding]:
                 limit=JOINTS_SHARE,
                 unit="ratio",
                 basis=estimate("beyond half, thicker profile helps less than better corners"),
-                change=f'plates on both sides of each corner (frame.joints = "plates") or {PANELS[axis]}, before thicker profile',
+                change=f'plates on both sides of each corner (frame.joints = "plates") or {_ties(subject.machine, axis)}, before thicker profile',
                 words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
                 f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each{_of_what(spec)}) and not from its members",
             )
@@ -179,7 +186,8 @@ def tipping_moment(subject: Subject, axis: int) -> float:
     All of it counts at the height of its highest mass centre; that is on the safe side.
     """
     machine = subject.machine
-    names = {c.name for b in machine.bodies if b.slide == axis for c in subject.carried(b.name)}
+    slid = [b.name for b in machine.bodies if b.slide == axis or b.free]
+    names = {c.name for name in slid for c in subject.carried(name)}
     pushed = [b for b in machine.bodies if b.name in names]
     if not pushed:
         return 0.0

@@ -6,6 +6,7 @@ counter-clockwise seen from above. Every position is given at the reference pose
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -27,7 +28,8 @@ class GuidePlace:
     span_m: free length of a line between its supports.  before_m: from its first support (the lower coordinate) to
     `point`, along the slide.
     flat: whether wheels lie flat, left and right of their profile, as under a bed; else they stand above and below it.
-    edge_m: from the middle of a profile to the slot edges its wheels run on.
+    edge_m: from the middle of a profile to the slot edges its wheels run on.  sideways: direction across, (3,), where its
+    two lines lie apart along no axis.
     """
 
     point: Point
@@ -38,6 +40,7 @@ class GuidePlace:
     before_m: float
     flat: bool = False
     edge_m: float = 0.010
+    sideways: Point | None = None
 
 
 @dataclass(frozen=True)
@@ -250,6 +253,20 @@ class Machine:
     def middle(self) -> Array:
         """Tool position at the reference pose, shape (3,), m."""
         return np.array([(a + b) / 2 for a, b in self.reach])
+
+    def edge(self) -> list[tuple[str, tuple[float, float]]]:
+        """Named places (x, y), m, at the edge of the reach: its four corners, or twelve points of the rim of a round one."""
+        (x0, x1), (y0, y1), _ = self.reach
+        if not self.reach_round:
+            return [
+                ("front left", (x0, y0)),
+                ("front right", (x1, y0)),
+                ("rear left", (x0, y1)),
+                ("rear right", (x1, y1)),
+            ]
+        x, y, r = 0.5 * (x0 + x1), 0.5 * (y0 + y1), 0.5 * (x1 - x0)
+        turns = [(30 * k, math.radians(30 * k)) for k in range(12)]
+        return [(f"rim at {deg} degrees", (x + r * math.cos(a), y + r * math.sin(a))) for deg, a in turns]
 
     def offsets(self, tool: Array) -> dict[str, Array]:
         """How far each body has moved from the reference pose when the tool stands at `tool` relative to the bed.

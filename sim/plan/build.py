@@ -18,7 +18,7 @@ from .lookahead import CURVE_CAP
 from .patterns import Pattern, Task, make_pattern
 from .plan import Leg
 from .program import Program
-from .segments import Point, Segments
+from .segments import Point, Segments, farthest
 from .shapers import AutoFrequency, Shaping, shaping_of
 from .timing import SpeedPlanner, TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
@@ -81,20 +81,23 @@ def build_plan(
     auto_frequency: AutoFrequency | None = None,
     choices: PatternChoices | None = None,
     axes: AxisLimits | None = None,
+    round_reach: bool = False,
 ) -> MotionPlan:
     """The plan of a move.
 
     shapers: by axis, "x", "y", "z".  reach: ((x0, x1), (y0, y1), (z0, z1)) m.
     auto_frequency: gives frequency (Hz) and damping ratio of an axis for shapers set to "auto".
     choices: of those patterns that have some beside size and repeats.  axes: limits of single axes.
+    round_reach: whether only the circle inside the reach in X and Y is.
     A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
     Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
     shaping = shaping_of(shapers, auto_frequency)
     speed = f"at {1e3 * limits.speed_m_s:g} mm/s"
     program, pattern = None, None
+    rim_m = 0.5 * (reach[0][1] - reach[0][0]) if round_reach else 0.0
     if move.program is not None:
-        program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2)
+        program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2, rim_m)
         book, words, start = (
             LegBook(),
             f"program {name_of(move.program.name, 60)}, at most {speed[3:]}",
@@ -102,6 +105,7 @@ def build_plan(
         )
     else:
         pattern = _pattern(limits, move, reach, choices or PatternChoices(), axes)
+        _within_rim(pattern, move, reach, rim_m)
         book, words, start = LegBook(pattern.labels), f"{pattern.words} {speed}", pattern.start
 
     def stream() -> Iterator[Block]:
@@ -146,6 +150,20 @@ def build_plan(
 def _chunks(segments: Segments) -> Iterator[tuple[Segments, float]]:
     for at in range(0, len(segments), PATTERN_CHUNK):
         yield segments[at : at + PATTERN_CHUNK], 0.0
+
+
+def _within_rim(pattern: Pattern, move: MoveSpec, reach: Reach, rim_m: float) -> None:
+    """Refuse a pattern that leaves a round reach."""
+    middle: Point = tuple(0.5 * (low + high) for low, high in reach)  # type: ignore[assignment]
+    far = farthest(pattern.segments, middle) if rim_m > 0.0 else 0.0
+    if far > rim_m + 1e-9:
+        raise ScenarioError(
+            [
+                f"[move] size_mm = {1e3 * move.size_m:g}: the pattern {move.pattern} would run {1e3 * far:.4g} mm from the "
+                f"middle, and the reach is round, {1e3 * rim_m:g} mm about it; give size_mm = "
+                f"{1e3 * move.size_m * rim_m / far:.4g} or less, or a larger [space]."
+            ]
+        )
 
 
 def _pattern(

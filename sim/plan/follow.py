@@ -5,7 +5,8 @@ G18 and G19 are understood so far that an arc under them is refused. A block wit
 its own moves nothing: its axis words belong to that code. Where that code is one that moves the tool (RS-274: splines,
 probing, canned cycles, ...) it is refused, since everything after it would be somewhere else.
 
-Chosen where the standards leave room: coordinates are the machine's, X0 Y0 Z0 the corner of the reach; G28 goes
+Chosen where the standards leave room: coordinates are the machine's, X0 Y0 Z0 the corner of the reach (of a round
+one its middle, at the bottom); G28 goes
 straight to zero on the axes it names (on all, if none) at full speed; G4 waits P or S seconds (RS-274: P in seconds);
 a move of E alone holds the tool still for |E| / F; G91 leaves the mode of E alone, which M82 and M83 set.
 """
@@ -26,7 +27,7 @@ Array = NDArray[np.float64]
 
 # What can be wrong with what a program asks for; numbers go on where `words` ends.
 REPEATED, BARE, NO_FEED, BAD_FEED, OUT_OF_REACH, NO_CENTRE, SMALL_RADIUS, OFF_CIRCLE, WRONG_PLANE = range(10, 19)
-NO_MOTION_CODE, BAD_DWELL, NO_CHORD, UNKNOWN_MOTION = 19, 20, 21, 22
+NO_MOTION_CODE, BAD_DWELL, NO_CHORD, UNKNOWN_MOTION, BEYOND_RIM = 19, 20, 21, 22, 23
 
 # Positions in the state arrays.
 X, OFFSET, E, FEED, UNIT = 0, 3, 6, 7, 8
@@ -88,14 +89,14 @@ def count_unknown(unknown: Array, whole: NDArray[np.int64], letter: int, value: 
 @compiled
 def follow_blocks(
     letter: NDArray[np.uint8], value: Array, column: NDArray[np.int32], first: NDArray[np.int64],
-    lines: NDArray[np.int64], real: Array, whole: NDArray[np.int64], unknown: Array, reach: Array, top_speed: float,
+    lines: NDArray[np.int64], real: Array, whole: NDArray[np.int64], unknown: Array, reach: Array, rim_m: float, top_speed: float,
     kind: NDArray[np.int8], geo: Array, length: Array, tangent_in: Array, tangent_out: Array, curvature: Array,
     speed: Array, hold_s: Array, depositing: NDArray[np.bool_], line: NDArray[np.int32], fault: Array,
 ) -> int:  # fmt: skip
     """Fill segment arrays from blocks of words, at most one segment a block; returns how many.
 
-    reach: (3, 2) m.  top_speed: m/s, for G0 and as the limit of F.  fault: (5,) what, line, column and two numbers of
-    the first thing that is wrong; blocks before it are done.
+    reach: (3, 2) m.  rim_m: radius of a round reach about its middle, 0 for a rectangular one.  top_speed: m/s, for G0 and as
+    the limit of F.  fault: (5,) what, line, column and two numbers of the first thing that is wrong; blocks before it are done.
     """
     n = 0
     seen = np.zeros(26, np.int64)  # column of each letter's word in this block, 0 = none
@@ -236,6 +237,11 @@ def follow_blocks(
                 fault[0], fault[3], fault[4] = OUT_OF_REACH, d, target[d]
                 fault[2] = seen[fx + d] if seen[fx + d] else column[begin]
                 return n
+        mx, my = 0.5 * (reach[0, 0] + reach[0, 1]), 0.5 * (reach[1, 0] + reach[1, 1])
+        far = math.hypot(target[0] - mx, target[1] - my)
+        if rim_m > 0.0 and far > rim_m + REACH_SLACK_M:
+            fault[0], fault[2], fault[3] = BEYOND_RIM, column[begin], far
+            return n
         dx, dy, dz = target[0] - real[X], target[1] - real[X + 1], target[2] - real[X + 2]
         if mode >= 2:
             if whole[PLANE] != 17:
@@ -288,6 +294,13 @@ def follow_blocks(
                     if not reach[d, 0] - REACH_SLACK_M <= far <= reach[d, 1] + REACH_SLACK_M:
                         fault[0], fault[2], fault[3], fault[4] = OUT_OF_REACH, column[begin], d, far
                         return n
+            if rim_m > 0.0:
+                # Of the whole circle the place away from the middle is the farthest; is it on the way?
+                away = math.hypot(cx - mx, cy - my)
+                there = math.atan2(cy - my, cx - mx)
+                if ((there - a0) * sense) % math.tau <= turn and away + radius > rim_m + REACH_SLACK_M:
+                    fault[0], fault[2], fault[3] = BEYOND_RIM, column[begin], away + radius
+                    return n
             if radius * turn > 0.0:
                 put_arc(
                     geo, length, tangent_in, tangent_out, curvature, n, real[X], real[X + 1], real[X + 2],
@@ -318,17 +331,17 @@ def follow_blocks(
 
 
 def segments_of(
-    words: Words, state: State, reach: Array, top_speed_m_s: float, acceleration_m_s2: float
+    words: Words, state: State, reach: Array, top_speed_m_s: float, acceleration_m_s2: float, rim_m: float = 0.0
 ) -> tuple[Segments, Array]:
     """Segments of a stretch of words, and what is wrong in it: (5,), the first number 0 for nothing.
 
-    reach: (3, 2) m.  state is carried on.
+    reach: (3, 2) m.  rim_m: radius of a round reach, 0 for a rectangular one.  state is carried on.
     """
     out, fault = Segments.empty(len(words.line)), np.zeros(5)
     loop = for_size(follow_blocks, len(words.line))
     n = loop(
         words.letter, words.value, words.column, words.first, words.line, state.real, state.whole, state.unknown,
-        reach, top_speed_m_s, out.kind, out.geo, out.length_m, out.tangent_in, out.tangent_out, out.curvature,
+        reach, rim_m, top_speed_m_s, out.kind, out.geo, out.length_m, out.tangent_in, out.tangent_out, out.curvature,
         out.speed_m_s, out.hold_s, out.depositing, out.line, fault,
     )  # fmt: skip
     out.acceleration_m_s2[:] = acceleration_m_s2

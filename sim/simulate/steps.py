@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,17 +25,10 @@ LAMBDA_STEP = 2.5
 def corner_poses(system: System) -> list[Array]:
     """Coordinates at rest at the middle and the corners of the reach in X and Y; of a round one at the middle and twelve
     points of its rim, with the tool low and high."""
-    (x0, x1), (y0, y1), (z0, z1) = system.machine.reach
-    if system.machine.reach_round:
-        turn = np.arange(12) * np.pi / 6
-        rim = np.stack(
-            [0.5 * (x0 + x1) + 0.5 * (x1 - x0) * np.cos(turn), 0.5 * (y0 + y1) + 0.5 * (y1 - y0) * np.sin(turn)]
-        )
-        flat = [system.middle[:2], *rim.T]
-        return [system.rest(np.array([*xy, z])) for xy in flat for z in (z0, z1)]
-    z = float(system.middle[2])
-    points = [system.middle, *(np.array([x, y, z]) for x, y in itertools.product((x0, x1), (y0, y1)))]
-    return [system.rest(p) for p in points]
+    machine = system.machine
+    heights: tuple[float, ...] = machine.reach[2] if machine.reach_round else (float(system.middle[2]),)
+    flat = [system.middle[:2], *(xy for _, xy in machine.edge())]
+    return [system.rest(np.array([*xy, z])) for xy in flat for z in heights]
 
 
 def fastest(system: System) -> tuple[float, float]:

@@ -16,6 +16,7 @@ from typing import Literal
 
 from ..chain.chain import Prepared, prepare
 from ..chain.stand import Bench, Criteria, Trial
+from ..model.facts import arm_travel
 from ..model.left_out import left_out_words
 from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
@@ -67,12 +68,16 @@ class Limit:
 
 @dataclass(frozen=True)
 class Limits:
-    """Every answer for one scenario. title: of the machine.  left_out: what its model leaves out, a sentence or ""."""
+    """Every answer for one scenario. title: of the machine.  left_out: what its model leaves out, a sentence or "".
+
+    carriages: how fast carriages run with a tool on arms, a sentence or "".
+    """
 
     title: str
     criteria: Criteria
     limits: tuple[Limit, ...]
     left_out: str = ""
+    carriages: str = ""
 
 
 Told = Callable[[str], None]
@@ -104,7 +109,18 @@ def find_limits(
                 # A speed can only be asked for at an acceleration that the move stands.
                 eased = float(f"{HOLDS_AT * highest:.4g}")
                 bench = replace(bench, limits=replace(bench.limits, acceleration_m_s2=eased))
-    return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine))
+    return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine), _carriages(ready))
+
+
+def _carriages(ready: Prepared) -> str:
+    """What a tool's speed asks of carriages on arms; a gantry's run no faster than the tool."""
+    if not ready.system.arms:
+        return ""
+    ratio, bend = arm_travel(ready.system)
+    return (
+        f"Carriages run up to {ratio:.2f} times as fast as the tool, and at an even speed v of the tool they still speed up by "
+        f"up to {bend:.1f} v² (1/m): at the rim, with an arm at its flattest."
+    )
 
 
 def _named(move: Move) -> str:

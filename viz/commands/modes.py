@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     scenario = load(args)
     machine = build_machine(scenario)
     system = build_model(machine)
-    found = [(name, place, modes(system, place)) for name, place in places(machine.reach)]
+    found = [(name, place, modes(system, place)) for name, place in places(machine)]
     entry: dict[str, Any] = clean(
         {
             "title": machine.title,
@@ -55,20 +55,12 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def places(reach: Any) -> list[tuple[str, Any]]:
-    """The middle of the reach and its four corners in XY, (name, (3,) m), all at half height."""
+def places(machine: Any) -> list[tuple[str, Any]]:
+    """The middle of the reach and its four corners (or twelve points of its rim) in XY, (name, (3,) m), at half height."""
     import numpy as np
 
-    (x0, x1), (y0, y1), (z0, z1) = reach
-    z = 0.5 * (z0 + z1)
-    named = [
-        ("middle", 0.5 * (x0 + x1), 0.5 * (y0 + y1)),
-        ("front left", x0, y0),
-        ("front right", x1, y0),
-        ("rear left", x0, y1),
-        ("rear right", x1, y1),
-    ]
-    return [(name, np.array([x, y, z])) for name, x, y in named]
+    x, y, z = machine.middle
+    return [(name, np.array([*xy, z])) for name, xy in [("middle", (x, y)), *machine.edge()]]
 
 
 COMMAND = Command("modes", "natural frequencies, damping and shapes, over the reach", arguments, run)

@@ -10,7 +10,7 @@ from typing import Any
 
 from beltspring.sim.chain.chain import Outcome
 from beltspring.sim.machine.routing import order_length_m
-from beltspring.sim.model.facts import mixing, moving_mass, run_facts
+from beltspring.sim.model.facts import mixing, mixing_rim, moving_mass, run_facts
 from beltspring.sim.model.left_out import left_out
 from beltspring.sim.model.modes import Mode
 
@@ -42,7 +42,7 @@ def summary(outcome: Outcome) -> Json:
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
             "modes": [mode_entry(mode) for mode in outcome.modes],
-            "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
+            "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in analysis.ringing},
             "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
             "path_error_um": {
                 "max": None if empty else path.across_max_m * 1e6,
@@ -57,10 +57,30 @@ def summary(outcome: Outcome) -> Json:
             "motors": _motors(outcome),
             "belts": _belts(outcome),
             "mixing": [[tidy(value) for value in row] for row in mixing(outcome.system)],
-            "moving_mass_g": dict(zip("xy", (1e3 * m for m in moving_mass(outcome.system)), strict=True)),
+            "moving_mass_g": dict(zip("xyz", (1e3 * m for m in moving_mass(outcome.system)), strict=False)),
+            **_on_arms(outcome),
         }
     )
     return told
+
+
+def _on_arms(outcome: Outcome) -> Json:
+    """What only a tool on arms has: mixing at three points of its rim, and how far it is off in height."""
+    if not outcome.system.arms:
+        return {}
+    rim = [
+        {"x_mm": tidy(x * 1e3), "y_mm": tidy(y * 1e3), "mixing": [[tidy(value) for value in row] for row in rows]}
+        for (x, y), rows in mixing_rim(outcome.system)
+    ]
+    height = outcome.analysis.path.height_m
+    known = height is not None and len(outcome.trace.t_s) > 0
+    return {
+        "mixing_rim": rim,
+        "height_um": {
+            "max": height[0] * 1e6 if known and height else None,
+            "rms": height[1] * 1e6 if known and height else None,
+        },
+    }
 
 
 def mode_entry(mode: Mode) -> Json:

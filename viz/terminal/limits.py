@@ -97,6 +97,8 @@ def limits_page(limits: Limits, out: str | None) -> Any:
         )
         parts += [Text(), Text(f"Speeds were looked for at accelerations of (mm/s²): {listed}.", style="dim")]
     parts.append(Text("Ringing comes and goes with speed and acceleration: the curves show where.", style="dim"))
+    if limits.carriages:
+        parts.append(Text(limits.carriages))
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:

@@ -46,7 +46,7 @@ def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
     name = "After the sweep" if analysis.responses else "Ringing"
     made = table(name, "peak µm", "Hz", "damping", "fades in ms", "worst after")
-    for axis in ("x", "y"):
+    for axis in analysis.ringing:
         entry, found = judged["ringing"][axis], analysis.ringing[axis]
         made.add_row(
             axis.upper(), number(entry["peak_um"], least=0.001), number(entry["frequency_hz"]),

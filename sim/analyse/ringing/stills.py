@@ -20,7 +20,9 @@ from ...trace import Trace, WindowExtremes, span_of
 
 Array = NDArray[np.float64]
 
-AXES = ("x", "y")
+AXES = ("x", "y", "z")
+#: What is looked at where nothing is said: what leaves ripples on a wall.
+LEVEL = ("x", "y")
 SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
 LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
 #: Stand-stills of an axis looked at closely, those with the largest swing first.
@@ -29,7 +31,7 @@ MOST_STILLS = 6
 
 @dataclass(frozen=True)
 class Still:
-    """A stand-still of an axis (0 X, 1 Y): the leg before it, from when to when, s, and extremes of the tool, m."""
+    """A stand-still of an axis (0 X, 1 Y, 2 Z): the leg before it, from when to when, s, and extremes of the tool, m."""
 
     axis: int
     leg: Leg | None
@@ -74,10 +76,11 @@ def ranked(stills: list[Still]) -> list[Still]:
 
 
 def still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
-    """Runs of touching windows in which the axis stands still after a leg has ended."""
+    """Runs of touching windows in which the axis stands still after a leg has ended; of Z those in which all three do, for
+    on arms whatever moves shakes it."""
     groups: list[list[WindowExtremes]] = []
     for window in windows:
-        if not window.resting[axis]:
+        if not (window.resting[axis] if axis < 2 else all(window.resting)):
             continue
         if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
             groups[-1].append(window)

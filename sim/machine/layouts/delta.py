@@ -152,7 +152,9 @@ class _Tower:
         mass = masses.tower_carriage_mass(self.d)
         centre = self.at(c.mass_centre_above_guide_m, 0.0, self.guide_z)
         span = self.d.frame_size.height_m
-        place = GuidePlace(self.at(0.0, 0.0, self.guide_z), 0, SPACING_M, SPACING_M, span, self.guide_z - FOOT_Z, False)
+        place = GuidePlace(
+            self.at(0.0, 0.0, self.guide_z), 0, SPACING_M, SPACING_M, span, self.guide_z - FOOT_Z, sideways=self.right
+        )
         outer = (c.width_m, 0.020, c.depth_m)
         return slider(f"carriage {self.name}", "frame", mass, centre, 2, c.guide, outer, place)
 
@@ -193,7 +195,10 @@ def _solids(
         back = face + w.motor_z(0.0, d)[0]
         block = _turned([(back, -side), (face, -side), (face, side), (back, side)], degrees)
         out.append(Solid("motor", "base", block, 1, name, z_m=(MOTOR_Z - side, MOTOR_Z + side)))
-        outer, inner = arms.tower_radius_m - 0.004, arms.tower_radius_m - arms.carriage_offset_m
+        # Its plate lies between the guide and the belt; the joints stand beside the belt.
+        wide = max(spec.width_m for spec in d.belts.values())
+        lies = d.carriage.belt_above_guide_m - wide / 2 - pieces.CLAMP_PAD_M
+        outer, inner = arms.tower_radius_m - min(0.004, lies - 0.001), arms.tower_radius_m - lies
         slab = _turned([(inner, -half), (outer, -half), (outer, half), (inner, half)], degrees)
         out.append(
             Solid("carriage", f"carriage {name}", slab, 6, f"carriage {name}", z_m=(guide_z - tall, guide_z + tall))
