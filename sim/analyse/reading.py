@@ -103,8 +103,11 @@ def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_
     clauses = [_clause(r) for r in loud]
     if spacing_m is not None and speed_m_s is not None:
         clauses.append(f"at {speed_m_s * 1e3:.3g} mm/s the wall shows ripples {spacing_m * 1e3:.2g} mm apart")
-    peak = loud[0].peak_m
     sentence = f"{'; '.join(clauses)}."
+    level = [r.peak_m for r in loud if r.axis != "z"]  # what goes up and down leaves no ripples on a wall
+    if not level:
+        return sentence
+    peak = level[0]
     if peak < INVISIBLE_M:
         return sentence + f" At {length(peak)} a wall hardly shows them."
     if peak > SEEN_M:

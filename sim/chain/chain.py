@@ -103,7 +103,7 @@ class Outcome:
         ringing = {
             axis: r.frequency_hz
             for axis, r in self.analysis.ringing.items()
-            if r is not None and r.frequency_hz is not None
+            if axis != "z" and r is not None and r.frequency_hz is not None
         }
         limits, wanted = motion_limits(self.scenario), shapers(self.scenario)
         shaky = bool(trace.slips) or any(seconds > 0 for seconds in trace.slack_s.values())

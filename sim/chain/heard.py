@@ -44,7 +44,11 @@ def sounding(outcome: Outcome) -> Sounding | None:
     bristles are springs, so a mode is heard anywhere between its own frequency and the one with all guides stuck. Of the
     modes that come near, the one is taken that swings the tool most along its axis, the nearer the better.
     """
-    loud = [r for r in outcome.analysis.ringing.values() if r is not None and r.frequency_hz and r.peak_m >= FELT_M]
+    loud = [
+        r
+        for r in outcome.analysis.ringing.values()
+        if r is not None and r.axis != "z" and r.frequency_hz and r.peak_m >= FELT_M
+    ]
     if not loud:
         return None
     top = max(loud, key=lambda r: r.peak_m)

@@ -136,8 +136,7 @@ def nearest_arms(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
                 if (
                     meant_to_touch(a, b)
                     or a.name == b.name
-                    or ((a.kind, b.kind) == ("arm", "arm")
-                    and a.touches & b.touches)
+                    or ((a.kind, b.kind) == ("arm", "arm") and a.touches & b.touches)
                 ):
                     continue
                 if box_gap(a.bounds, b.bounds) >= care_m:

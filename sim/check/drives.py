@@ -139,7 +139,7 @@ def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]
     step_m = 2 * math.pi / FULL_STEPS * subject.machine.wheels[motor.wheel].radius_m
     system = subject.system
     row = next(m.row for m in system.motors if m.name == motor.name)
-    out = []
+    out: list[tuple[float, float]] = []
     for mode in subject.modes:
         if row is None or mode.frequency_hz > MOST_MODES:
             continue

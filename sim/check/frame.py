@@ -122,7 +122,8 @@ def _joint_weak(subject: Subject) -> list[Finding]:
                 limit=JOINTS_SHARE,
                 unit="ratio",
                 basis=estimate("beyond half, thicker profile helps less than better corners"),
-                change=f'plates on both sides of each corner (frame.joints = "plates") or {_ties(subject.machine, axis)}, before thicker profile',
+                change=f'plates on both sides of each corner (frame.joints = "plates") or '
+                f"{_ties(subject.machine, axis)}, before thicker profile",
                 words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
                 f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each{_of_what(spec)}) and not from its members",
             )

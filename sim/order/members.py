@@ -76,7 +76,8 @@ def frame_items(machine: Machine) -> Iterator[Item]:
 def joints(machine: Machine) -> list[tuple[MemberSpec, MemberSpec]]:
     """The frame's joints: the member that ends there, and the one it is held on.
 
-    Of four columns: both ends of eight ring members. Of three: of six. Of two: of the base's ring and the beam, and the columns' feet.
+    Of four columns: both ends of eight ring members. Of three: of six. Of two: of the base's ring and the
+    beam, and the columns' feet.
     """
     d = machine.design
     if d.frame is None:

@@ -27,8 +27,9 @@ def corner_poses(system: System) -> list[Array]:
     points of its rim, with the tool low and high."""
     machine = system.machine
     heights: tuple[float, ...] = machine.reach[2] if machine.reach_round else (float(system.middle[2]),)
-    flat = [system.middle[:2], *(xy for _, xy in machine.edge())]
-    return [system.rest(np.array([*xy, z])) for xy in flat for z in heights]
+    middle = (float(system.middle[0]), float(system.middle[1]))
+    flat = [middle, *(xy for _, xy in machine.edge())]
+    return [system.rest(np.array([x, y, z])) for x, y in flat for z in heights]
 
 
 def fastest(system: System) -> tuple[float, float]:

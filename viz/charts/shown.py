@@ -14,6 +14,7 @@ import numpy as np
 from beltspring.sim.analyse.path import asked_path
 from numpy.typing import NDArray
 
+from ..draw.arms import view_of
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
 from ..result import RunResult
@@ -53,7 +54,7 @@ class Shown:
 
     @cached_property
     def view(self) -> MachineView:
-        return MachineView(self.result.machine)
+        return view_of(self.result.machine)
 
     @cached_property
     def deviation_m(self) -> dict[str, Array]:

@@ -10,7 +10,7 @@ import pygame
 
 from ...charts.panels import panel, tension_list_of, tension_scale
 from ...draw import text
-from ...draw.machine import MachineView
+from ...draw.arms import view_of
 from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control, Key
@@ -40,7 +40,7 @@ class MixingScreen(Screen):
     def _build(self) -> None:
         machine = self._machine
         self.bench = Bench(machine)
-        self.view = MachineView(machine)
+        self.view = view_of(machine)
         self.px_m = 1.0
         self._show_at = 0.0
         self._shown_moves = 0
