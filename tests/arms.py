@@ -9,12 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from beltspring.sim.machine.layouts import LAYOUTS, Layout, delta
 from beltspring.sim.machine.travel import ArmTravel
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import ArmElement, MotorElement, RunElement, System
 from beltspring.sim.parts.design import MotorSpec
-from beltspring.sim.scenario import names
 from beltspring.sim.simulate import reference
 from beltspring.sim.simulate.commands import Extremes, State, make_chunk, out_width
 from beltspring.sim.simulate.generated import GeneratedLoop
@@ -23,12 +21,6 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import fsolve
 
 from tests.support import Array, bare, model_of
-
-# Named only once it is whole through every command.
-if "delta" not in LAYOUTS:
-    words = "three carriages on columns carry the tool on pairs of arms; round reach"
-    LAYOUTS["delta"] = Layout(delta.DRIVES, delta.build, words, on_arms=True)
-    names.LAYOUTS = (*names.LAYOUTS, "delta")
 
 TOWERS = np.radians([90.0, 210.0, 330.0])
 ROUND = np.stack([np.cos(TOWERS), np.sin(TOWERS)], axis=1)

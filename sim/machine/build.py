@@ -33,7 +33,12 @@ def build_machine(scenario: Scenario) -> Machine:
 
 
 def machine_of(design: Design) -> Machine:
-    """The machine of a completed design."""
+    """The machine of a completed design. Raises MachineError where its layout has no model of that detail."""
+    details = LAYOUTS[design.layout].details
+    if design.detail not in details:
+        raise MachineError(
+            f'detail = "{design.detail}": layout {design.layout} has no such model yet; write detail = "{details[0]}"'
+        )
     machine = LAYOUTS[design.layout].build(design)
     machine = replace(
         machine,

@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 
 ABOVE_SHARE = 0.85  # the view from above is this much smaller than the front
 GAP_M, MARGIN_M, WORDS_M = 0.05, 0.012, 0.030
+THINNER = 0.55  # of the belts of a view from above: loops are narrow, and both strands must show
 BEHIND = 0.5  # strength of what stands behind
 
 
@@ -195,7 +196,7 @@ class _Pen:
             known = self.state.tension_n
             force = most / 3 if known is None else known.get((belt.name, name), 0.0)
             slack = known is not None and force < SLACK_BELOW_N
-            width = (THINNEST + THICKER * (0.35 if slack else min(1.0, force / most))) * self.unit
+            width = (THINNEST + THICKER * (0.35 if slack else min(1.0, force / most))) * THINNER * self.unit
             for piece in path.pieces:
                 if piece.run in (run, -1):
                     points = self._on_front(path, _along(piece))

@@ -11,7 +11,6 @@ import math
 
 import numpy as np
 
-from ...errors import MachineError
 from ...parts.design import ArmsSpec, Design
 from .. import chassis, masses, pieces
 from .. import wheels as w
@@ -26,16 +25,13 @@ IDLER_ABOVE_M = 0.025  # wheel centre above the highest carriage
 UP = (0.0, 0.0, 1.0)
 SPACING_M = 0.040  # of a carriage's bearings along its column
 THICK_M = 0.012  # of the platform
+FLANGE_M, CLEAR_M = 0.0025, 0.002  # of pulleys beyond the belt, and from there to the frame's members
 
 
 def build(d: Design) -> Machine:
-    """The machine at mid-reach. Raises MachineError where the columns are too short or the detail is not there yet."""
+    """The machine at mid-reach. Raises MachineError where the columns are too short."""
     arms = d.arms
     assert arms is not None
-    if d.detail == "full":
-        raise MachineError(
-            f'layout {d.layout}: detail = "full" is not there yet for a tool on arms; write detail = "simple"'
-        )
     rim, rise = d.space.x_m / 2, arms.rise_m(arms.across_m)
     guide_z = d.space.z_m / 2 + arms.joints_above_nozzle_m + rise
     highest = guide_z + d.space.z_m / 2 + arms.rise_m(abs(arms.across_m - rim)) - rise + d.carriage.depth_m / 2
@@ -96,8 +92,15 @@ def build(d: Design) -> Machine:
 
 
 def column_radius(d: Design, arms: ArmsSpec) -> float:
-    """From the middle to the middle of a column, behind its guide, m."""
-    return arms.tower_radius_m + pieces.profile_m(d) / 2 + 0.010
+    """From the middle to the middle of a column, behind its guide, m.
+
+    So far back that the frame's members, which leave it 30 degrees to either side of the way to the middle, clear the belt.
+    """
+    profile, widest = pieces.profile_m(d), max(w.pulley_radius(d, name) for name in DRIVES)
+    aside = widest + FLANGE_M + CLEAR_M + profile / 2 / math.cos(math.radians(30))
+    thick = max(spec.width_m for spec in d.belts.values()) / 2
+    back = aside / math.tan(math.radians(30)) - d.carriage.belt_above_guide_m + thick
+    return arms.tower_radius_m + max(profile / 2 + 0.010, back)
 
 
 def _out(radius_m: float, degrees: float, z: float) -> Point:
