@@ -1,4 +1,4 @@
-"""How the loops of this room are compiled, and when it is not worth it."""
+"""How loops are compiled, and when it is not worth it."""
 
 from __future__ import annotations
 
@@ -21,11 +21,14 @@ WORTH_COMPILING = 400
 
 
 @cache
-def _room_stamp() -> str:
-    """Hash of every source file of this room: a loop may use a formula of any of them."""
+def _room_stamp(source: Path) -> str:
+    """Hash of every source file of the room that a file belongs to: a loop may use a formula of any of them."""
+    beside = Path(__file__).resolve().parent
+    inside = source.is_relative_to(beside) and source.parent != beside
+    room = beside / source.relative_to(beside).parts[0] if inside else source.parent
     made = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.glob("*.py")):
-        made.update(path.name.encode() + path.read_bytes())
+    for path in sorted(room.rglob("*.py") if inside else room.glob("*.py")):
+        made.update(str(path.relative_to(room)).encode() + path.read_bytes())
     return made.hexdigest()
 
 
@@ -36,7 +39,8 @@ def compiled(function: F) -> F:
 
     def name(signature: Any) -> str:
         own = hashlib.sha256(Path(code.co_filename).read_bytes()).hexdigest()
-        return name_of(function.__name__, function.__module__, code.co_firstlineno, own, _room_stamp(), signature)
+        room = _room_stamp(Path(code.co_filename).resolve())
+        return name_of(function.__name__, function.__module__, code.co_firstlineno, own, room, signature)
 
     keep_between_runs(jitted, name)
     return jitted  # type: ignore[no-any-return]

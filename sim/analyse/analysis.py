@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..model.system import System
 from ..plan.plan import Plan
 from ..trace import Trace
+from .cause import Behind, causes, raised_by_friction
 from .path import PathError, path_error
 from .reading import read
 from .response import Response, responses
-from .ringing import LEVEL, SILENT_M, Ringdown, Ringing, find_ringdowns, worst
+from .ringing import AXES, SILENT_M, Ringdown, Ringing, find_ringdowns, worst
 from .ringing.levels import LevelRinging, level_ringing
 from .ripples import RippleMap
 from .spectrum import Spectrum, spectrum
@@ -25,6 +27,8 @@ class Analysis:
     spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
     important first.  ripples: path error along the path, of programs.  levels: of a ladder.  responses: to a chirp.
+    behind: by axis the modes behind its ringing, the told frequency first; empty where none is told.  raised: a sentence
+    where guides that stick raise what is told.
     """
 
     ringing: dict[str, Ringing | None]
@@ -38,6 +42,8 @@ class Analysis:
     ripples: RippleMap | None = None
     levels: tuple[LevelRinging, ...] = ()
     responses: tuple[Response, ...] = ()
+    behind: dict[str, tuple[Behind, ...]] = field(default_factory=lambda: dict.fromkeys(AXES, ()))
+    raised: str | None = None
 
     @property
     def reading(self) -> str:
@@ -51,17 +57,19 @@ def analyse(
     path: PathError | None = None,
     ripples: RippleMap | None = None,
     remarks: tuple[str, ...] = (),
-    axes: tuple[str, ...] = LEVEL,
+    system: System | None = None,
+    axes: tuple[str, ...] = AXES,
 ) -> Analysis:
     """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None.
 
     path, ripples: of programs, whose path error is measured while they are simulated (`meter`); None: measured here.
-    remarks: finished sentences about the model it was run with, the last of the reading.
+    remarks: finished sentences about the model it was run with, the last of the reading.  system: that model, from whose
+    modes the cause of what rings is told; None: no cause is.
     axes: those that may ring, X, Y and, where arms carry the tool, Z, which leaves no ripples on a wall.
     """
     ringdowns = find_ringdowns(trace, plan, axes)
     ringing = {axis: worst(ringdowns, axis) for axis in axes}
-    loud = [r for axis, r in ringing.items() if axis in LEVEL and r is not None and r.peak_m >= SILENT_M]
+    loud = [r for axis, r in ringing.items() if axis in AXES and r is not None and r.peak_m >= SILENT_M]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     speed = top.cruise_speed_m_s if top is not None and top.cruise_speed_m_s else None
     spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None
@@ -72,18 +80,24 @@ def analyse(
     levels, answered = level_ringing(trace, plan), responses(trace, plan)
     if answered:
         spacing = None  # a sweep prints no wall
+    behind: dict[str, tuple[Behind, ...]] = dict.fromkeys(AXES, ())
+    if system is not None and not answered:
+        behind = {axis: causes(system, trace, ringdowns, ringing[axis]) for axis in AXES}
+    words = {axis: [b.words for b in found] for axis, found in behind.items()}
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
-        spectra={axis: spectrum(trace, ringdowns, axis) for axis in LEVEL},
+        spectra={axis: spectrum(trace, ringdowns, axis) for axis in AXES},
         path=path,
         ringing_axis=top.axis if top is not None else None,
         ripple_spacing_m=spacing,
         ripple_speed_m_s=speed if spacing is not None else None,
-        sentences=(*read(trace, ringing, path, spacing, speed, levels, answered), *remarks),
+        sentences=(*read(trace, ringing, path, spacing, speed, levels, answered, words), *remarks),
         ripples=ripples,
         levels=levels,
         responses=answered,
+        behind=behind,
+        raised=raised_by_friction(system, ringing, behind) if system is not None else None,
     )
 
 

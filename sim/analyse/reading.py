@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from ..trace import Slip, Trace
 from .path import PathError
 from .response import Response
 from .ringing import Ringing
 from .ringing.levels import LevelRinging
+from .terms import ALONG_LINE, OFF_LINE
 
 # Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
 # feels 20 to 30 um.
@@ -22,11 +25,13 @@ def read(
     speed_m_s: float | None,
     levels: tuple[LevelRinging, ...] = (),
     responses: tuple[Response, ...] = (),
+    causes: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[str, ...]:
     """Sentences, the most important first: how the run ended, what went wrong, what rings, how far off the path.
 
     spacing_m, speed_m_s: of the ripples on a printed wall, None where nothing rings.  levels: of a ladder.
-    responses: to a chirp; what rings on after it is then beside the point.
+    responses: to a chirp; what rings on after it is then beside the point.  causes: by axis the cause of its told
+    frequency, then of each of several tones; None or empty where it is not known.
     """
     out: list[str] = []
     if trace.stopped_at_s is not None:
@@ -36,7 +41,7 @@ def read(
     if responses:
         out += [_response(r) for r in responses]
     else:
-        out.append(_ringing(ringing, spacing_m, speed_m_s))
+        out.append(_ringing(ringing, spacing_m, speed_m_s, causes or {}))
     if levels:
         out.append(_levels(levels))
     out.append(_path(path))
@@ -45,19 +50,19 @@ def read(
 
 def _path(path: PathError) -> str:
     """How far off the path; what shapers delay leaves no mark on a wall, and is told apart from what the tool lags."""
-    along = f"{length(path.along_max_m)} at most along it"
+    along = length(path.along_max_m)
     if path.delay_max_m > 0.0:
-        along = f"{length(path.own_max_m)} at most along it, not counting the shapers' delay of up to {length(path.delay_max_m)}"
+        along = f"{length(path.own_max_m)}, not counting the shapers' delay of up to {length(path.delay_max_m)}"
     height = "" if path.height_m is None else f" Its height is off by at most {length(path.height_m[0])}."
     return (
-        f"The tool strays from the asked path by at most {length(path.across_max_m)} "
-        f"({length(path.across_rms_m)} rms, {along}).{height}"
+        f"The tool goes {OFF_LINE} by at most {length(path.across_max_m)} (rms {length(path.across_rms_m)}); "
+        f"{ALONG_LINE} it is at most {along}{'' if path.delay_max_m > 0.0 else ' late or early'}.{height}"
     )
 
 
 def _slips(trace: Trace) -> list[str]:
     return [
-        f"Motor {s.motor} {out_of_step(s, _where(s))}: lower the acceleration or the speed, or give the motor more current."
+        f"Motor {s.motor} {out_of_step(s, _where(s))}: the move asks for more torque than it has at that speed."
         for s in trace.slips
     ]
 
@@ -86,13 +91,18 @@ def _where(slip: Slip) -> str:
 
 def _slack(trace: Trace) -> list[str]:
     return [
-        f"Belt {belt} hangs slack for {duration(seconds)}: raise its pretension or lower the acceleration."
+        f"Belt {belt} hangs slack for {duration(seconds)}: the move takes more off it than its pretension."
         for belt, seconds in trace.slack_s.items()
         if seconds > 0
     ]
 
 
-def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_m_s: float | None) -> str:
+def _ringing(
+    ringing: dict[str, Ringing | None],
+    spacing_m: float | None,
+    speed_m_s: float | None,
+    causes: Mapping[str, Sequence[str]],
+) -> str:
     known = [r for r in ringing.values() if r is not None]
     if not known:
         return "No axis stands still after a leg, so there is no ringing to measure: give the move a settle_ms."
@@ -100,19 +110,22 @@ def _ringing(ringing: dict[str, Ringing | None], spacing_m: float | None, speed_
     if not loud:
         return "Nothing rings: the tool comes to rest within 1 µm."
     loud.sort(key=lambda r: -r.peak_m)
-    clauses = [_clause(r) for r in loud]
-    if spacing_m is not None and speed_m_s is not None:
-        clauses.append(f"at {speed_m_s * 1e3:.3g} mm/s the wall shows ripples {spacing_m * 1e3:.2g} mm apart")
-    sentence = f"{'; '.join(clauses)}."
+    said = [f"{_clause(r, causes.get(r.axis, ()))}." for r in loud]
     level = [r.peak_m for r in loud if r.axis != "z"]  # what goes up and down leaves no ripples on a wall
     if not level:
-        return sentence
+        return " ".join(said)
     peak = level[0]
     if peak < INVISIBLE_M:
-        return sentence + f" At {length(peak)} a wall hardly shows them."
-    if peak > SEEN_M:
-        return sentence + f" At {length(peak)} they are plain to see."
-    return sentence + f" At {length(peak)} a glossy wall shows them."
+        seen = f"at {length(peak)} a wall hardly shows them"
+    elif peak > SEEN_M:
+        seen = f"at {length(peak)} they are plain to see"
+    else:
+        seen = f"at {length(peak)} a glossy wall shows them"
+    if spacing_m is not None and speed_m_s is not None:
+        said.append(f"At {speed_m_s * 1e3:.3g} mm/s the wall shows ripples {spacing_m * 1e3:.2g} mm apart; {seen}.")
+    else:
+        said.append(f"{seen[:1].upper()}{seen[1:].replace('them', 'it').replace('they are', 'it is')}.")
+    return " ".join(said)
 
 
 def _levels(levels: tuple[LevelRinging, ...]) -> str:
@@ -149,13 +162,17 @@ def _response(found: Response) -> str:
     )
 
 
-def _clause(r: Ringing) -> str:
-    """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way."""
+def _clause(r: Ringing, causes: Sequence[str] = ()) -> str:
+    """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way; the cause."""
     name = r.axis.upper()
     if r.frequency_hz is None:
         return f"{name} swings {length(r.peak_m)}{_after(r.leg)}, at what frequency cannot be told: {r.why or 'too few rows'}"
     if len(r.tones) > 1:
-        listed = ", ".join(f"{length(tone.amplitude_m)} at {tone.frequency_hz:.3g} Hz" for tone in r.tones)
+        each = [f": {words}" for words in causes[1:]] or [""] * len(r.tones)
+        listed = ", ".join(
+            f"{length(tone.amplitude_m)} at {tone.frequency_hz:.3g} Hz{why}"
+            for tone, why in zip(r.tones, each, strict=True)
+        )
         clause = f"{name} rings at several frequencies at once ({listed})"
     elif drifts(r) and r.drift_hz is not None and r.dies_below_m is not None:
         first, last = r.drift_hz
@@ -166,7 +183,8 @@ def _clause(r: Ringing) -> str:
         clause += f" and does not fade in the {duration(r.watched_s)} watched"
     else:
         clause += f" and fades in {duration(r.fades_to_5_percent_s)}"
-    return clause + _other_leg(r, r.frequency_hz)
+    clause += _other_leg(r, r.frequency_hz)
+    return f"{clause}: {causes[0]}" if causes and len(r.tones) < 2 else clause
 
 
 def _other_leg(r: Ringing, told_hz: float) -> str:

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from ..analyse.response import ResponsePeak
-from ..model.modes import Mode, modes
-from .chain import Outcome, swing
+from ..model.modes import Mode, modes, swing
+from .chain import Outcome
 
 #: A mode this far from a peak (as a ratio less one) does not explain it; nor does one that hardly swings the tool.
 FARTHEST, FELT = 0.25, 0.02

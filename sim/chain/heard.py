@@ -1,4 +1,4 @@
-"""Which part of a machine is heard: the mode behind a measured ringing, in words."""
+"""Which part of a machine is heard: the louder axis of a run, with the mode behind its ringing, in words."""
 
 from __future__ import annotations
 
@@ -6,117 +6,96 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..analyse.cause import FELT_M, Behind
 from ..analyse.ringing import Ringing
-from ..model.modes import Mode, modes
-from .chain import Outcome, swing
-
-#: How far from a measured frequency its mode may lie, and how soon distance counts; natural logarithms of the ratio.
-FARTHEST, SOON = 0.25, 0.06
-#: What swings less than this does not ring, m.
-FELT_M = 1e-6
+from ..model.modes import Mode
+from .chain import Outcome
 
 
 @dataclass(frozen=True)
 class Sounding:
-    """The louder axis of a run and the mode that explains it; mode is None where none lies near.
-
-    others: further tones of several at once, Hz, each with the mode that explains it.
-    """
+    """The louder axis of a run and what is behind it: its told frequency first, then further tones of several at once."""
 
     ringing: Ringing
-    frequency_hz: float
-    mode: Mode | None
-    others: tuple[tuple[float, Mode], ...] = ()
+    behind: tuple[Behind, ...]
+
+    @property
+    def frequency_hz(self) -> float:
+        """As told, Hz."""
+        return self.behind[0].frequency_hz
+
+    @property
+    def mode(self) -> Mode | None:
+        """The mode that explains it, None where none lies near."""
+        return self.behind[0].mode
 
     @property
     def words(self) -> str:
-        """ "X rings at 31 Hz: gantry turns about Z on its rods"."""
-        heard = f"{self.ringing.axis.upper()} rings at {self.frequency_hz:.3g} Hz"
-        said = f"{heard}: {self.mode.words}" if self.mode else f"{heard}, where the model has no mode of its own"
-        beside = "; ".join(f"beside it, at {hz:.3g} Hz: {mode.words}" for hz, mode in self.others)
-        return f"{said}; {beside}" if beside else said
+        """ "X rings at 31 Hz: the gantry on its rods (74 %)"."""
+        first, *more = self.behind
+        said = f"{self.ringing.axis.upper()} rings at {first.frequency_hz:.3g} Hz: {first.words}"
+        told = [first.words]
+        for one in more:
+            if one.mode is not None and one.words not in told:
+                told.append(one.words)
+                said += f"; beside it, at {one.frequency_hz:.3g} Hz: {one.words}"
+        return said
 
 
 def sounding(outcome: Outcome) -> Sounding | None:
-    """What rings loudest in a run and which part that is; None where nothing rings.
-
-    Small motions stick in the guides' friction, whose
-    bristles are springs, so a mode is heard anywhere between its own frequency and the one with all guides stuck. Of the
-    modes that come near, the one is taken that swings the tool most along its axis, the nearer the better.
-    """
+    """What rings loudest in a run and which part that is; None where nothing rings."""
+    analysis = outcome.analysis
     loud = [
-        r
-        for r in outcome.analysis.ringing.values()
-        if r is not None and r.axis != "z" and r.frequency_hz and r.peak_m >= FELT_M
+        r for r in analysis.ringing.values() if r is not None and r.peak_m >= FELT_M and analysis.behind.get(r.axis)
     ]
-    if not loud:
-        return None
-    top = max(loud, key=lambda r: r.peak_m)
-    assert top.frequency_hz is not None
-    mode = mode_behind(outcome, top)
-    found = [(tone.frequency_hz, mode_behind(outcome, top, tone.frequency_hz)) for tone in top.tones]
-    others = tuple((hz, m) for hz, m in found if m is not None and (mode is None or m.words != mode.words))
-    return Sounding(top, top.frequency_hz, mode, others)
+    top = max(loud, key=lambda r: r.peak_m, default=None)
+    return None if top is None else Sounding(top, analysis.behind[top.axis])
 
 
-def mode_behind(outcome: Outcome, ringing: Ringing, frequency_hz: float | None = None) -> Mode | None:
-    """The mode that explains a ringing, or the part of it at another frequency; None where none lies near.
-
-    Of the modes of the place where it was measured that come near, the one that swings the tool most along its axis.
-    """
-    sought = ringing.frequency_hz if frequency_hz is None else frequency_hz
-    if not sought:
-        return None
-    heard = max((d for d in outcome.analysis.ringdowns if d.axis == ringing.axis), key=lambda d: d.peak_m)
-    trace, column = outcome.trace, "xy".index(ringing.axis)
-    place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
-    found = modes(outcome.system, place)
-    marks = [
-        (_nearness(outcome, mode, sought) * swing(outcome.system, mode, column), i) for i, mode in enumerate(found)
-    ]
-    best, at = max(marks, default=(0.0, 0))
-    return found[at] if best > 0 else None
+#: A frequency off by less than this share is that of the mode.
+SAME = 0.02
 
 
-#: From this ratio of a measured frequency to its mode on, guides that stick are what raises it.
-RAISED = 1.05
+@dataclass(frozen=True)
+class Seen:
+    """What of a mode was seen to ring: by which axis and at what frequency, Hz; why that is not the mode's, "" where it is."""
+
+    axis: str
+    frequency_hz: float
+    why: str
+
+    @property
+    def words(self) -> str:
+        """ "X 84 Hz"."""
+        return f"{self.axis.upper()} {self.frequency_hz:.3g} Hz"
 
 
-def raised_by_friction(outcome: Outcome) -> str | None:
-    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not.
-
-    Told is the ringing of an axis at rest. There small motions only bend the bristles of its guides' friction (they slide
-    no further), which are springs beside the belts: it rings faster and dies sooner than on the move, at the linear mode.
-    """
-    parts = []
-    for axis, ringing in outcome.analysis.ringing.items():
-        if (
-            axis == "z"
-            or ringing is None
-            or not ringing.frequency_hz
-            or ringing.peak_m < FELT_M
-            or not outcome.system.frictions
-        ):
-            continue
-        mode = mode_behind(outcome, ringing)
-        if mode is None:
-            continue
-        if ringing.frequency_hz > RAISED * mode.frequency_hz:
-            parts.append(
-                f"{axis.upper()} at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz"
-            )
-    if not parts:
-        return None
-    return (
-        "Only the ringing of an axis at rest is counted, across the wall laid next. A standing axis sticks in its guides' "
-        f"friction, which raises its frequency and damps it ({'; '.join(parts)}, for longer): a shaper is tuned to the latter."
-    )
+def seen(outcome: Outcome) -> dict[int, list[Seen]]:
+    """What of each mode in the middle of the move was seen to ring, by the mode's number."""
+    out: dict[int, list[Seen]] = {}
+    system = outcome.system
+    for axis, found in outcome.analysis.behind.items():
+        # Of several tones at once each is told; what is fitted to all of them together is none of them.
+        for one in found[1:] or found:
+            if one.mode is None:
+                continue
+            # The same shape in the middle of the move, whatever its place in the order there.
+            alike = [abs(float(mode.shape @ system.mass @ one.mode.shape)) for mode in outcome.modes]
+            k = int(np.argmax(alike))
+            out.setdefault(k, []).append(Seen(axis, one.frequency_hz, _why_off(outcome.modes[k], one)))
+    return out
 
 
-def _nearness(outcome: Outcome, mode: Mode, frequency_hz: float) -> float:
-    """1 where a mode can sound at a frequency, falling to 0 with the distance from its range."""
-    omega = 2 * np.pi * mode.frequency_hz
-    bristles = sum(f.sigma0_n_m * float(f.row @ mode.shape) ** 2 for f in outcome.system.frictions)
-    stuck_hz = float(np.sqrt(omega**2 + bristles)) / (2 * np.pi)
-    off = max(0.0, float(np.log(mode.frequency_hz / frequency_hz)), float(np.log(frequency_hz / stuck_hz)))
-    return float(np.exp(-((off / SOON) ** 2))) if off < FARTHEST else 0.0
+def _why_off(middle: Mode, one: Behind) -> str:
+    assert one.mode is not None
+    here, there, heard = middle.frequency_hz, one.mode.frequency_hz, one.frequency_hz
+    if abs(heard / here - 1.0) < SAME:
+        return ""
+    why = []
+    if abs(there / here - 1.0) > SAME:
+        why.append(f"where it rings the mode is at {there:.3g} Hz")
+    if heard > (1.0 + SAME) * there:
+        why.append("guides that stick raise it")
+    elif heard < there / (1.0 + SAME):
+        why.append("large swings or modes beside it lower it")
+    return " and ".join(why)

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..analyse.ringing import largest_peak
-from ..model.motor import torque_limit
-from ..model.system import System
-from ..plan.axes import AxisLimits
-from ..plan.build import build_plan
-from ..plan.plan import Plan
-from ..scenario.motion import MotionLimits, MoveSpec, ShaperSpec, axis_limits, pattern_choices
-from ..simulate.run import run
-from ..trace import Trace
-from .chain import Prepared, mode_of_axis
-
-Array = NDArray[np.float64]
+from ..scenario.motion import MotionLimits, MoveSpec
+from .batch import Feeds, Rig, Sample, rig_of, sample
+from .chain import Prepared
+from .motion import Motion, motion_of
 
 RINGING_M = 20e-6  # certainly seen on a wall (common practice, no source)
 TORQUE_SHARE = 0.7  # a third left for friction, warm windings and what nobody thought of (common practice, no source)
@@ -59,74 +51,58 @@ class Trial:
         return not self.broken
 
 
-def rotor_speed(trace: Trace, system: System, motor: int) -> Array:
-    """Speed of a rotor relative to its stator at each row, (n,) rad/s; of one that is no ideal motor.
-
-    From the recorded speeds: differences between rows would lose the peaks where a long trace is thinned.
-    """
-    row = system.motors[motor].row
-    assert row is not None
-    return np.asarray(trace.meta["speeds"] @ row)
-
-
-def torque_shares(trace: Trace, system: System) -> dict[str, float]:
-    """By motor, the largest share of the torque it has at its speed that it gives in the move; ideal motors left out."""
-    out = {}
-    for j, motor in enumerate(system.motors):
-        if motor.spec is None or len(trace.t_s) < 3:
-            continue
-        given = np.abs(trace.motor_nm[:, j])
-        there = torque_limit(motor.spec, rotor_speed(trace, system, j))
-        share = float((given / np.maximum(there, 1e-9)).max())
-        # Rows are recorded some time apart; the peak itself is kept from every step.
-        peak = trace.largest(f"torque_{motor.name}") or 0.0
-        out[motor.name] = share * max(1.0, peak / float(given.max())) if given.max() > 0 else share
-    return out
-
-
 @dataclass(frozen=True)
 class Bench:
-    """A machine on which moves are tried: its model is built once.
+    """A machine on which moves are tried: its model is built once, its "auto" shapers are tuned once.
 
-    limits, move, shapers: as the scenario has them, or as the trial changes them.
+    motion: the move, as the scenario has it or as the trial changes it.
     """
 
     ready: Prepared
-    limits: MotionLimits
-    move: MoveSpec
-    shapers: dict[str, ShaperSpec]
+    motion: Motion
     criteria: Criteria
-    record_s: float
 
-    def plan(self, limits: MotionLimits) -> Plan:
-        """The move under other limits."""
-        scenario = self.ready.scenario
-        return build_plan(
-            limits, self.shapers, self.move, self.ready.machine.reach, auto_frequency=mode_of_axis(self.ready.system),
-            choices=pattern_choices(scenario), axes=AxisLimits(*axis_limits(scenario)),
-            round_reach=self.ready.machine.reach_round,
-        )  # fmt: skip
+    @cached_property
+    def rig(self) -> Rig:
+        """The machine as it stands before the move."""
+        return rig_of(self.ready, self.motion)
+
+    @property
+    def limits(self) -> MotionLimits:
+        """Those of the move."""
+        return self.motion.limits
+
+    def under(self, limits: MotionLimits) -> Bench:
+        """The same with other limits of the move."""
+        return replace(self, motion=self.motion.with_limits(limits))
 
     def try_out(self, limits: MotionLimits, value: float) -> Trial:
-        """One trial; its ringing is what `run` tells."""
-        plan = self.plan(limits)
-        trace = run(self.ready.system, plan, self.record_s)
-        ringing, wanted = largest_peak(trace, plan), self.criteria.ringing_m
-        shares = torque_shares(trace, self.ready.system)
-        share = max(shares.values(), default=None)
-        lost = sum(s.lost_steps for s in trace.slips)
-        passages = sum(s.passages for s in trace.slips)
-        slack = sum(trace.slack_s.values())
-        tensions = [e for n in trace.extreme_names if n.startswith("tension_") and (e := trace.extreme(n)) is not None]
-        least = min((low for low, _ in tensions), default=0.0)
-        excess = {
-            "run": np.inf if trace.stopped_at_s is not None else 0.0,
-            "lost steps": np.inf if passages else 0.0,
-            "slack": 2.0 if slack > 0 else 0.0,
-            "ringing": 0.0 if ringing is None else ringing / wanted,
-            "torque": 0.0 if share is None else share / self.criteria.torque_share,
-        }
-        broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
-        top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
-        used = max(excess["ringing"], excess["torque"])
-        return Trial(value, ringing, share, least, slack, lost, passages, top, used, tuple(broken))
+        """One trial; its numbers are those of `run`. value: what the trial is filed under."""
+        ready = Feeds(every_row=True).of(replace(self.rig, motion=self.motion.with_limits(limits)), 1.0)
+        return judged(sample(self.rig, ready), value, self.criteria)
+
+
+def bench_of(ready: Prepared, criteria: Criteria, move: MoveSpec | None = None) -> Bench:
+    """A prepared scenario as a bench. move: another than its own."""
+    motion = ready.motion if move is None else motion_of(ready.scenario, ready.machine, ready.system, move)
+    return Bench(ready, motion, criteria)
+
+
+def judged(found: Sample, value: float, criteria: Criteria) -> Trial:
+    """A run against what it must keep."""
+    ringing = None if np.isnan(found.peak_m).all() else float(np.nanmax(found.peak_m))
+    shares = found.torque_share[~np.isnan(found.torque_share)]
+    share = float(shares.max()) if len(shares) else None
+    lost = sum(s.lost_steps for s in found.slips)
+    passages = sum(s.passages for s in found.slips)
+    least = found.least_tension_n if np.isfinite(found.least_tension_n) else 0.0
+    excess = {
+        "run": np.inf if found.stopped_s is not None else 0.0,
+        "lost steps": np.inf if passages else 0.0,
+        "slack": 2.0 if found.slack_s > 0 else 0.0,
+        "ringing": 0.0 if ringing is None else ringing / criteria.ringing_m,
+        "torque": 0.0 if share is None else share / criteria.torque_share,
+    }
+    broken = sorted((name for name, much in excess.items() if much > 1.0), key=lambda name: -excess[name])
+    used = max(excess["ringing"], excess["torque"])
+    return Trial(value, ringing, share, least, found.slack_s, lost, passages, found.top_speed_m_s, used, tuple(broken))

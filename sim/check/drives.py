@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from ..analyse.reading import out_of_step
-from ..chain.stand import TORQUE_SHARE, rotor_speed, torque_shares
+from ..chain.stand import TORQUE_SHARE
+from ..chain.torque import rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
 from ..model.system import System

@@ -11,14 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..parts.catalogue import catalogue
-from ..parts.design import FrameSize, FrameSpec, MemberSpec
+from ..parts.design import JOINT_SIDE_M, FrameSize, FrameSpec, MemberSpec
 from .panels import add_panels, diagonal_stiffness, frame_corners, refuse_between_columns, struts
 
 Array = NDArray[np.float64]
 Springs = float | tuple[float, float, float]
-
-#: Side of the profile that the catalogue's corner joints are given for, m.
-JOINT_SIDE_M = 0.020
 
 
 def beam_stiffness(
@@ -119,7 +116,7 @@ def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
     """
     nodes = frame_corners(size)
     columns, ring = spec.member("columns"), spec.member("top")
-    foot, end = corner(spec.joint_nm_rad, columns), corner(spec.joint_nm_rad, ring)
+    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size) for m in (columns, ring))
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
     parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (foot, None), ALONG_Y)) for i in range(4)]
     for i in range(4):
@@ -144,7 +141,7 @@ def two_column_stiffness(
     w, h = size.width_m, size.height_m
     at = min(gantry_m, h)
     columns, beam = spec.member("columns"), spec.member("top")
-    foot, end = corner(spec.joint_nm_rad, columns), corner(spec.joint_nm_rad, beam)
+    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size) for m in (columns, beam))
     nodes = np.array([[x, 0.0, z] for z in (0.0, at, h) for x in (-w / 2, w / 2)])
     parts = [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (foot, None), ALONG_Y)) for i in (0, 1)]
     if h - at > 1e-3:
@@ -192,20 +189,21 @@ def triangle_stiffness(spec: FrameSpec, radius_m: float, height_m: float, at_m: 
 ALONG_Y, UPWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])
 
 
-def corner(joint_nm_rad: float, section: MemberSpec) -> Springs | None:
+def corner(joint_nm_rad: float, section: MemberSpec, other_size: float = 1.0) -> Springs | None:
     """Springs of a bolted corner at the end of a member, N m/rad: twist, weak and strong bending; None where it is rigid.
 
-    k = k20 (w/20) (d/20)^2, d the side in the bending plane, w the one across it: similar corners, as wide as the member,
+    k = c k20 (w/20) (d/20)^2, d the side in the bending plane, w the one across it: similar corners, as wide as the member,
     with the screws' forces at levers as long as the member is deep. Twist takes the smaller. Our estimate; measured corners
     may have a third of it or three times as much. A printed corner gives in its plastic and is no likeness of a smaller one
-    in metal: it has the number as it stands.
+    in metal: it has the number as it stands. c = other_size is 1, 1/3 to 3 as far as anybody knows.
     """
     if not np.isfinite(joint_nm_rad):
         return None
     if catalogue().get("frames", section.part).words["type"] == "printed":
         return (joint_nm_rad,) * 3
     a, b = section.side_a_m / JOINT_SIDE_M, section.side_b_m / JOINT_SIDE_M
-    weak, strong = joint_nm_rad * b * a**2, joint_nm_rad * a * b**2
+    known = other_size if section.other_size else 1.0
+    weak, strong = known * joint_nm_rad * b * a**2, known * joint_nm_rad * a * b**2
     return min(weak, strong), weak, strong
 
 

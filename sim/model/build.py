@@ -12,7 +12,7 @@ from ..machine.routing import Run, runs_of
 from ..machine.travel import ArmTravel, LinearTravel, Travel, rigid_travel
 from .arms import arm_inertia, build_arms
 from .guides import rod_inertia
-from .joints import build_joints
+from .joints import build_joints, carried_by
 from .kinematics import Kinematics
 from .motor import rotor_damping, torque_limit
 from .system import Array, FrictionElement, MotorElement, RunElement, System
@@ -81,7 +81,7 @@ def build_model(machine: Machine) -> System:
         runs=elements,
         motors=motors,
         frictions=tuple(
-            _friction(kin, body, mass)
+            _friction(kin, body)
             for body in machine.bodies
             if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0
         ),
@@ -237,14 +237,15 @@ def _motor(kin: Kinematics, machine: Machine, name: str) -> MotorElement:
     )
 
 
-def _friction(kin: Kinematics, body: Body, mass: Array) -> FrictionElement:
+def _friction(kin: Kinematics, body: Body) -> FrictionElement:
     guide = body.guide
     assert guide is not None
     assert body.slide is not None
     assert body.parent is not None
     point = body.centre if body.place is None or not kin.full else body.place.point
     row = (kin.at(body.name, point) - kin.at(body.parent, point))[body.slide][: kin.n]
-    i = kin.slides[body.name]
+    carried = carried_by(kin.machine, body.name).items()
+    slides_kg = sum(kin.machine.body(name).mass_kg for name, free in carried if body.slide not in free)
     sigma0 = guide.friction_n / guide.presliding_m
     return FrictionElement(
         name=body.name,
@@ -253,5 +254,5 @@ def _friction(kin: Kinematics, body: Body, mass: Array) -> FrictionElement:
         static_n=guide.friction_static_n,
         stribeck_m_s=guide.stribeck_m_s,
         sigma0_n_m=sigma0,
-        sigma1_n_s_m=2 * BRISTLE_DAMPING * float(np.sqrt(sigma0 * mass[i, i])),
+        sigma1_n_s_m=2 * BRISTLE_DAMPING * float(np.sqrt(sigma0 * slides_kg)),
     )

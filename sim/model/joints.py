@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Body, Machine
+from ..parts.design import FeetSpec
 from .guides import guide_stiffness
 from .kinematics import Kinematics, cross
 from .shafts import Shaft
@@ -138,7 +139,7 @@ def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
     return tuple(joints)
 
 
-def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
+def carried_by(machine: Machine, name: str) -> dict[str, set[int]]:
     """A body and everything that hangs on it, each with the axes along which it slides free of that body."""
     free: dict[str, set[int]] = {name: set()}
     for body in machine.bodies:
@@ -150,7 +151,7 @@ def _carried(machine: Machine, name: str) -> dict[str, set[int]]:
 def _local_mass(machine: Machine, name: str, point: Array) -> Array:
     """Mass matrix (6, 6) at a point of everything a joint carries; what slides free of it along an axis has no mass there."""
     m = np.zeros((6, 6))
-    for carried, free in _carried(machine, name).items():
+    for carried, free in carried_by(machine, name).items():
         body = machine.body(carried)
         t = np.eye(6)
         t[:3, 3:] = -cross(np.array(body.centre) - point)
@@ -163,15 +164,22 @@ def _feet(kin: Kinematics, body: Body) -> JointElement:
     machine = kin.machine
     feet = machine.design.feet
     assert feet is not None
-    points = np.array(machine.feet_points)
-    middle = points.mean(axis=0)
-    k = np.zeros((6, 6))
-    for p in points:
-        rows = np.hstack([np.eye(3), -cross(p - middle)])
-        k += rows.T @ np.diag([feet.sideways_n_m, feet.sideways_n_m, feet.vertical_n_m]) @ rows
+    middle, k = np.array(machine.feet_points).mean(axis=0), feet_stiffness(machine, feet)
     row, turn = joint_rows(kin, None, body.name, middle)
     damping = local_damping(feet.damping_ratio, _local_mass(machine, body.name, middle), k)
     return JointElement("feet", row, turn, None, k, damping)
+
+
+def feet_stiffness(machine: Machine, feet: FeetSpec | None) -> Array:
+    """All feet together at the middle between them, (6, 6); zero where they are rigid."""
+    k = np.zeros((6, 6))
+    if feet is None:
+        return k
+    points = np.array(machine.feet_points)
+    for p in points:
+        rows = np.hstack([np.eye(3), -cross(p - points.mean(axis=0))])
+        k += rows.T @ np.diag([feet.sideways_n_m, feet.sideways_n_m, feet.vertical_n_m]) @ rows
+    return k
 
 
 def _frame(kin: Kinematics, body: Body) -> JointElement:

@@ -6,44 +6,75 @@ hold it, the parts that carry the motion's energy do ("carriage in X and gantry 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..machine.build import frame_shares
 from .joints import JointElement
 from .system import Array, System
 
 #: A spring is named beside the first, and a part beside the first, when it holds this share of the energy.
 SPRING_SHARE, PART_SHARE = 0.25, 0.2
-COLUMNS = "the frame's columns"
+#: Less than this of the energy is not listed.
+LEAST_SHARE = 0.005
+#: What the frame's top stands on.
+FRAME_PARTS = ("corners", "columns", "panels")
 STANDS_ON = {"rods": "rods", "wheels": "wheels", "rail": "rails"}
 
 
 @dataclass(frozen=True)
+class Hold:
+    """What holds a shape: which part on which spring, in words, and its share of the strain energy."""
+
+    what: str
+    share: float
+
+    @property
+    def words(self) -> str:
+        """ "the frame on its corners (92 %)"."""
+        return f"{self.what} ({100 * self.share:.0f} %)"
+
+
+@dataclass(frozen=True)
 class _Spring:
-    """share of the strain energy.  name: as in "against ...".  joint: None for belts, frame springs and motors."""
+    """share of the strain energy.  name: as in "against ...".  joint: None for belts, frame springs and motors.
+
+    holds: what it is in words, in its parts where it has some.
+    """
 
     share: float
     name: str
+    holds: tuple[Hold, ...]
     joint: JointElement | None = None
 
 
-def words_of(system: System, q: Array, shape: Array) -> str:
-    """The shape (n,) about rest at q (n,) in words."""
+def words_of(system: System, q: Array, shape: Array) -> tuple[str, tuple[Hold, ...]]:
+    """The shape (n,) about rest at q (n,) in words, and what holds it, the largest share first."""
     springs = sorted(_springs(system, q, shape), key=lambda s: -s.share)
+    holds = sorted((h for s in springs for h in s.holds if h.share >= LEAST_SHARE), key=lambda h: -h.share)
+    return _words(system, q, shape, springs), tuple(holds)
+
+
+def cause(holds: tuple[Hold, ...]) -> str:
+    """What holds most, as a cause is told: "the frame on its corners (62 %) and the belts (31 %)"."""
+    return _listed([h.words for h in holds if h.share >= SPRING_SHARE] or [h.words for h in holds[:1]])
+
+
+def _words(system: System, q: Array, shape: Array, springs: list[_Spring]) -> str:
     first = springs[0]
-    named = [s.name for s in springs if s.share >= SPRING_SHARE] or [first.name]
+    named = [s for s in springs if s.share >= SPRING_SHARE] or [first]
     if first.joint is None:
         parts = _parts(system, shape)
         # Only the frame has columns: of other parts they would be the frame's, not their own.
-        whose = "its columns" if parts in ("frame in X", "frame in Y") else "the frame's columns"
-        return f"{parts} against {_listed([whose if n == COLUMNS else n for n in named])}"
-    rest = f", and against {_listed(named[1:])}" if len(named) > 1 else ""
-    return f"{_gives_way(system, q, shape, first.joint)}{rest}"
+        own = parts in ("frame in X", "frame in Y")
+        return f"{parts} against {_listed([_against(s, own) for s in named])}"
+    rest = f", and against {_listed([_against(s, False) for s in named[1:]])}" if len(named) > 1 else ""
+    return f"{_gives_way(system, q, shape, first)}{rest}"
 
 
 def _listed(names: list[str]) -> str:
-    """ "belts", "belts and motor field", "belts, motor field and the frame's columns"."""
+    """ "belts", "belts and motor field", "belts, motor field and the frame's corners"."""
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
@@ -54,45 +85,92 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         for m in system.motors
         if m.row is not None and m.spec is not None
     )
-    found = [_Spring(belts, "belts"), _Spring(motors, "motor field")]
-    found.append(_Spring(sum(float(shape @ arm.stiffness_at(q) @ shape) for arm in system.arms), "arms"))
-    found.append(_Spring(float(shape @ system.stiffness @ shape), COLUMNS))
+    arms = sum(float(shape @ arm.stiffness_at(q) @ shape) for arm in system.arms)
+    found = [
+        _Spring(belts, "belts", (Hold("the belts", belts),)),
+        _Spring(motors, "motor field", (Hold("the motors' field", motors),)),
+        _Spring(arms, "arms", (Hold("the arms", arms),)),
+        _sway(system, shape),
+    ]
     for joint in system.joints:
         d = joint.tangent(q) @ shape
-        found.append(_Spring(float(d @ _stiffness(joint, q) @ d), _name(system, joint), joint))
-    total = sum(s.share for s in found)
-    return [_Spring(s.share / total if total > 0 else 0.0, s.name, s.joint) for s in found]
+        energy = float(d @ _stiffness(joint, q) @ d)
+        if joint.name == "frame":
+            found.append(_frame(energy, frame_shares(system.machine), d, joint))
+            continue
+        who, on = _stands(system, joint)
+        found.append(_Spring(energy, _name(system, joint), (Hold(f"the {who} on its {on}", energy),), joint))
+    total = sum(s.share for s in found) or 1.0
+    return [
+        replace(s, share=s.share / total, holds=tuple(replace(h, share=h.share / total) for h in s.holds))
+        for s in found
+    ]
+
+
+def _sway(system: System, shape: Array) -> _Spring:
+    """The frame's sway of the simple model: free to tilt, so that a force along an axis bends it as it likes."""
+    energy = float(shape @ system.stiffness @ shape)
+    parts = frame_shares(system.machine)
+    if not parts or energy <= 0.0:
+        return _frame(energy, {}, np.zeros(6), None)
+    compliance = np.linalg.inv(sum(parts.values(), np.zeros((6, 6))))
+    d = np.zeros(6)
+    for axis in range(2):
+        name = f"frame {'xy'[axis]}"
+        if name in system.dof_names:
+            moved = float(shape[system.dof_names.index(name)])
+            d += moved * compliance[axis] / compliance[axis, axis]
+    return _frame(energy, parts, d, None)
+
+
+def _frame(energy: float, parts: dict[str, Array], d: Array, joint: JointElement | None) -> _Spring:
+    """The frame's spring at a deflection d (6,), in its parts; which of them gives it its name."""
+    held = {name: float(d @ k @ d) for name, k in parts.items()}
+    whole = sum(held.values())
+    if not whole > 0.0:
+        return _Spring(energy, "columns", (Hold("the frame", energy),), joint)
+    holds = tuple(Hold(f"the frame on its {name}", energy * share / whole) for name, share in held.items())
+    return _Spring(energy, max(held, key=lambda name: held[name]), holds, joint)
+
+
+def _against(spring: _Spring, own: bool) -> str:
+    """A spring behind "against". own: whether what moves is the frame itself."""
+    if spring.name in FRAME_PARTS:
+        return f"its {spring.name}" if own else f"the frame's {spring.name}"
+    return spring.name
 
 
 def _stiffness(joint: JointElement, q: Array) -> Array:
     return joint.stiffness_at(0.0 if joint.axis is None else float(joint.row[joint.axis] @ q))[0]
 
 
-def _name(system: System, joint: JointElement) -> str:
-    """ "the feet", "the columns", "the carriage's rods"."""
+def _stands(system: System, joint: JointElement) -> tuple[str, str]:
+    """Who stands on what at a joint but the frame's: ("carriage", "rods"), ("whole machine", "feet")."""
     if joint.axis is None:
-        return "the feet" if joint.name == "feet" else "the columns"
+        return "whole machine", "feet"
     body = system.machine.body(joint.name.removesuffix(" guide"))
-    return f"the {body.name}'s {STANDS_ON[body.guide.kind] if body.guide else 'guide'}"
+    return body.name, STANDS_ON[body.guide.kind] if body.guide else "guide"
 
 
-def _gives_way(system: System, q: Array, shape: Array, joint: JointElement) -> str:
+def _name(system: System, joint: JointElement) -> str:
+    """ "the feet", "the carriage's rods"."""
+    who, on = _stands(system, joint)
+    return "the feet" if joint.axis is None else f"the {who}'s {on}"
+
+
+def _gives_way(system: System, q: Array, shape: Array, spring: _Spring) -> str:
     """ "carriage rocks about X on its rods": by the component of the joint's deflection that holds most of its energy."""
+    joint = spring.joint
+    assert joint is not None
     d = joint.tangent(q) @ shape
     axis = int(np.argmax(d * (_stiffness(joint, q) @ d)))
     letter = "XYZ"[axis % 3]
-    if joint.name == "feet":
-        subject, on = "whole machine", "on its feet"
-    elif joint.axis is None:
-        subject, on = "frame top", "on its columns"
-    else:
-        subject = joint.name.removesuffix(" guide")
-        on = f"on its {_name(system, joint).rpartition(' ')[2]}"
+    subject, on = ("frame top", spring.name) if spring.name in FRAME_PARTS else _stands(system, joint)
     if axis >= 3:
         verb = f"turns about {letter}" if axis == 5 else f"rocks about {letter}"
     else:
         verb = "bobs" if axis == 2 else f"sways in {letter}"
-    return f"{subject} {verb} {on}"
+    return f"{subject} {verb} on its {on}"
 
 
 def _parts(system: System, shape: Array) -> str:

@@ -6,20 +6,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .mode_words import words_of
+from .mode_words import Hold, words_of
 from .system import Array, System
 
 
 @dataclass(frozen=True)
 class Mode:
     """One mode. shape: (n,) scaled to largest kinetic share 1, real part.  tool_share: (2,) tool motion in X and Y per unit
-    of the shape's mass-normalised amplitude (0 where the tool stands still).  words: which part moves against what."""
+    of the shape's mass-normalised amplitude (0 where the tool stands still).  words: which part moves against what.
+    holds: the springs' shares of the strain energy, largest first."""
 
     frequency_hz: float
     damping_ratio: float
     words: str
     shape: Array
     tool_share: tuple[float, float]
+    holds: tuple[Hold, ...] = ()
 
 
 def detent_share(system: System) -> float:
@@ -77,7 +79,18 @@ def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> lis
         norm = float(np.sqrt(shape @ m @ shape))
         share = system.tool_rows[:2] @ (shape / norm)
         frequency = float(omega / (2 * np.pi))
-        out.append(
-            Mode(frequency, float(zeta), words_of(system, q, shape), shape / norm, (float(share[0]), float(share[1])))
-        )
+        words, holds = words_of(system, q, shape)
+        at_tool = float(share[0]), float(share[1])
+        out.append(Mode(frequency, float(zeta), words, shape / norm, at_tool, holds))
     return out
+
+
+def swing(system: System, mode: Mode, axis: int) -> float:
+    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
+
+    Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
+    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
+    """
+    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
+    omega = 2 * np.pi * mode.frequency_hz
+    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -31,12 +31,16 @@ class Source:
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number of a part in its catalogue unit. band: what is found in practice, None where no source gives one."""
+    """A number of a part in its catalogue unit.
+
+    band: (low, high) that 19 of 20 specimens keep, None where no source gives one.  band_source: where the band comes from.
+    """
 
     value: float
     unit: str
     band: tuple[float, float] | None
     source: Source
+    band_source: Source
 
     @property
     def si(self) -> float:
@@ -93,6 +97,15 @@ class Catalogue:
             raise PartError(f"{name!r} is no part among the {kind}: it {KINDS[kind].off_meaning}")
         return part
 
+    def changed(self, numbers: Mapping[tuple[str, str, str], float]) -> Catalogue:
+        """A catalogue in which some numbers are others. numbers: (kind, part, key) -> value in its catalogue unit."""
+        parts = dict(self.parts)
+        for (kind, name, key), value in numbers.items():
+            part = parts[kind][name]
+            there = {**part.numbers, key: replace(part.numbers[key], value=value)}
+            parts[kind] = {**parts[kind], name: replace(part, numbers=there)}
+        return Catalogue(parts)
+
     def __iter__(self) -> Iterator[Part]:
         for parts in self.parts.values():
             yield from parts.values()
@@ -112,6 +125,7 @@ class Row:
     mark: str
     source: str
     why: str
+    band_source: str
 
 
 def rows(kind: str | None = None) -> list[Row]:
@@ -134,6 +148,7 @@ def rows(kind: str | None = None) -> list[Row]:
                     MARKS[source.mark],
                     source.text,
                     source.why,
+                    q.band_source.words if q.band and q.band_source is not source else "",
                 )
             )
     return found
@@ -161,7 +176,8 @@ def read_parts(text: str, kind: Kind, label: str) -> dict[str, Part]:
     parts = {name: _part(name, entry, kind, sources, f"{label} [{name}]") for name, entry in tree.items()}
     if kind.off in parts:
         raise PartError(f"{label} [{kind.off}]: this name is the choice that switches the {kind.name} off")
-    used = {id(q.source) for part in parts.values() for q in part.numbers.values()}
+    numbers = [q for part in parts.values() for q in part.numbers.values()]
+    used = {id(source) for q in numbers for source in (q.source, q.band_source)}
     idle = [name for name, source in sources.items() if id(source) not in used]
     if idle:
         raise PartError(f"{label} [sources.{idle[0]}]: no number of this file uses it")
@@ -199,16 +215,19 @@ def _part(name: str, entry: Any, kind: Kind, sources: Mapping[str, Source], at: 
     lacking = [key for key in (*kind.numbers, "description") if key not in entry]
     if lacking:
         raise PartError(f"{at}: {lacking[0]} is missing")
+    for key in kind.uncertain:
+        _check_band(numbers.get(key), key in kind.follows, f"{at} {key}")
     return Part(kind.name, name, texts["description"], numbers, words, texts["caution"])
 
 
 def _quantity(entry: Any, unit: str, sources: Mapping[str, Source], at: str) -> Quantity:
-    if not isinstance(entry, dict) or not set(entry) <= {"value", "unit", "band", "source"}:
-        raise PartError(f"{at}: a number is written {{ value, unit, band, source }}")
+    if not isinstance(entry, dict) or not set(entry) <= {"value", "unit", "band", "source", "band_source"}:
+        raise PartError(f"{at}: a number is written {{ value, unit, band, source, band_source }}")
     if "source" not in entry:
         raise PartError(f"{at}: has no source; a number without a source does not load")
-    if entry["source"] not in sources:
-        raise PartError(f"{at} source = {entry['source']!r}: no [sources.{entry['source']}] in this file")
+    for name in ("source", "band_source"):
+        if name in entry and entry[name] not in sources:
+            raise PartError(f"{at} {name} = {entry[name]!r}: no [sources.{entry[name]}] in this file")
     value = entry.get("value")
     if not isinstance(value, int | float) or isinstance(value, bool) or not 0 <= value < float("inf"):
         raise PartError(f"{at} value = {value!r}: must be a number, 0 or more")
@@ -217,7 +236,18 @@ def _quantity(entry: Any, unit: str, sources: Mapping[str, Source], at: str) -> 
     band = entry.get("band")
     if band is not None and not (isinstance(band, list) and len(band) == 2 and band[0] <= value <= band[1]):
         raise PartError(f"{at} band = {band!r}: must be two numbers around the value {value!r}")
-    return Quantity(value, unit, tuple(band) if band else None, sources[entry["source"]])
+    source, band_source = sources[entry["source"]], sources[str(entry.get("band_source", entry["source"]))]
+    return Quantity(value, unit, tuple(band) if band else None, source, band_source)
+
+
+def _check_band(quantity: Quantity | None, follows: bool, at: str) -> None:
+    """A number that moves an answer must say how well it is known; one of zero is left out of the model."""
+    if quantity is None or quantity.value == 0.0:
+        return
+    if quantity.band is None and not follows:
+        raise PartError(f"{at}: has no band; it moves what a machine does, so say the low and high that 19 of 20 keep")
+    if quantity.band is not None and quantity.band[0] <= 0.0:
+        raise PartError(f"{at} band: its low must be above 0, as the value is")
 
 
 def _check_references(parts: Mapping[str, Mapping[str, Part]]) -> None:

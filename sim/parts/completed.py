@@ -6,6 +6,7 @@ import json
 from pathlib import Path as FilePath
 from typing import Any
 
+from ..scenario.bands import BAND, bands_of
 from ..scenario.index import Path, dotted, key_at, tables
 from ..scenario.motion import move_spec
 from ..scenario.schema import Scenario
@@ -29,6 +30,9 @@ def completed_toml(scenario: Scenario, design: Design) -> str:
         if table:
             lines += ["", f"[{dotted(table)}]"]
         lines += [_line(origin, scenario) for origin in origins]
+    bands = bands_of(scenario)
+    if bands:
+        lines += ["", f"[{BAND}]", *(f'"{dotted(path)}" = {_toml(list(band))}' for path, band in bands.items())]
     if scenario.variant is None:
         for variant in scenario.file.variant:
             lines += ["", "[[variant]]", f"name = {_toml(variant.name)}", f"set = {_toml(variant.set)}"]

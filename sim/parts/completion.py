@@ -12,7 +12,7 @@ from ..scenario.schema import Scenario
 from ..scenario.telling import choice_rule, nearest, problem
 from ..scenario.units import to_si
 from .catalogue import Part, catalogue
-from .design import Origin
+from .design import Drawn, Origin
 from .kinds import KINDS
 
 Path = tuple[str, ...]
@@ -22,11 +22,16 @@ class Completion:
     """The values of one scenario as they are decided, with their origins; a work piece of `resolve`.
 
     Values go by path, in file units; `si` gives a decided value in SI by the unit its key has in the schema.
+    drawn: numbers that stand in place of those told.  uses: uncertain numbers taken from parts, (kind, part, key), each with
+    the paths it fills.
     """
 
-    def __init__(self, scenario: Scenario, drives: Sequence[str]) -> None:
+    def __init__(self, scenario: Scenario, drives: Sequence[str], drawn: Drawn | None = None) -> None:
         self.scenario = scenario
         self.drives = tuple(drives)
+        self.drawn = drawn or Drawn()
+        self.catalogue = catalogue().changed(self.drawn.parts) if self.drawn.parts else catalogue()
+        self.uses: dict[tuple[str, str, str], list[Path]] = {}
         self.notices: list[str] = list(scenario.notices)
         self._decided: dict[Path, Origin] = {}
         self._left_out: list[Path] = []
@@ -37,8 +42,27 @@ class Completion:
         """The value the person wrote at a path, None where there is none."""
         return self._in_file(path) if path in self.scenario.origins else None
 
+    def use(self, part: Part, key: str, path: Path | None = None) -> None:
+        """Note that an uncertain number of a part is used. path: of the file's key that it fills, if there is one."""
+        if key in KINDS[part.kind].uncertain and key in part.numbers and part.numbers[key].value > 0:
+            paths = self.uses.setdefault((part.kind, part.name, key), [])
+            paths += [] if path is None else [path]
+
+    def decided(self, path: Path) -> Any:
+        """The value that holds at a path so far, None where there is none."""
+        return self._decided[path].value if path in self._decided else None
+
+    def origin(self, path: Path) -> str:
+        """Who decided the value at a path."""
+        return self._decided[path].origin
+
+    def told(self, path: Path) -> Any:
+        """The same as it is told, whatever is drawn in its place."""
+        return None if path in self.drawn.keys else self.decided(path)
+
     def decide(self, path: Path, value: Any, origin: str, note: str = "") -> Any:
         """Set the value that holds at a path, in file units."""
+        value = self.drawn.keys.get(path, value)
         self._decided[path] = Origin(dotted(path), value, origin, note)
         return value
 
@@ -61,6 +85,7 @@ class Completion:
             return self.decide(path, default, "default")
         if part is None:
             raise KeyError(dotted(path))
+        self.use(part, path[-1], path)
         quantity = part.numbers[path[-1]]
         value = quantity.value if times == 1 else round(quantity.value * times, 9)
         count = f"{tidy(times)} x {tidy(quantity.value)}; " if times != 1 else ""
@@ -82,7 +107,7 @@ class Completion:
         key = key_at(path)
         kind = key.names if key else None
         assert kind is not None, dotted(path)
-        return catalogue().find(kind, self.value(path))
+        return self.catalogue.find(kind, self.value(path))
 
     def refuse_overrides(self, table: Path, named_by: str, why: str, keep: Sequence[str] = ()) -> None:
         """Refuse written overrides of a part that has no such values. Raises ScenarioError."""
@@ -134,6 +159,8 @@ class Completion:
             found.append(Origin(dotted(path), None, "computed"))
 
     def _in_file(self, path: Path) -> Any:
+        if path in self.drawn.keys:
+            return self.drawn.keys[path]
         inner: Any = self.scenario.file
         for name in path:
             inner = getattr(inner, name, None)

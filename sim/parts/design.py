@@ -29,6 +29,62 @@ class Origin:
     note: str = ""
 
 
+#: A band ends this many sigma on either side of its value.
+BAND_SIGMA = 2.0
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """One number of a design that is known within a band.
+
+    key: dotted, as in the file ("belts.ea_n"), or kind, part and number of the catalogue where the file has no such key.
+    keys: all that it stands for, where one part serves at several places.
+    value, low, high: in `unit`; 19 of 20 machines keep low to high.  reason: where the band comes from.
+    of: what it is a number of: (kind, part, key) of the catalogue, ("file", key), or ("mass", body).
+    draw: what is uncertain about it; numbers of all designs with the same `draw` are wrong together.
+    """
+
+    key: str
+    keys: tuple[str, ...]
+    value: float
+    low: float
+    high: float
+    unit: str
+    reason: str
+    of: tuple[str, ...]
+    draw: tuple[str, ...]
+
+    def at(self, sigmas: float) -> float:
+        """Its value so many sigma above the one told: log-normal in two pieces, half-normal where that is zero."""
+        if self.value == 0.0:
+            return abs(sigmas) * self.high / BAND_SIGMA
+        end = self.high if sigmas > 0 else self.low
+        return float(self.value * (end / self.value) ** (abs(sigmas) / BAND_SIGMA))
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One machine among the many that a design may turn out to be: its numbers in place of those told.
+
+    parts: (kind, part, key) of the catalogue -> value in its unit.  keys: path in the file -> value in file units.
+    masses: body -> factor on its computed mass.
+    """
+
+    parts: dict[tuple[str, str, str], float] = field(default_factory=dict)
+    keys: dict[tuple[str, ...], float] = field(default_factory=dict)
+    masses: dict[str, float] = field(default_factory=dict)
+
+    def put(self, number: Uncertain, value: float) -> None:
+        """Set one number, in its unit."""
+        if number.of[0] == "mass":
+            self.masses[number.of[1]] = value / number.value
+        elif number.of[0] == "file":
+            self.keys[tuple(number.of[1].split("."))] = value
+        else:
+            kind, part, key = number.of
+            self.parts[kind, part, key] = value
+
+
 @dataclass(frozen=True)
 class Space:
     """Reach of the nozzle, m."""
@@ -36,6 +92,10 @@ class Space:
     x_m: float
     y_m: float
     z_m: float
+
+
+#: Side of the profile that the catalogue's corner joints are given for, m.
+JOINT_SIDE_M = 0.020
 
 
 @dataclass(frozen=True)
@@ -52,6 +112,11 @@ class MemberSpec:
     side_a_m: float
     side_b_m: float
     mass_kg_m: float
+
+    @property
+    def other_size(self) -> bool:
+        """Whether it has other sides than those that corner joints are given for."""
+        return abs(self.side_a_m - JOINT_SIDE_M) + abs(self.side_b_m - JOINT_SIDE_M) > 1e-6
 
 
 @dataclass(frozen=True)
@@ -265,7 +330,8 @@ class DiagonalSpec:
 class FrameSpec:
     """kind "slot" | "printed".  Section of one member: i_strong, i_weak (m4), j (m4), area (m2), kg_m.
 
-    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile.  stiffness_*_n_m: the person's override of the
+    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile; other_size: factor on those of other sides.
+    stiffness_*_n_m: the person's override of the
     frame top's sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
     material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
     base, columns, top: members that differ from this one; None = the same.  panels: what closes its sides.
@@ -296,6 +362,7 @@ class FrameSpec:
     columns: MemberSpec | None = None
     top: MemberSpec | None = None
     panels: tuple[PanelSpec | DiagonalSpec, ...] = ()
+    other_size: float = 1.0
 
     def member(self, where: Literal["base", "columns", "top"]) -> MemberSpec:
         """The members that stand there."""
@@ -329,6 +396,7 @@ class Design:
     pulley_teeth: by drive name. frame, feet, guides: None when rigid.
     pulley_pitch_m, pulley_profile: by drive name, where they are not the belt's own.  level_gap_m: clear height between
     the levels of crossed belts.  arms: of a tool on arms, else None.  ambient_degc: air around the frame, degC.
+    uncertain: numbers that are not known exactly, those computed masses left out.  mass_factors: by body, on a computed mass.
     origins: one entry for each value of the completed scenario, in file order; those the machine is to compute stand
     there with the value None until it has.
     """
@@ -354,3 +422,5 @@ class Design:
     level_gap_m: float = 0.004
     arms: ArmsSpec | None = None
     ambient_degc: float = 25.0
+    uncertain: tuple[Uncertain, ...] = ()
+    mass_factors: dict[str, float] = field(default_factory=dict)

@@ -6,7 +6,7 @@ import math
 
 from ..errors import ScenarioError
 from ..scenario.fields import tidy
-from .catalogue import Part, catalogue
+from .catalogue import Part
 from .completion import Completion, off
 from .design import ArmsSpec, FrameSize, FrameSpec, MemberSpec
 from .panelling import idle_panels, panel_specs, printed_diagonals, printed_panels
@@ -40,6 +40,12 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         _no_print_keys(c, part, printed)
     section = _section(c, part)
     others = {name: None if p is None else _section(c, p) for name, p in parts.items()}
+    other_size = 1.0
+    corners = (section, *(m for m in others.values() if m is not None))
+    if joint is not None and any(
+        m.other_size and c.catalogue.get("frames", m.part).words["type"] != "printed" for m in corners
+    ):
+        other_size = _used(c, joint, "other_size").si("other_size")
     return FrameSpec(
         part=part.name,
         kind=part.words["type"],
@@ -66,6 +72,7 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         columns=others["columns"],
         top=others["top"],
         panels=panel_specs(c, lambda bar: _section(c, bar)),
+        other_size=other_size,
     )
 
 
@@ -118,11 +125,19 @@ def _no_print_keys(c: Completion, part: Part, printed: bool) -> None:
 
 
 def _section(c: Completion, part: Part) -> MemberSpec:
-    return _printed(c, part) if part.words["type"] == "printed" else _slot(part)
+    return _printed(c, part) if part.words["type"] == "printed" else _slot(c, part)
 
 
-def _slot(part: Part) -> MemberSpec:
-    material = catalogue().get("materials", part.words["material"])
+def _used(c: Completion, part: Part, *keys: str) -> Part:
+    """The part, its uncertain numbers noted."""
+    for key in keys:
+        c.use(part, key)
+    return part
+
+
+def _slot(c: Completion, part: Part) -> MemberSpec:
+    material = _used(c, c.catalogue.get("materials", part.words["material"]), "elastic_gpa", "shear_gpa")
+    _used(c, part, "i_strong_mm4", "i_weak_mm4", "torsion_mm4")
     return MemberSpec(
         part=part.name,
         elastic_modulus_pa=material.si("elastic_gpa"),
@@ -140,7 +155,7 @@ def _slot(part: Part) -> MemberSpec:
 def _printed(c: Completion, part: Part) -> MemberSpec:
     """A square box section: outer side a, wall t. Its walls carry; infill is not counted."""
     named = c.value_or(("frame", "material"), part.words["material"], f"usual for a {part.name} frame", "default")
-    material = catalogue().get("materials", named)
+    material = _used(c, c.catalogue.get("materials", named), "elastic_gpa", "shear_gpa")
     if material.caution:
         c.notices.append(f"frame.material = {named}: {material.caution}")
     a_m, t_m = c.si(("frame", "side_mm"), part), c.si(("frame", "wall_mm"), part)

@@ -12,6 +12,9 @@ class Kind:
     numbers: key -> unit (a symbol of sim/scenario/units.py). Keys that a scenario may override carry the same name and
     unit there.  words: key -> accepted words.  optional: numbers that some parts of the kind have no use for.
     off, off_meaning: the name that removes this part's coordinates instead of naming one.
+    uncertain: numbers that move an answer and that nobody knows exactly; each needs a band unless it is zero (left out).
+    Lengths are what a drawing says, and masses go into what the machine weighs: neither is among them.
+    follows: numbers that are wrong together with another of the same part, and by as much.
     """
 
     name: str
@@ -21,6 +24,8 @@ class Kind:
     optional: dict[str, str] = field(default_factory=dict)
     off: str | None = None
     off_meaning: str = ""
+    uncertain: tuple[str, ...] = ()
+    follows: dict[str, str] = field(default_factory=dict)
 
     def unit(self, key: str) -> str | None:
         """The unit of a number, None when this kind has no such number."""
@@ -67,6 +72,7 @@ KINDS: dict[str, Kind] = {
                 "min_pulley_teeth": "",
             },
             {"cord": ("glass", "steel", "aramid")},
+            uncertain=("ea_n", "damping", "mass_g_m", "install_tension_n"),
         ),
         Kind(
             "pulleys",
@@ -83,6 +89,7 @@ KINDS: dict[str, Kind] = {
                 "mass_g": "g",
                 "flange_mm": "mm",
             },
+            uncertain=("inertia_g_mm2",),
         ),
         Kind(
             "motors",
@@ -103,6 +110,15 @@ KINDS: dict[str, Kind] = {
             },
             off="ideal",
             off_meaning="follows its command exactly: no rotor, no torque limit",
+            uncertain=(
+                "holding_torque_nm",
+                "rated_current_a",
+                "rotor_inertia_g_cm2",
+                "resistance_ohm",
+                "inductance_mh",
+                "detent_nm",
+                "damping",
+            ),
         ),
         Kind(
             "guides",
@@ -122,6 +138,16 @@ KINDS: dict[str, Kind] = {
             {"rod_diameter_mm": "mm", "preload_n": "N"},
             off="rigid",
             off_meaning="neither bends nor rubs",
+            # Friction is given for the usual preload, and its band holds what other preloads make of it.
+            uncertain=(
+                "friction_n",
+                "static_ratio",
+                "stribeck_mm_s",
+                "presliding_um",
+                "stiffness_n_per_mm",
+                "stiffness_nm_per_rad",
+                "damping",
+            ),
         ),
         Kind(
             "frames",
@@ -131,6 +157,8 @@ KINDS: dict[str, Kind] = {
             {**_SLOT, "side_mm": "mm", "wall_mm": "mm", "end_n_per_mm": "N/mm"},
             off="rigid",
             off_meaning="does not sway",
+            uncertain=("i_strong_mm4", "i_weak_mm4", "torsion_mm4", "damping", "end_n_per_mm"),
+            follows={"i_weak_mm4": "i_strong_mm4"},
         ),
         Kind(
             "panels",
@@ -140,13 +168,15 @@ KINDS: dict[str, Kind] = {
             {"shear_gpa": "GPa", "density_kg_m3": "kg/m3"},
             off="none",
             off_meaning="leaves that side open",
+            uncertain=("screw_n_per_mm", "shear_gpa"),
         ),
         Kind(
             "joints",
             "how frame members are joined",
-            {"joint_nm_per_rad": "N m/rad"},
+            {"joint_nm_per_rad": "N m/rad", "other_size": "ratio"},
             off="rigid",
             off_meaning="does not give; the members still bend",
+            uncertain=("joint_nm_per_rad", "other_size"),
         ),
         Kind(
             "materials",
@@ -154,6 +184,8 @@ KINDS: dict[str, Kind] = {
             {"elastic_gpa": "GPa", "shear_gpa": "GPa", "density_kg_m3": "kg/m3"},
             {"use": ("profile", "printed")},
             {"service_degc": "degC"},
+            uncertain=("elastic_gpa", "shear_gpa"),
+            follows={"shear_gpa": "elastic_gpa"},
         ),
         Kind(
             "arms",
@@ -177,6 +209,7 @@ KINDS: dict[str, Kind] = {
             },
             off="rigid",
             off_meaning="stands fast",
+            uncertain=("stiffness_vertical_n_per_mm", "stiffness_sideways_n_per_mm", "damping"),
         ),
         Kind(
             "shapers",

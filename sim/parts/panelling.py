@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import get_args
 
 from ..errors import ScenarioError
-from .catalogue import Part, catalogue
+from .catalogue import Part
 from .completion import Completion
 from .design import DiagonalSpec, MemberSpec, PanelPlace, PanelSpec
 from .kinds import KINDS
@@ -63,9 +63,9 @@ def panel_specs(c: Completion, section: Callable[[Part], MemberSpec]) -> tuple[P
 def _sheet(c: Completion, place: PanelPlace) -> PanelSpec:
     path = ("frame", "panels", place)
     name = c.value((*path, "part"))
-    part = catalogue().parts["panels"].get(name)
+    part = c.catalogue.parts["panels"].get(name)
     if part is None:
-        sheets = ", ".join(catalogue().parts["panels"])
+        sheets = ", ".join(c.catalogue.parts["panels"])
         rule = f"a profile makes diagonals: write diagonals = 1 or 2 beside it, or name a sheet, {sheets}"
         raise ScenarioError([c.problem((*path, "part"), rule)])
     if c.written((*path, "end_n_per_mm")) is not None:
@@ -75,7 +75,8 @@ def _sheet(c: Completion, place: PanelPlace) -> PanelSpec:
     if part.words["type"] == "printed":
         note = f"usual for a {part.name} sheet"
         material = str(c.value_or(("frame", "material"), part.words["material"], note, "default"))
-        source = catalogue().get("materials", material)
+        source = c.catalogue.get("materials", material)
+    c.use(source, "shear_gpa")
     return PanelSpec(
         place=place,
         part=part.name,
@@ -91,9 +92,9 @@ def _sheet(c: Completion, place: PanelPlace) -> PanelSpec:
 def _diagonals(c: Completion, place: PanelPlace, section: Callable[[Part], MemberSpec]) -> DiagonalSpec:
     path = ("frame", "panels", place)
     name = c.value((*path, "part"))
-    part = catalogue().parts["frames"].get(name)
+    part = c.catalogue.parts["frames"].get(name)
     if part is None:
-        bars = ", ".join(catalogue().parts["frames"])
+        bars = ", ".join(c.catalogue.parts["frames"])
         rule = f"diagonals are bars: name one of {bars}, or leave diagonals out for a sheet"
         raise ScenarioError([c.problem((*path, "part"), rule)])
     wrong = [c.problem((*path, k), "only a sheet has it; leave it out or leave diagonals out")

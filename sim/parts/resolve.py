@@ -23,6 +23,7 @@ from .design import (
     BeltSpec,
     CarriageSpec,
     Design,
+    Drawn,
     FeetSpec,
     GantrySpec,
     GuideSpec,
@@ -31,19 +32,27 @@ from .design import (
     Space,
 )
 from .framing import frame_size, frame_spec, other_member, triangle_size
+from .uncertain import uncertain_of
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
 CURRENT_SHARE = 0.8
 
 
-def resolve(scenario: Scenario, drives: Sequence[str], frame_beside_mm: float = 0.0, on_arms: bool = False) -> Design:
+def resolve(
+    scenario: Scenario,
+    drives: Sequence[str],
+    frame_beside_mm: float = 0.0,
+    drawn: Drawn | None = None,
+    on_arms: bool = False,
+) -> Design:
     """The completed design of a scenario.
 
     drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
-    the usual.  on_arms: whether arms carry the tool, as [delta] says. Raises ScenarioError for a part or a sub-table that does
-    not exist, and for values that contradict the part they belong to.
+    the usual.  drawn: numbers that stand in place of those told.  on_arms: whether arms
+    carry the tool, as [delta] says.
+    Raises ScenarioError for a part or a sub-table that does not exist, and for values that contradict the part they belong to.
     """
-    c = Completion(scenario, drives)
+    c = Completion(scenario, drives, drawn)
     file = scenario.file
     detail: Literal["simple", "full"] = "full" if file.detail == "full" else "simple"
     leave_out(c, on_arms)
@@ -67,6 +76,7 @@ def resolve(scenario: Scenario, drives: Sequence[str], frame_beside_mm: float = 
     if file.move.pattern not in ("step", "chirp"):
         c.idle(("move", "axis"), "only the patterns step and chirp take an axis")
     _choices_of_the_pattern(c, file.move.pattern)
+    real = {m.part for m in motors.values() if m is not None}
     return Design(
         title=file.title,
         layout=file.layout,
@@ -88,7 +98,9 @@ def resolve(scenario: Scenario, drives: Sequence[str], frame_beside_mm: float = 
         level_gap_m=c.si(("belts", "level_gap_mm")),
         ambient_degc=c.si(("frame", "ambient_degc")),
         origins=c.origins(),
+        uncertain=uncertain_of(c, detail, {b.part for b in belts.values()} | real),
         notices=list(dict.fromkeys(c.notices)),
+        mass_factors={} if drawn is None else drawn.masses,
     )
 
 
@@ -139,7 +151,11 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
     ratio = part.numbers["static_ratio"]
     note = f"{tidy(ratio.value)} x friction_n; {ratio.source.words}"
     static_n = c.value_or((table, "friction_static_n"), round(friction_n * ratio.value, 9), note)
-    if static_n < friction_n:
+    if c.origin((table, "friction_static_n")) == "computed":
+        c.use(part, "static_ratio")
+    # Two that are drawn apart may cross; what is told may not.
+    crossing = any((table, name) in c.drawn.keys for name in ("friction_n", "friction_static_n"))
+    if static_n < friction_n and not crossing:
         why = f"must be at least friction_n = {tidy(friction_n)}: breaking away takes no less than sliding"
         raise ScenarioError([c.problem((table, "friction_static_n"), why)])
     if not rods:
@@ -150,7 +166,7 @@ def _guide(c: Completion, table: str) -> GuideSpec | None:
         part=part.name,
         kind=part.words["type"],
         friction_n=c.si((table, "friction_n")),
-        friction_static_n=c.si((table, "friction_static_n")),
+        friction_static_n=max(c.si((table, "friction_n")), c.si((table, "friction_static_n"))),
         stribeck_m_s=c.si((table, "stribeck_mm_s"), part),
         presliding_m=c.si((table, "presliding_um"), part),
         mover_mass_kg=lines * blocks * part.si("mover_mass_g"),
@@ -233,7 +249,10 @@ def _belt(c: Completion, drive: str) -> BeltSpec:
     part = c.part(at("part"))
     assert part is not None
     install = part.numbers["install_tension_n"]
-    c.value_or(at("pretension_n"), install.value, f"{part.name}: {install.source.words}", "part")
+    path = at("pretension_n")
+    c.value_or(path, install.value, f"{part.name}: {install.source.words}", "part")
+    if c.origin(path) == "part":
+        c.use(part, "install_tension_n", path)
     return BeltSpec(
         part=part.name,
         pitch_m=part.si("pitch_mm"),

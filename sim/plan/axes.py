@@ -35,6 +35,11 @@ class AxisLimits:
             ),
         )
 
+    def paced(self, pace: float) -> AxisLimits:
+        """The same with every speed times `pace`."""
+        x, y, z = (pace * v for v in self.speed_m_s)
+        return replace(self, speed_m_s=(x, y, z))
+
     def hold(self, segments: Segments) -> None:
         """Lower the limits of segments, in place, until no axis can exceed its own.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from .patterns import Pattern, Task, make_pattern
 from .plan import Leg
 from .program import Program
 from .segments import Point, Segments, farthest
-from .shapers import AutoFrequency, Shaping, shaping_of
+from .shapers import Shaping, shaping_of
 from .timing import SpeedPlanner, TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
 
@@ -78,21 +78,21 @@ def build_plan(
     move: MoveSpec,
     reach: Reach,
     *,
-    auto_frequency: AutoFrequency | None = None,
     choices: PatternChoices | None = None,
     axes: AxisLimits | None = None,
+    pace: float = 1.0,
     round_reach: bool = False,
 ) -> MotionPlan:
     """The plan of a move.
 
     shapers: by axis, "x", "y", "z".  reach: ((x0, x1), (y0, y1), (z0, z1)) m.
-    auto_frequency: gives frequency (Hz) and damping ratio of an axis for shapers set to "auto".
     choices: of those patterns that have some beside size and repeats.  axes: limits of single axes.
+    pace: factor on every speed asked for, those of single axes and a program's own included; 1 changes no bit.
     round_reach: whether only the circle inside the reach in X and Y is.
     A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
     Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
-    shaping = shaping_of(shapers, auto_frequency)
+    shaping = shaping_of(shapers)
     speed = f"at {1e3 * limits.speed_m_s:g} mm/s"
     program, pattern = None, None
     rim_m = 0.5 * (reach[0][1] - reach[0][0]) if round_reach else 0.0
@@ -108,15 +108,17 @@ def build_plan(
         _within_rim(pattern, move, reach, rim_m)
         book, words, start = LegBook(pattern.labels), f"{pattern.words} {speed}", pattern.start
 
+    held = None if axes is None else axes.paced(pace)
+
     def stream() -> Iterator[Block]:
         planner: SpeedPlanner = TrapezoidPlanner(limits.corner_speed_step_m_s)
         share = CURVE_CAP
         if limits.jerk_m_s3 > 0.0:
             planner, share = JerkPlanner(limits.corner_speed_step_m_s, limits.jerk_m_s3), CURVE_SHARE
         if program is not None:
-            yield from timed(program.chunks(), limits, planner, share, True, axes)
+            yield from timed(_paced(program.chunks(), pace), limits, planner, share, True, held)
         elif pattern is not None:
-            yield from timed(_chunks(pattern.segments), limits, planner, share, False, axes)
+            yield from timed(_paced(_chunks(pattern.segments), pace), limits, planner, share, False, held)
 
     kept: list[Block] | None = []
     end_s, pieces = 0.0, 0
@@ -150,6 +152,12 @@ def build_plan(
 def _chunks(segments: Segments) -> Iterator[tuple[Segments, float]]:
     for at in range(0, len(segments), PATTERN_CHUNK):
         yield segments[at : at + PATTERN_CHUNK], 0.0
+
+
+def _paced(chunks: Iterator[tuple[Segments, float]], pace: float) -> Iterator[tuple[Segments, float]]:
+    """Segments that may go `pace` times as fast; copies, because a pattern's own are used again."""
+    for segments, grain_m in chunks:
+        yield (segments if pace == 1.0 else replace(segments, speed_m_s=pace * segments.speed_m_s)), grain_m
 
 
 def _within_rim(pattern: Pattern, move: MoveSpec, reach: Reach, rim_m: float) -> None:

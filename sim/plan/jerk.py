@@ -73,6 +73,20 @@ def _sure_knots(at: Array, cap: Array, limit: Array, most: Array, jerk: float, k
             knot[i] = True
 
 
+@formula
+def _put_knot(knot: NDArray[np.bool_], limit: Array, p: int, q: int, where: int, within: bool, lowest: float) -> None:
+    """Put a knot at the lowest limit that a move from p to q breaks: at a node, or at both ends of the segments within."""
+    if not within:
+        knot[where] = True
+        return
+    first, last = where, where + 1
+    while first > p and limit[first - 1] == lowest:
+        first -= 1
+    while last < q and limit[last] == lowest:
+        last += 1
+    knot[first], knot[last] = True, True
+
+
 @compiled
 def find_knots(
     at: Array, cap: Array, limit: Array, most: Array, jerk: float, knot: NDArray[np.bool_], x: Array
@@ -143,15 +157,7 @@ def find_knots(
             fine[p] = where < 0
             if where >= 0:
                 broken = True
-                if within:
-                    first, last = where, where + 1
-                    while first > p and limit[first - 1] == lowest:
-                        first -= 1
-                    while last < q and limit[last] == lowest:
-                        last += 1
-                    knot[first], knot[last] = True, True
-                else:
-                    knot[where] = True
+                _put_knot(knot, limit, p, q, where, within, lowest)
             p = q
         if not broken:
             return True

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from ..errors import InputError, ProgramError
 from ..files import name_of, opened
-from . import follow, tokens
-from .follow import State, segments_of
+from . import modal, tokens
+from .follow import LONGEST_DWELL_S, segments_of
+from .modal import State
 from .segments import Segments
 from .tokens import words_of
 
@@ -62,7 +63,7 @@ class Program:
         line, rest = 1, b""
         try:
             with self._opened() as file:
-                while not state.whole[follow.ENDED]:
+                while not state.modal[modal.ENDED]:
                     read = file.read(CHUNK_BYTES)
                     if line == 1 and not rest and read.startswith(b"\xef\xbb\xbf"):
                         read = read[3:]
@@ -94,10 +95,10 @@ class Program:
         segments, fault = segments_of(found, state, self.reach, self.speed_m_s, self.acceleration_m_s2, self.rim_m)
         if fault[0]:
             raise self._error(data, line, fault)
-        if found.fault[0] and not state.whole[follow.ENDED]:
+        if found.fault[0] and not state.modal[modal.ENDED]:
             raise self._error(data, line, found.fault)
         state.decimals = max(state.decimals, found.decimals)
-        return segments, 0.5 * float(state.real[follow.UNIT]) * 10.0**-state.decimals, after
+        return segments, 0.5 * float(state.modal[modal.UNIT]) * 10.0**-state.decimals, after
 
     def _binary_or_endless(self, data: bytes, line: int) -> None:
         what = "it holds bytes of value 0" if b"\0" in data else f"line {line} is longer than {CHUNK_BYTES} characters"
@@ -126,74 +127,74 @@ class Program:
             return f"'{here}' is too large a number; {tokens.LARGEST:g} is the most."
         if what == tokens.UNCLOSED:
             return "this comment is not closed; end it with ) in the same line."
-        if what == follow.UNKNOWN_MOTION:
+        if what == modal.UNKNOWN_MOTION:
             return (
                 f"G{a:g} moves the tool in a way that is not followed here, and all that comes after would be somewhere "
                 "else; write it as G0, G1, G2 or G3."
             )
-        if what == follow.REPEATED:
+        if what == modal.REPEATED:
             return f"{here[:1]} stands twice in this block; put the moves on two lines."
-        if what == follow.BARE:
+        if what == modal.BARE:
             return f"{here[:1]} has no number; write it like {here[:1].upper()}10."
-        if what == follow.NO_FEED:
+        if what == modal.NO_FEED:
             return "no feed yet; write F (mm per minute, or inch per minute after G20) before the first G1, G2 or G3."
-        if what == follow.BAD_FEED:
+        if what == modal.BAD_FEED:
             return f"feed F{a:g} must be above 0."
-        if what == follow.OUT_OF_REACH:
+        if what == modal.OUT_OF_REACH:
             d = int(a)
             low, high = 1e3 * self.reach[d]
             return (
                 f"out of reach: this goes to {AXES[d]} = {1e3 * b:.4f} mm, and the reach is {low:g} to {high:g} mm; "
                 "move or scale the program, or give a larger [space]."
             )
-        if what == follow.BEYOND_RIM:
+        if what == modal.BEYOND_RIM:
             return (
                 f"out of reach: this goes {1e3 * a:.4f} mm from the middle, and the reach is round, "
                 f"{1e3 * self.rim_m:g} mm about X0 Y0; move or scale the program, or give a larger [space]."
             )
-        if what == follow.NO_CENTRE:
+        if what == modal.NO_CENTRE:
             return "an arc needs its centre, I and J from its start, or its radius R."
-        if what == follow.SMALL_RADIUS:
+        if what == modal.SMALL_RADIUS:
             return f"arc radius too small: R is {1e3 * a:.4f} mm, half the way to its end is {1e3 * b:.4f} mm."
-        if what == follow.OFF_CIRCLE:
+        if what == modal.OFF_CIRCLE:
             return (
                 f"the arc's end does not lie on its circle: its radius is {1e3 * a:.4f} mm at the start and "
                 f"{1e3 * b:.4f} mm at the end; check I and J (from the arc's start) and the end point."
             )
-        if what == follow.WRONG_PLANE:
+        if what == modal.WRONG_PLANE:
             return (
                 f"arcs are followed in the XY plane (G17) only, and G{a:.0f} is on; write such an arc as short lines."
             )
-        if what == follow.NO_MOTION_CODE:
+        if what == modal.NO_MOTION_CODE:
             return "no G0, G1, G2 or G3 yet, so it is not said how to go there; write one before."
-        if what == follow.BAD_DWELL:
-            return f"G4 needs P, the seconds to wait, from 0 to {follow.LONGEST_DWELL_S:g}."
+        if what == modal.BAD_DWELL:
+            return f"G4 needs P, the seconds to wait, from 0 to {LONGEST_DWELL_S:g}."
         return "an arc by R cannot end where it starts; give its centre by I and J."
 
     def notes(self) -> list[str]:
         """After reading: finished sentences about codes that were skipped and feeds that were capped."""
-        out, whole = [], self.state.whole
-        table = self.state.unknown[: int(whole[follow.UNKNOWN])]
+        out, state, so_far = [], self.state, self.state.modal
+        table = state.unknown[: int(so_far[modal.UNKNOWN_COUNT])]
         if len(table):
             names = [
-                f"{chr(int(c))}{'' if v == follow.ANY else f'{v:g}'} "
+                f"{chr(int(c))}{'' if v == modal.ANY else f'{v:g}'} "
                 + (f"({int(n)} times, first in line {int(at)})" if n > 1 else f"(once, in line {int(at)})")
                 for c, v, n, at in table
             ]
-            more = " and others" if len(table) == follow.MOST_UNKNOWN else ""
+            more = " and others" if len(table) == modal.MOST_UNKNOWN else ""
             out.append(f"Codes that mean nothing here were skipped: {', '.join(names)}{more}.")
-        if whole[follow.CAPPED]:
-            many, line = int(whole[follow.CAPPED]), int(whole[follow.CAPPED_LINE])
+        if so_far[modal.CAPPED]:
+            many, line = int(so_far[modal.CAPPED]), int(so_far[modal.CAPPED_LINE])
             limit = f"above speed_mm_s = {1e3 * self.speed_m_s:g}"
             if many > 1:
                 out.append(f"{many} feeds {limit} were lowered to it, the first in line {line}.")
             else:
                 out.append(f"A feed {limit} was lowered to it, in line {line}.")
-        if waits := int(whole[follow.LONG_WAITS]):
-            wait_s = self.state.real[follow.LONG_WAIT_S]
+        if waits := int(so_far[modal.LONG_WAITS]):
+            wait_s = so_far[modal.LONG_WAIT_S]
             more = f", and {waits - 1} more wait so long" if waits > 1 else ""
             out.append(
-                f"G4 P{wait_s:g} in line {int(whole[follow.LONG_WAIT_LINE])} waits {wait_s:g} seconds{more}: P is in seconds."
+                f"G4 P{wait_s:g} in line {int(so_far[modal.LONG_WAIT_LINE])} waits {wait_s:g} seconds{more}: P is in seconds."
             )
         return out
 

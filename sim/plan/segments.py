@@ -180,10 +180,9 @@ class SegmentList:
         """Round a centre in the XY plane by `turn_rad` (counter-clockwise positive), rising evenly by `rise_m`."""
         i, rows = self._row(ARC), self._rows
         x, y, z = self.at
-        put_arc(
-            rows.geo, rows.length_m, rows.tangent_in, rows.tangent_out, rows.curvature, i,
-            x, y, z, centre_x_m, centre_y_m, turn_rad, rise_m,
-        )  # fmt: skip
+        rows.length_m[i], rows.curvature[i] = put_arc(
+            rows.geo[i], rows.tangent_in[i], rows.tangent_out[i], x, y, z, centre_x_m, centre_y_m, turn_rad, rise_m
+        )
         ex, ey, c, s = x - centre_x_m, y - centre_y_m, math.cos(turn_rad), math.sin(turn_rad)
         self.at = (centre_x_m + ex * c - ey * s, centre_y_m + ex * s + ey * c, z + rise_m)
 
@@ -207,10 +206,10 @@ class SegmentList:
 
 @formula
 def put_arc(
-    geo: Array, length: Array, tangent_in: Array, tangent_out: Array, curvature: Array, i: int,
+    geo: Array, tangent_in: Array, tangent_out: Array,
     x: float, y: float, z: float, centre_x: float, centre_y: float, turn: float, rise: float,
-) -> None:  # fmt: skip
-    """Write an arc or helix in the XY plane into row i of these arrays.
+) -> tuple[float, float]:  # fmt: skip
+    """Write an arc or helix in the XY plane into one segment's (13,), (3,), (3,); returns its length, m, and curvature, 1/m.
 
     From the point x, y, z round the centre by `turn` (rad, counter-clockwise positive), rising evenly by `rise`, m.
     """
@@ -218,14 +217,13 @@ def put_arc(
     sense = 1.0 if turn > 0.0 else -1.0
     whole = math.hypot(math.hypot(ex, ey) * turn, rise)
     per_m, climb = abs(turn) / whole, rise / whole
-    geo[i, 0], geo[i, 1], geo[i, 2] = centre_x, centre_y, z
-    geo[i, 3], geo[i, 4], geo[i, 5] = ex, ey, 0.0
-    geo[i, 6], geo[i, 7], geo[i, 8] = -sense * ey, sense * ex, 0.0
-    geo[i, 9], geo[i, 10], geo[i, 11], geo[i, 12] = 0.0, 0.0, climb, per_m
-    length[i] = whole
-    curvature[i] = math.hypot(ex, ey) * per_m * per_m
+    geo[0], geo[1], geo[2] = centre_x, centre_y, z
+    geo[3], geo[4], geo[5] = ex, ey, 0.0
+    geo[6], geo[7], geo[8] = -sense * ey, sense * ex, 0.0
+    geo[9], geo[10], geo[11], geo[12] = 0.0, 0.0, climb, per_m
     c, s = math.cos(turn), math.sin(abs(turn))
-    tangent_in[i, 0], tangent_in[i, 1], tangent_in[i, 2] = -sense * ey * per_m, sense * ex * per_m, climb
-    tangent_out[i, 0] = (-ex * s - sense * ey * c) * per_m
-    tangent_out[i, 1] = (-ey * s + sense * ex * c) * per_m
-    tangent_out[i, 2] = climb
+    tangent_in[0], tangent_in[1], tangent_in[2] = -sense * ey * per_m, sense * ex * per_m, climb
+    tangent_out[0] = (-ex * s - sense * ey * c) * per_m
+    tangent_out[1] = (-ey * s + sense * ex * c) * per_m
+    tangent_out[2] = climb
+    return whole, math.hypot(ex, ey) * per_m * per_m

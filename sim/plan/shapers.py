@@ -21,8 +21,6 @@ from ..errors import ScenarioError
 from ..scenario.motion import ShaperSpec
 
 Array = NDArray[np.float64]
-# Gives frequency (Hz) and damping ratio of an axis.
-AutoFrequency = Callable[[str], tuple[float, float]]
 
 # What an EI shaper lets through at its worst within its stated width: the customary 5 %.
 EI_RESIDUAL = 0.05
@@ -245,8 +243,8 @@ class Shaping:
 UNSHAPED = Shaping.of(Impulses(), Impulses(), Impulses())
 
 
-def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency | None = None) -> Shaping:
-    """The shapers of all axes; "auto" takes frequency and damping from `auto_frequency`."""
+def shaping_of(shapers: Mapping[str, ShaperSpec]) -> Shaping:
+    """The shapers of all axes. What was "auto" is a number by now (`chain.motion`)."""
     axes: list[Impulses] = []
     made: list[Made] = []
     for axis in ("x", "y", "z"):
@@ -254,13 +252,10 @@ def shaping_of(shapers: Mapping[str, ShaperSpec], auto_frequency: AutoFrequency 
         if spec is None:
             axes.append(Impulses())
             continue
-        frequency_hz, damping = spec.frequency_hz, spec.damping
-        if frequency_hz == "auto":
-            if auto_frequency is None:
-                raise ScenarioError(
-                    [f'[motion.shaper] {axis}: frequency_hz = "auto" needs a machine that can ring; give it in Hz.']
-                )
-            frequency_hz, damping = auto_frequency(axis)
-        axes.append(shaper(spec.kind, frequency_hz, damping))
-        made.append(Made(axis, spec.kind, frequency_hz, damping, spec.frequency_hz == "auto"))
+        if spec.frequency_hz == "auto":
+            raise ScenarioError(
+                [f'[motion.shaper] {axis}: frequency_hz = "auto" needs a machine that can ring; give it in Hz.']
+            )
+        axes.append(shaper(spec.kind, spec.frequency_hz, spec.damping))
+        made.append(Made(axis, spec.kind, spec.frequency_hz, spec.damping, spec.own_mode))
     return replace(Shaping.of(axes[0], axes[1], axes[2]), made=tuple(made))

@@ -54,6 +54,46 @@ def known_code(letter: int, value: float) -> bool:
     return value in (0.0, 1.0, 2.0, 30.0, 82.0, 83.0)
 
 
+@formula
+def read_number(data: NDArray[np.uint8], i: int) -> tuple[int, float, bool, int, int]:
+    """A number from byte i on: sign, digits, point, digits. Gathered as a whole number, so that it is rounded once.
+
+    Returns the byte behind it, its value (NaN for none), whether it is written wrongly, how many digits it has, and how
+    many of them count behind its point.
+    """
+    n = len(data)
+    sign, whole, digits, after, point, dropped = 1.0, 0, 0, 0, False, 0
+    signed = False
+    while i < n:
+        d = int(data[i])
+        if d in (32, 9):
+            i += 1
+        elif 48 <= d <= 57:
+            digits += 1
+            if whole < 900719925474099:
+                whole = 10 * whole + (d - 48)
+                after += 1 if point else 0
+            elif not point:
+                dropped += 1
+            i += 1
+        elif d == 46 and not point:
+            point = True
+            i += 1
+        elif d in (43, 45) and digits == 0 and not point and not signed:
+            signed = True
+            sign = -1.0 if d == 45 else 1.0
+            i += 1
+        else:
+            break
+    bad = (point or signed) and digits == 0
+    if i < n and (data[i] == 46 or data[i] == 43 or data[i] == 45):
+        bad = True
+    number = np.nan
+    if digits > 0 and not bad:
+        number = sign * (whole / 10.0 ** min(after, 300)) * 10.0 ** min(dropped, 300)
+    return i, number, bad, digits, after
+
+
 @compiled
 def split_words(
     data: NDArray[np.uint8], line: int, letter: NDArray[np.uint8], value: Array, column: NDArray[np.int32],
@@ -100,37 +140,7 @@ def split_words(
                     continue
                 fault[0], fault[1], fault[2], fault[3] = STRAY, line, at - begin + 1, at
                 return block_words, blocks, line
-            # A number: sign, digits, point, digits. Gathered as a whole number, so that it is rounded once.
-            i += 1
-            sign, whole, digits, after, point, dropped = 1.0, 0, 0, 0, False, 0
-            signed = False
-            while i < n:
-                d = int(data[i])
-                if d in (32, 9):
-                    i += 1
-                elif 48 <= d <= 57:
-                    digits += 1
-                    if whole < 900719925474099:
-                        whole = 10 * whole + (d - 48)
-                        after += 1 if point else 0
-                    elif not point:
-                        dropped += 1
-                    i += 1
-                elif d == 46 and not point:
-                    point = True
-                    i += 1
-                elif d in (43, 45) and digits == 0 and not point and not signed:
-                    signed = True
-                    sign = -1.0 if d == 45 else 1.0
-                    i += 1
-                else:
-                    break
-            bad = (point or signed) and digits == 0
-            if i < n and (data[i] == 46 or data[i] == 43 or data[i] == 45):
-                bad = True
-            number = np.nan
-            if digits > 0 and not bad:
-                number = sign * (whole / 10.0 ** min(after, 300)) * 10.0 ** min(dropped, 300)
+            i, number, bad, digits, after = read_number(data, i + 1)
             if lenient:
                 if (digits == 0 and not bad) or (c in (_G, _M, _N) and (bad or abs(number) > LARGEST)):
                     continue

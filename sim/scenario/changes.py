@@ -167,6 +167,8 @@ def _drop_overrides(layered: Layered, path: Path, kept: set[Path], where: Where)
         for name, key in keys_of(table[:depth]).items()
         if table[depth] in key.overrides and (*table[:depth], name) not in kept
     ]
+    # How sure a number of the old part was says nothing of the new one.
+    following += [("band", *old) for old in following if ("band", *old) not in kept]
     dropped = [told for old in following if (told := _take_out(layered, old))]
     if dropped:
         layered.notices.append(f"{where.label}: {dotted(path)} is now another part, which drops {', '.join(dropped)}")

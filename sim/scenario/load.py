@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import ScenarioError
+from .bands import BAND, nested
 from .changes import DEEPEST, Layered, apply, origins_of, parse_sets
 from .rules import MOST_PROBLEMS, validated
 from .schema import Scenario, Where
@@ -14,13 +15,16 @@ from .source import read
 from .telling import nearest
 
 
-def load_scenario(source: str | Path, overrides: Sequence[str] = ()) -> Scenario:
-    """The scenario at a path, or the shipped one of that name, with `key=value` overrides laid over it.
+def load_scenario(source: str | Path, overrides: Sequence[str] = (), variant: str | None = None) -> Scenario:
+    """The scenario at a path, or the shipped one of that name, one of its variants and `key=value` overrides laid over it.
 
     Its variants are tried one by one, so that a fault in any is told at once. Raises ScenarioError with all problems.
     """
     found = read(source)
-    return scenario_of(found.tree, found.label, found.folder, overrides)
+    if variant is None:
+        return scenario_of(found.tree, found.label, found.folder, overrides)
+    varied = with_variant(scenario_of(found.tree, found.label, found.folder), variant)
+    return with_changes(varied, parse_sets(overrides)) if overrides else varied
 
 
 def scenario_of(
@@ -29,6 +33,8 @@ def scenario_of(
     """A scenario from a tree of tables as TOML gives it."""
     _refuse_depth(tree, label)
     written = dict(tree)
+    if BAND in written:
+        written[BAND] = nested(written[BAND])
     layered = Layered(written, origins_of(written, Where("file", label)))
     plain = _finished(layered, label, folder)
     _try_variants(plain)

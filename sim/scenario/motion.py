@@ -35,11 +35,15 @@ class MotionLimits:
 
 @dataclass(frozen=True)
 class ShaperSpec:
-    """An input shaper of one axis. frequency_hz: "auto" takes it from the machine's own modes.  damping: ratio."""
+    """An input shaper of one axis. frequency_hz: "auto" takes it from the machine's own modes.  damping: ratio.
+
+    own_mode: whether both were taken from there, so that who tells of it can say so.
+    """
 
     kind: str
     frequency_hz: float | Literal["auto"]
     damping: float
+    own_mode: bool = False
 
 
 @dataclass(frozen=True)

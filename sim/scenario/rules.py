@@ -8,6 +8,7 @@ import pydantic
 
 from ..errors import ScenarioError
 from . import names
+from .bands import BAND, EXAMPLE, band_problems
 from .changes import Layered
 from .fields import Key, tidy
 from .index import Path, key_at, keys_of, leaves, table_at
@@ -37,6 +38,7 @@ def validated(layered: Layered, label: str) -> ScenarioFile:
         unchosen = key.choices is not None and not _chosen(value, key.choices())
         if unchosen or _outside(value, key.low, key.high) or _control_characters(value, key):
             problems[path] = problem(_where(layered, path, label), path, value, value_rule(path, value))
+    problems.update(band_problems(layered.tree, layered.origins, label))
     for path, rule in lacking.items():
         # What is written under a near spelling or in another unit is not missing as well.
         near = (f" write {path[-1]}", f" mean {path[-1]}?", f" mean [{path[-1]}]?")
@@ -98,6 +100,8 @@ def _sentence(layered: Layered, entry: Any, label: str) -> tuple[Path, str]:
     where = _where(layered, path, label)
     if path[:1] == ("variant",) and len(path) > 1:
         return path, _variant_sentence(label, path, inner, entry["type"])
+    if path[:1] == (BAND,):
+        return path, problem(where, path, inner, f"must be a table; write [{BAND}], and below it such as {EXAMPLE}")
     known = key_at(path) is not None or table_at(path) is not None or path == ("variant",)
     in_each = len(path) == 2 and path[0] in ("belts", "motors") and path[1] not in keys_of(path[:1])
     if not known or (in_each and not isinstance(inner, dict)):

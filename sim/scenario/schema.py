@@ -388,6 +388,7 @@ class ScenarioFile(Table):
     motion: Motion = Motion()
     move: Move
     record: Record = Record()
+    band: dict[str, Any] = Field(default={}, description="how sure a written number is: dotted key = [low, high]")
     variant: list[Variant] = Field(default=[], max_length=200)
 
 

@@ -14,14 +14,14 @@ from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
 from ..plan.plan import Plan, PlanWindow
-from ..trace import Slip, Trace, WindowExtremes
+from ..trace import Ending, Slip, Trace, WindowExtremes
 from . import reference
 from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
 from .generated import GeneratedLoop
 from .interrupt import Interruptible
 from .keep import KeepAll, Keeper, Rows, rows_of
 from .prepare import torque_table
-from .steps import grid, longest_step
+from .steps import grid, longest_step, whole_part
 from .wheels import WheelWatch
 
 Progress = Callable[[float, float], None]
@@ -58,7 +58,7 @@ def run(
     record_s: spacing of the recorded channels, s.  progress(t, duration): called after each window, about once a
     simulated second.  step_s: a smaller longest step than the rule gives, s (larger is refused with RunError).
     keep: what stays in memory; None: every row.  watchers: each is handed every row, window by window.
-    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ended` says why. The first Ctrl-C waits
+    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ending` says why. The first Ctrl-C waits
     for the end of the window (a moment), a second one does not.
     """
     notes: list[str] = []
@@ -67,12 +67,8 @@ def run(
         raise RunError(
             f"step {step_s * 1e6:.1f} us is longer than this model allows ({rule * 1e6:.1f} us): the result would be wrong"
         )
-    dt = rule if step_s is None else step_s
-    start = equilibrium(system, plan.start)
-    # The tool reads zero at static equilibrium: what sags before the move starts is no error of the move.
-    system = replace(
-        system, tool_zero=system.tool_zero - np.where(system.tool_moves, system.tool_at(start) - plan.start, 0.0)
-    )
+    dt = whole_part(record_s, rule) if step_s is None else step_s
+    system, start = at_rest(system, plan.start)
     if loop == "generated":
         compiled = GeneratedLoop(system)
         notes += compiled.notes
@@ -86,18 +82,13 @@ def run(
         notes.append(said)
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
-    ended, stopped = "complete", None
+    ending, stopped = Ending.COMPLETE, None
     began = time.perf_counter()
     with Interruptible() as wish:
-        longest_s = WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S
-        for window in plan.windows(min(longest_s, MOST_STEPS * dt)):
+        for window in plan.windows(window_s(plan, dt)):
             gather.window(window, state, dt, advance)
-            if not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100)):
-                stopped = state.t
-                ended = (
-                    f"stopped at t = {stopped:.3f} s: the motion grew without bound;"
-                    " lower motion.acceleration_mm_s2, or look for a mass or stiffness that cannot be meant"
-                )
+            if ran_away(state):
+                ending, stopped = Ending.RUNAWAY, state.t
                 break
             try:
                 if progress is not None:
@@ -105,13 +96,43 @@ def run(
             except KeyboardInterrupt:
                 wish.stop = True
             if wish.stop and state.t < plan.duration_s - 1e-9:
-                stopped = state.t
-                ended = (
-                    f"interrupted at t = {stopped:.3f} s of {plan.duration_s:.3f} s; everything up to there is whole"
-                )
+                ending, stopped = Ending.INTERRUPTED, state.t
                 break
     wall = time.perf_counter() - began
-    return gather.trace(ended, stopped, notes, wall)
+    return gather.trace(ending, stopped, notes, wall)
+
+
+def at_rest(system: System, place: Array) -> tuple[System, Array]:
+    """A model whose tool reads `place` (3,), m, where it stands before the move, and its coordinates there, (n,).
+
+    What sags before the move starts is no error of the move. Raises RunError where there is no equilibrium.
+    """
+    start = equilibrium(system, place)
+    sag = np.where(system.tool_moves, system.tool_at(start) - place, 0.0)
+    return replace(system, tool_zero=system.tool_zero - sag), start
+
+
+def window_s(plan: Plan, dt: float) -> float:
+    """Longest window that a plan is cut into, s."""
+    return min(WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S, MOST_STEPS * dt)
+
+
+def ran_away(state: State) -> bool:
+    """Whether the numbers mean nothing any more."""
+    return not (np.all(np.isfinite(state.q)) and np.all(np.abs(state.q) < RUNAWAY_M * 100))
+
+
+def slips_of(system: System, turns: Array, places: dict[int, tuple[float, float, float]]) -> list[Slip]:
+    """Motors that fell out of step; a motion that grew without bound leaves no turns to count.
+
+    turns: as `Extremes` has them at the end of a run.  places: by number of the motor, where the tool was to be, m.
+    """
+    out = []
+    for j, (now, most, passed, first) in enumerate(turns):
+        if first >= 0 and passed < COUNTED:
+            lost, off = 4 * abs(int(now)), 4 * int(most)
+            out.append(Slip(system.motors[j].name, float(first), lost, off, int(passed), places.get(j)))
+    return out
 
 
 def _warm(system: System, compiled: GeneratedLoop) -> None:
@@ -169,7 +190,7 @@ class _Gather:
             watcher(rows)
         self.keep.add(rows, extremes, window)
 
-    def trace(self, ended: str, stopped: float | None, notes: list[str], wall: float) -> Trace:
+    def trace(self, ending: Ending, stopped: float | None, notes: list[str], wall: float) -> Trace:
         s = self.s
         parts, windows = self.keep.done()
         kept = Rows.join(parts) if parts else self._nothing()
@@ -184,6 +205,7 @@ class _Gather:
             motor_lag_rad=kept.motor_lag_rad,
             tension_n=kept.tension_n,
             q=kept.q,
+            speeds=kept.speeds,
             depositing=kept.depositing,
             motors=tuple(m.name for m in s.motors),
             runs=tuple((run.belt, run.name) for run in s.runs),
@@ -191,28 +213,19 @@ class _Gather:
             extreme_names=extreme_names(s),
             windows=windows,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
-            slips=self._slips(),
-            ended=ended,
+            slips=slips_of(s, self.turns, self.passed_at),
+            ending=ending,
             stopped_at_s=stopped,
+            planned_s=self.plan.duration_s,
             steps=self.steps,
             step_s=self.longest,
             wall_s=wall,
             notes=[*notes, *self.wheels.notes()],
-            meta={"speeds": kept.speeds},
             source_line=kept.source_line,
             rows=self.rows,
             thinned=self.keep.thinned,
             off_path=kept.off_path,
         )
-
-    def _slips(self) -> list[Slip]:
-        """Motors that fell out of step; a motion that grew without bound leaves no turns to count."""
-        out = []
-        for j, (now, most, passed, first) in enumerate(self.turns):
-            if first >= 0 and passed < COUNTED:
-                lost, off = 4 * abs(int(now)), 4 * int(most)
-                out.append(Slip(self.s.motors[j].name, float(first), lost, off, int(passed), self.passed_at[j]))
-        return out
 
     def _nothing(self) -> Rows:
         none, places = np.zeros(0), np.zeros((0, 3))

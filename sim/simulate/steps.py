@@ -65,6 +65,16 @@ def longest_step(system: System, record_s: float) -> float:
     return min(record_s, LONGEST_SIMPLE_S, OMEGA_STEP / omega, LAMBDA_STEP / lam)
 
 
+def steps_a_record(record_s: float, longest_s: float) -> int:
+    """Into how many steps the time between two records is cut."""
+    return max(1, int(np.ceil(record_s / longest_s - 1e-9)))
+
+
+def whole_part(record_s: float, longest_s: float) -> float:
+    """The step a model is run with, s: a whole part of the time between records, so that many models share their steps."""
+    return min(longest_s, record_s / steps_a_record(record_s, longest_s))
+
+
 def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArray[np.int64]]:
     """Step edges of a window, (k + 1,) s, and for each edge the record number it falls on, or -1.
 

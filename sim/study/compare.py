@@ -11,12 +11,13 @@ import numpy as np
 
 from ..analyse.reading import SEEN_M, duration, length
 from ..analyse.ringing import Ringing
+from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
+from ..chain.judged import Judged, judge_outcomes
 from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
-from ..plan.build import MotionPlan
 from ..plan.rounding import corner_rounding
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
@@ -45,9 +46,11 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """labels, outcomes, stiffness_n_m: one entry a design; stiffness of the held tool in (X, Y), None where ideal.
+    """labels, outcomes, stiffness_n_m, judged: one entry a design, in the order asked; stiffness of the held tool in
+    (X, Y), None where ideal; judged ringing, all at the first one's shares of their speed.
 
-    sentences: what differs and what that does, in words.
+    sentences: what differs and what that does, in words.  order: numbers of the designs, best first.  best: the number
+    of the design to take, None where nothing was judged.
     """
 
     labels: tuple[str, ...]
@@ -55,6 +58,14 @@ class Comparison:
     stiffness_n_m: tuple[tuple[float | None, float | None], ...]
     differences: tuple[Difference, ...]
     sentences: tuple[str, ...]
+    judged: tuple[Judged | None, ...]
+    order: tuple[int, ...]
+    best: int | None
+
+
+def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
+    """What to compare: each `key=v1,v2,v3` of `vary` in turn, or the scenario and its variants. Raises ScenarioError."""
+    return varied(scenario, vary) if vary else variants_of(scenario)
 
 
 def variants_of(scenario: Scenario) -> list[Named]:
@@ -114,8 +125,73 @@ def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
     """What several outcomes of the same move say together; at least one."""
     stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
     differences = _differences(outcomes)
-    sentences = (_what_differs(_changed(differences, outcomes)), *_what_follows(labels, outcomes, stiffness))
-    return Comparison(tuple(labels), tuple(outcomes), stiffness, differences, sentences)
+    judged = judge_outcomes(outcomes)
+    order = best_first(judged)
+    best = best_of(judged, outcomes)
+    follows = _what_follows(labels, outcomes, stiffness)
+    verdict = _verdict(labels, outcomes, judged, best)
+    sentences = (_what_differs(_changed(differences, outcomes)), *verdict, *follows)
+    return Comparison(tuple(labels), tuple(outcomes), stiffness, differences, sentences, tuple(judged), order, best)
+
+
+#: How much longer than the first a design's move may take and still be called the best, as a ratio.
+MUCH_LONGER = 1.01
+
+
+def best_first(judged: Sequence[Judged | None]) -> tuple[int, ...]:
+    """Numbers of designs, the least judged ringing first, those without a verdict last in their own order."""
+    known = [j.judged_m if j is not None and j.judged_m is not None else np.inf for j in judged]
+    return tuple(sorted(range(len(known)), key=lambda i: (known[i], i)))
+
+
+def best_of(
+    judged: Sequence[Judged | None], outcomes: Sequence[Outcome], stopped: Sequence[bool] | None = None
+) -> int | None:
+    """The number of the design that is judged to ring least among those that take hardly longer than the first.
+
+    stopped: designs that a rule stops, which are no choice.
+    """
+    longest = MUCH_LONGER * outcomes[0].plan.move_s
+    for i in best_first(judged):
+        one = judged[i]
+        if one is None or one.judged_m is None:
+            return None
+        if (
+            outcomes[i].plan.move_s <= longest
+            and outcomes[i].trace.stopped_at_s is None
+            and not (stopped and stopped[i])
+        ):
+            return i
+    return None
+
+
+def _verdict(
+    labels: Sequence[str], outcomes: Sequence[Outcome], judged: Sequence[Judged | None], best: int | None
+) -> list[str]:
+    """Which design to take, and which ring less but take longer."""
+    if best is None or len(labels) < 2:
+        return []
+    own = judged[best]
+    assert own is not None
+    assert own.judged_m is not None
+    worst = max((j.judged_m for j in judged if j is not None and j.judged_m is not None), default=0.0)
+    if worst < 1e-6:
+        return []
+    how = "its corners" if own.by_corners else "speeds near its own"
+    if worst < 1.02 * own.judged_m:
+        return [f"Judged over {how}, they ring alike, {length(worst)}."]
+    first, others = judged[0], []
+    if best != 0 and first is not None and first.judged_m is not None:
+        others.append(f"{labels[0]} {length(first.judged_m)}")
+    if first is None or first.judged_m != worst:
+        others.append(f"the worst {length(worst)}")
+    beside = f" ({', '.join(others)})" if others else ""
+    said = [f"Best, judged over {how}: {labels[best]}, {length(own.judged_m)}{beside}."]
+    for label, outcome, one in zip(labels, outcomes, judged, strict=True):
+        longer = outcome.plan.move_s / outcomes[0].plan.move_s
+        if longer > MUCH_LONGER and one is not None and one.judged_m is not None and one.judged_m < own.judged_m:
+            said.append(f"{label} rings less, {length(one.judged_m)}, but takes {100 * (longer - 1):.0f} % longer.")
+    return said
 
 
 def tool_stiffness(system: System, outcome: Outcome) -> tuple[float | None, float | None]:
@@ -241,7 +317,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     if worst <= max(SEEN_M, peak):
         return []
     best = min(range(len(outcomes)), key=lambda i: outcomes[i].analysis.path.across_max_m)
-    words = f"But the shapers of {label} round corners by {length(worst)} and the tool goes {length(off)} off its path"
+    words = f"But the shapers of {label} round corners by {length(worst)} and the tool goes {length(off)} {OFF_LINE}"
     straight = outcomes[best].analysis.path.across_max_m
     if labels[best] == label or straight > 0.98 * off:
         return [f"{words}, the least of all."]
@@ -251,7 +327,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
 def _roundest_m(outcome: Outcome) -> float:
     """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
     plan = outcome.plan
-    if not isinstance(plan, MotionPlan) or not plan.shaping.made:
+    if not plan.shaping.made:
         return 0.0
     return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
 
@@ -261,6 +337,6 @@ def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     parts = []
     for label, outcome in zip(labels, outcomes, strict=True):
         plan = outcome.plan
-        if isinstance(plan, MotionPlan) and plan.shaping.made:
+        if plan.shaping.made:
             parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
     return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []

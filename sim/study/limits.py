@@ -10,15 +10,15 @@ third, are tried afterwards, and those that fail are named beside the answer.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..chain.chain import Prepared, prepare
-from ..chain.stand import Bench, Criteria, Trial
+from ..chain.stand import Bench, Criteria, Trial, bench_of
 from ..model.facts import arm_travel
 from ..model.left_out import left_out_words
-from ..scenario.motion import MotionLimits, MoveSpec, motion_limits, move_spec, record_spec, shapers
+from ..scenario.motion import MotionLimits, MoveSpec, move_spec
 from ..scenario.schema import Scenario
 
 Quantity = Literal["acceleration", "speed"]
@@ -68,10 +68,8 @@ class Limit:
 
 @dataclass(frozen=True)
 class Limits:
-    """Every answer for one scenario. title: of the machine.  left_out: what its model leaves out, a sentence or "".
-
-    carriages: how fast carriages run with a tool on arms, a sentence or "".
-    """
+    """Every answer for one scenario. title: of the machine.  carriages: how fast those of a tool on arms run, or "".
+    left_out: what its model leaves out, a sentence or ""."""
 
     title: str
     criteria: Criteria
@@ -86,19 +84,19 @@ Told = Callable[[str], None]
 def find_limits(
     scenario: Scenario,
     criteria: Criteria | None = None,
-    moves: tuple[Move, ...] = MOVES,
+    moves: Collection[str] = MOVES,
     quantities: tuple[Quantity, ...] = QUANTITIES,
     told: Told | None = None,
 ) -> Limits:
-    """The limits of a scenario. told: called with what is being looked for. Raises InputError for what cannot be run."""
+    """The limits of a scenario. moves: of MOVES.  told: called with what is being looked for.
+
+    Raises InputError for what cannot be run.
+    """
     ready = prepare(scenario)
     wanted = criteria if criteria is not None else Criteria()
     found = []
-    for move in moves:
-        bench = Bench(
-            ready, motion_limits(scenario), _move(scenario, ready, move), shapers(scenario), wanted,
-            record_spec(scenario).step_s,
-        )  # fmt: skip
+    for move in (m for m in MOVES if m in moves):
+        bench = bench_of(ready, wanted, _move(scenario, ready, move))
         for quantity in quantities:
             if told is not None:
                 told(f"{quantity}, {_named(move)}")
@@ -108,7 +106,7 @@ def find_limits(
             if quantity == "acceleration" and highest is not None and highest < bench.limits.acceleration_m_s2:
                 # A speed can only be asked for at an acceleration that the move stands.
                 eased = float(f"{HOLDS_AT * highest:.4g}")
-                bench = replace(bench, limits=replace(bench.limits, acceleration_m_s2=eased))
+                bench = bench.under(replace(bench.limits, acceleration_m_s2=eased))
     return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine), _carriages(ready))
 
 
@@ -293,7 +291,7 @@ class _Search:
         if self.quantity == "speed":
             settings["motion.acceleration_mm_s2"] = float(f"{self.bench.limits.acceleration_m_s2 * 1e3:.6g}")
         if self.move != "own":
-            size_mm = float(f"{self.bench.move.size_m * 1e3:.6g}")
+            size_mm = float(f"{self.bench.motion.move.size_m * 1e3:.6g}")
             settings |= {"move.pattern": "step", "move.axis": self.move, "move.size_mm": size_mm, "move.repeats": 1}
         return Limit(self.quantity, self.move, value, gives_way, words, below, above, curve, settings)
 

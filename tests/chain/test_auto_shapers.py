@@ -41,7 +41,8 @@ def test_auto_takes_a_mode_of_the_place_where_the_move_is(name: str) -> None:
         assert shaper.auto
         (mode,) = [m for m in known if m.frequency_hz == pytest.approx(shaper.frequency_hz, rel=1e-9)]
         assert mode.damping_ratio == pytest.approx(shaper.damping, rel=1e-9)
-        assert abs(mode.tool_share[column]) > 5 * abs(mode.tool_share[1 - column])
+        # In a corner of the reach the two belts are unlike, which couples X and Y.
+        assert abs(mode.tool_share[column]) > 4 * abs(mode.tool_share[1 - column])
 
 
 def test_auto_follows_the_move_across_the_reach() -> None:
@@ -90,16 +91,20 @@ def test_the_spring_and_mass_keeps_what_the_curve_leaves(kind: str) -> None:
     ("name", "detail", "share"),
     [
         # The desk machine's X rings in two modes of one size, its frame's and its carriage's; one is shaped for.
-        ("desk-corexy", "simple", 0.6),
-        ("moving-bed-wheels", "simple", 0.65),
-        ("key-tag", "simple", 0.35),
-        ("desk-corexy-slot", "full", 0.25),
+        ("desk-corexy", "simple", 0.5),
+        ("moving-bed-wheels", "simple", 0.25),
+        ("key-tag", "simple", 0.25),
+        ("desk-corexy-slot", "full", 0.2),
     ],
 )
 def test_a_workshop_machine_rings_much_less(name: str, detail: str, share: float) -> None:
-    """Friction and further modes keep a shaper from its textbook value; it still takes most of the ringing away."""
-    written = with_changes(load_scenario(name), {"detail": detail})
-    plain, left = (simulate_scenario(s).analysis.ringing for s in (written, shaped(name, detail=detail)))
+    """Friction and further modes keep a shaper from its textbook value; it still takes most of the ringing away.
+
+    Detent is off: it shakes the tool at every full step, whatever the command's shape.
+    """
+    changes = {"detail": detail, "motors.detent_nm": 0}
+    designs = (load_scenario(name), shaped(name))
+    plain, left = (simulate_scenario(with_changes(s, changes)).analysis.ringing for s in designs)
     for axis in "xy":
         assert plain[axis] is not None
         assert left[axis] is not None

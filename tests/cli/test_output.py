@@ -16,7 +16,7 @@ from beltspring.viz.files.plain import clean
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
     "ringing", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
-    "moving_mass_g",
+    "moving_mass_g", "reading", "notes", "findings",
 ]  # fmt: skip
 
 
@@ -63,7 +63,8 @@ def test_summary_has_exactly_the_fixed_keys(folder):
         assert set(belt) == {"min_tension_n", "max_tension_n", "slack_ms", "length_to_order_mm", "runs"}
         assert all(set(run) == {"name", "length_mm", "stiffness_n_per_mm"} for run in belt["runs"])
     for mode in found["modes"]:
-        assert set(mode) == {"frequency_hz", "damping_ratio", "words"}
+        assert set(mode) == {"frequency_hz", "band_hz", "damping_ratio", "words", "holds"}
+        assert mode["band_hz"][0] <= mode["frequency_hz"] <= mode["band_hz"][1]
     rows = np.array(found["mixing"])
     assert np.abs(rows) == pytest.approx(np.ones((2, 2)))
     assert np.linalg.det(rows) != 0

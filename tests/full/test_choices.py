@@ -33,7 +33,7 @@ def test_words_name_the_part_and_what_it_stands_on(guide, noun):
     found = words({"carriage.guide": guide, "gantry.guide": guide})
     assert any(w.startswith(f"carriage rocks about X on its {noun}") for w in found)
     assert any("against belts" in w for w in found)
-    assert any(w.startswith("frame top sways in X on its columns") for w in found)
+    assert any(w.startswith("frame top sways in X on its panels") for w in found)
     assert not any("ABOUT" in w for w in found)
 
 

@@ -59,7 +59,7 @@ def test_two_kilograms_on_a_portal(joints, f_hz):
     design = rigid("moving-bed", PORTAL | joints | light).design
     assert design.frame is not None
     system = build_model(from_design(replace(design, frame=replace(design.frame, area_m2=1.0))))
-    sway = next(m for m in modes(system) if m.words == "frame in X against its columns")
+    sway = next(m for m in modes(system) if m.words.startswith("frame in X against its "))
     assert sway.frequency_hz == pytest.approx(f_hz, rel=2e-4)
 
 

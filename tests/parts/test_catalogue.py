@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from beltspring.sim.errors import PartError
 from beltspring.sim.parts.catalogue import catalogue, read_parts, rows
@@ -116,3 +118,35 @@ def test_no_makers_name_in_a_part(part: object) -> None:
     makers = {"gates", "elatech", "optibelt", "tsubaki", "schneeberger", "sdp", "unitta", "nema"}
     words = f"{part.name} {part.description}".lower().replace("-", " ").split()  # type: ignore[attr-defined]
     assert not makers & set(words)
+
+
+BASALT = replace(STONE, uncertain=("mass_g",))
+
+
+def test_a_number_that_moves_an_answer_needs_its_band() -> None:
+    assert read_parts(GOOD, BASALT, "stones.toml")["pebble"].numbers["mass_g"].band == (10, 14)
+    bare = GOOD.replace("band = [10, 14], ", "")
+    assert read_parts(bare, STONE, "stones.toml")["pebble"].numbers["mass_g"].band is None
+    with pytest.raises(PartError, match=r"\[pebble\] mass_g: has no band.*19 of 20 keep"):
+        read_parts(bare, BASALT, "stones.toml")
+    assert read_parts(bare.replace("value = 12", "value = 0"), BASALT, "stones.toml"), "what is left out has no band"
+    with pytest.raises(PartError, match="its low must be above 0"):
+        read_parts(GOOD.replace("[10, 14]", "[0, 14]"), BASALT, "stones.toml")
+
+
+def test_a_band_may_have_a_source_of_its_own() -> None:
+    two = GOOD.replace("[pebble]", "[sources.beach]\nmark = 'practice'\ntext = 'what lies there'\n[pebble]")
+    two = two.replace('source = "scale" }', 'source = "scale", band_source = "beach" }')
+    mass = read_parts(two, STONE, "stones.toml")["pebble"].numbers["mass_g"]
+    assert (mass.source.text, mass.band_source.text) == ("kitchen scale", "what lies there")
+    with pytest.raises(PartError, match=r"band_source = 'sea': no \[sources.sea\]"):
+        read_parts(two.replace('band_source = "beach"', 'band_source = "sea"'), STONE, "stones.toml")
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=list(KINDS))
+def test_uncertain_numbers_are_numbers_of_their_kind(kind: Kind) -> None:
+    for key in (*kind.uncertain, *kind.follows, *kind.follows.values()):
+        assert kind.unit(key) is not None, key
+    assert set(kind.follows) <= set(kind.uncertain)
+    told = [row for row in rows(kind.name) if row.key in kind.uncertain and row.key not in kind.follows]
+    assert all(row.band is not None for row in told if row.value > 0)

@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from beltspring.sim import compiled as how
-from beltspring.sim import plan as room
 from beltspring.sim.scenario.motion import MotionLimits
 
 from tests.plan.conftest import PlanProgram
@@ -45,21 +44,20 @@ def test_a_changed_formula_is_not_served_from_the_cache(tmp_path: Path) -> None:
     """A formula in one file, the loop that uses it in another: after editing the first, the second must be new."""
     here = tmp_path / "room"
     here.mkdir()
-    own = Path(room.__file__).parent
-    shutil.copy(own / "compiled.py", here / "compiled.py")
-    for name in ("caches.py", "compiling.py"):
-        shutil.copy(own.parent / name, tmp_path / name)
+    own = Path(how.__file__).parent
+    for name in ("caches.py", "compiling.py", "compiled.py"):
+        shutil.copy(own / name, tmp_path / name)
     for folder in (tmp_path, here):
         (folder / "__init__.py").write_text("")
     (here / "loop.py").write_text(
-        "from .compiled import compiled\nfrom .formulas import twice\n\n\n@compiled\ndef run(x):\n    return twice(x)\n"
+        "from ..compiled import compiled\nfrom .formulas import twice\n\n\n@compiled\ndef run(x):\n    return twice(x)\n"
     )
     environment = {k: v for k, v in os.environ.items() if k != "NUMBA_DISABLE_JIT"}
     environment["BELTSPRING_CACHE"] = str(tmp_path / "cache")
 
     def result(factor: str) -> str:
         (here / "formulas.py").write_text(
-            f"from .compiled import formula\n\n\n@formula\ndef twice(x):\n    return {factor} * x\n"
+            f"from ..compiled import formula\n\n\n@formula\ndef twice(x):\n    return {factor} * x\n"
         )
         path = f"import sys; sys.path.insert(0, {str(tmp_path.parent)!r})"
         code = f"{path}; from {tmp_path.name}.room import loop; print(loop.run(1.0))"

@@ -189,20 +189,9 @@ def test_shapers_cost_time_and_corners() -> None:
     assert max(r.distance_m for r in sharp) < 1e-9
 
 
-def test_auto_takes_frequency_and_damping_from_the_machine() -> None:
-    asked = []
-
-    def auto(axis: str) -> tuple[float, float]:
-        asked.append(axis)
-        return {"x": (48.0, 0.04), "y": (31.0, 0.07)}[axis]
-
-    shapers = {"x": ShaperSpec("zero-vibration", "auto", 0.5), "y": ShaperSpec("one-hump", "auto", 0.5)}
-    shaping = shaping_of(shapers, auto)
-    assert asked == ["x", "y"]
-    given = shaping_of({"x": ShaperSpec("zero-vibration", 48.0, 0.04), "y": ShaperSpec("one-hump", 31.0, 0.07)})
-    assert shaping.by_axis == given.by_axis
+def test_a_plan_knows_no_machine_to_tune_a_shaper_to() -> None:
     with pytest.raises(ScenarioError, match="auto"):
-        shaping_of(shapers)
+        shaping_of({"x": ShaperSpec("zero-vibration", "auto", 0.5)})
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,8 @@ import math
 
 import pytest
 from beltspring.sim.chain.chain import simulate_scenario
-from beltspring.sim.chain.stand import Criteria, torque_shares
+from beltspring.sim.chain.stand import Criteria
+from beltspring.sim.chain.torque import torque_shares
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.limits import find_limits
 from beltspring.viz.cli import main

@@ -9,12 +9,11 @@ import re
 import numpy as np
 import pytest
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
-from beltspring.sim.chain.heard import mode_behind, raised_by_friction
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
+from beltspring.sim.study.report import Report
 from beltspring.viz.charts.panels import result_rows
 from beltspring.viz.charts.shown import Shown
-from beltspring.viz.result import RunResult
 
 from tests.support import OPEN, shipped
 
@@ -36,7 +35,7 @@ def test_a_shapers_delay_is_told_apart_from_what_the_tool_lags():
     assert path.own_max_m < 1.5 * plain.analysis.path.along_max_m
     assert path.along_max_m == pytest.approx(path.own_max_m + path.delay_max_m, rel=0.05)
     said = late.analysis.sentences[-1]
-    assert re.search(r"µm at most along it, not counting the shapers' delay of up to 3\.\d+ mm\)", said)
+    assert re.search(r"along the line it is at most \d+ µm, not counting the shapers' delay of up to 3\.\d+ mm\.", said)
     assert plain.analysis.path.delay_max_m == 0.0
     assert "delay" not in plain.analysis.reading
 
@@ -69,7 +68,7 @@ def test_the_quietest_design_is_not_praised_for_its_round_corners():
     assert len(warned) == 1
     quiet = int(np.argmin(peaks))
     assert f"of {told.labels[quiet]} round corners by" in warned[0]
-    assert f"{1e6 * told.outcomes[quiet].analysis.path.across_max_m:.0f} µm off its path" in warned[0]
+    assert f"{1e6 * told.outcomes[quiet].analysis.path.across_max_m:.0f} µm off the line" in warned[0]
     # Without shapers nothing is rounded.
     hard = varied(shipped("desk-corexy"), ["belts.pretension_n=15,30"])
     assert not [s for s in compare(["a", "b"], [simulate_scenario(d.scenario) for d in hard]).sentences if "round" in s]
@@ -81,17 +80,17 @@ def test_a_frequency_raised_by_guides_that_stick_is_explained():
         simulate_scenario(shipped("desk-corexy", keys))
         for keys in ({}, {"carriage.friction_n": 0, "gantry.friction_n": 0})
     )
-    said = raised_by_friction(sticky)
+    said = sticky.analysis.raised
     ringing = sticky.analysis.ringing["y"]
     assert said is not None
     assert ringing is not None
     assert ringing.frequency_hz is not None
-    mode = mode_behind(sticky, ringing)
+    mode = sticky.analysis.behind["y"][0].mode
     assert mode is not None
     assert ringing.frequency_hz > 1.05 * mode.frequency_hz
     assert f"Y at {ringing.frequency_hz:.3g} Hz, on the move at about {mode.frequency_hz:.3g} Hz" in said
     assert "an axis at rest" in said
-    assert raised_by_friction(free) is None
+    assert free.analysis.raised is None
 
 
 @pytest.mark.parametrize("tolerance_mm", [0, 0.1])
@@ -124,9 +123,7 @@ def test_ringing_after_the_last_leg_is_part_of_how_far_the_tool_strays():
 
 def test_numbers_beside_a_picture_name_their_axis():
     outcome = simulate_scenario(shipped("large-corexy"))
-    shown = Shown(
-        RunResult(outcome.scenario, outcome.design, outcome.machine, outcome.plan, outcome.trace, outcome.analysis)
-    )
+    shown = Shown(Report(outcome))
     axis = outcome.analysis.ringing_axis
     assert axis is not None
     assert [what for what, _, _ in result_rows(shown)][1:] == [f"{axis.upper()} rings at", f"{axis.upper()} fades in"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pygame
+from beltspring.sim import DEVIATION
 
 from ..draw import text
 from ..draw.canvas import disc
@@ -72,7 +73,7 @@ class DeviationPlot(TimePlot):
             return
         at = (float(self.time(largest.time_s)), float(value(largest.value_m * 1e6)))
         disc(target, at, look.px(4), colour)
-        words = f"largest {text.micrometres(abs(largest.value_m))} µm"
+        words = f"{DEVIATION} {text.micrometres(abs(largest.value_m))} µm"
         room = text.width(look, words, 14)
         left = at[0] - look.px(10) - room
         # The word stands on the side of its mark where neither the edge nor the clock's reading is.

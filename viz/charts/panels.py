@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pygame
+from beltspring.sim import OFF_LINE
 from beltspring.sim.machine.machine import Machine
 
 from ..draw import text
@@ -219,7 +220,7 @@ def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str
     # Whose frequency it is has to be told: the other axis rings at its own.
     rings, fades_in = (f"{axis.upper()} rings at", f"{axis.upper()} fades in") if axis else ("Rings at", "Fades in")
     return [
-        ("Largest error", text.micrometres(worst), "µm"),
+        (f"Most {OFF_LINE}", text.micrometres(worst), "µm"),
         (rings, text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
         (fades_in, text.number(fades * 1e3) if fades is not None else "–", "ms"),
     ]

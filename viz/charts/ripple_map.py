@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pygame
-from beltspring.sim.analyse.ripples import Level, Place, RippleMap
+from beltspring.sim import OFF_LINE, Level, RippleMap, WorstPlace
 from numpy.typing import NDArray
 
 from ..draw import text
@@ -119,7 +119,7 @@ def _draw_path(
 
 
 def _draw_numbers(
-    target: pygame.Surface, room: pygame.Rect, style: Look, places: Sequence[Place], level: Level, scale: MapScale
+    target: pygame.Surface, room: pygame.Rect, style: Look, places: Sequence[WorstPlace], level: Level, scale: MapScale
 ) -> None:
     """A numbered disc beside each of the worst places; hollow where the place is worst on another level."""
     r = style.px(PLACE_PX)
@@ -187,7 +187,7 @@ def _colour_key(target: pygame.Surface, style: Look, right: int, base: int, top_
         if k == count:
             text.draw(target, style, " µm", drawn.right, base, 14, colour=style.theme.dim)
     at = x - style.px(12)
-    text.draw(target, style, "off the path", at, middle + style.px(5), 14, colour=style.theme.dim, align="right")
+    text.draw(target, style, OFF_LINE, at, middle + style.px(5), 14, colour=style.theme.dim, align="right")
 
 
 def place_number(target: pygame.Surface, style: Look, number: int, at: tuple[float, float], colour: Colour) -> None:

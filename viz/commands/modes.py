@@ -17,10 +17,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Natural frequencies, damping and shapes over the reach."""
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.model.build import build_model
-    from beltspring.sim.model.modes import detent_words, modes
-    from beltspring.sim.parts.completed import completed_toml
+    from beltspring.sim import completed_toml, modes
 
     from ..files.folder import OutFolder
     from ..files.plain import clean, write_json
@@ -29,17 +26,20 @@ def run(args: argparse.Namespace) -> int:
     from ..terminal.tables import modes_table
 
     scenario = load(args)
-    machine = build_machine(scenario)
-    system = build_model(machine)
-    found = [(name, place, modes(system, place)) for name, place in places(machine)]
+    found = modes(scenario)
+    machine = found.machine
     entry: dict[str, Any] = clean(
         {
             "title": machine.title,
             "layout": machine.layout,
             "detail": machine.design.detail,
             "places": [
-                {"place": name, "tool_mm": [1e3 * v for v in place], "modes": [mode_entry(m) for m in listed]}
-                for name, place, listed in found
+                {
+                    "place": p.name,
+                    "tool_mm": [1e3 * v for v in p.tool_m],
+                    "modes": [mode_entry(mode, band) for mode, band in zip(p.modes, p.bands_hz, strict=True)],
+                }
+                for p in found.places
             ],
         }
     )
@@ -51,16 +51,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(modes_table(machine, found, detent_words(system, found[0][1])))
+        show(modes_table(found))
     return 0
-
-
-def places(machine: Any) -> list[tuple[str, Any]]:
-    """The middle of the reach and its four corners (or twelve points of its rim) in XY, (name, (3,) m), at half height."""
-    import numpy as np
-
-    x, y, z = machine.middle
-    return [(name, np.array([*xy, z])) for name, xy in [("middle", (x, y)), *machine.edge()]]
 
 
 COMMAND = Command("modes", "natural frequencies, damping and shapes, over the reach", arguments, run)

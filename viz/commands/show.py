@@ -16,32 +16,34 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show one completed scenario, or the list of shipped ones."""
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.parts.completed import completed_toml
-    from beltspring.sim.scenario.source import shipped_scenarios
+    from beltspring.sim import bands_by_key, build_machine, completed_toml, shipped
 
     from ..files.folder import OutFolder
     from ..terminal.console import show
     from ..terminal.tables import completed_table, shipped_table
 
     if not args.scenario and not args.changes and args.variant is None and not args.out:
-        shipped = shipped_scenarios()
+        all_there = shipped()
         if args.json:
-            print_json([{"name": s.name, "title": s.title, "variants": list(s.variants)} for s in shipped])
+            print_json([{"name": s.name, "title": s.title, "variants": list(s.variants)} for s in all_there])
         elif not args.quiet:
-            show(shipped_table(shipped))
+            show(shipped_table(all_there))
         return 0
     scenario = load(args)
-    design = build_machine(scenario).design
+    machine = build_machine(scenario)
+    design, bands = machine.design, bands_by_key(machine)
     if args.out:
         with OutFolder(args.out, args.replace) as folder:
             (folder / "scenario.toml").write_text(completed_toml(scenario, design), encoding="utf-8")
     notices(args, design.notices)
     if args.json:
-        values = [{"key": o.key, "value": o.value, "origin": o.origin, "note": o.note} for o in design.origins]
+        values = [
+            {"key": o.key, "value": o.value, "band": bands.get(o.key), "origin": o.origin, "note": o.note}
+            for o in design.origins
+        ]
         print_json({"title": design.title, "values": values})
     elif not args.quiet:
-        show(completed_table(design))
+        show(completed_table(design, bands))
     return 0
 
 

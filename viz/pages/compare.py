@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
+from beltspring.sim import OFF_LINE, Report
 
 from ..charts.overlay import OverlayPlot, leg_window
 from ..charts.panels import panel, result_rows
@@ -15,7 +16,6 @@ from ..draw import text
 from ..draw.canvas import surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .run import SIZE
 from .settings_line import detail_words, settings_entries, settings_line
 
@@ -113,7 +113,7 @@ def strip_rect(look: Look, rect: pygame.Rect) -> pygame.Rect:
 def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, instant: float) -> None:
     now = float(shown.at(instant, shown.sideways_m)) * 1e6
     rows = [(a if a[1:2] == " " else a.lower(), b, c) for a, b, c in result_rows(shown)]  # "X rings at" keeps its X
-    rows.append(("error now", text.number(now, 0, signed=True), "µm"))
+    rows.append((f"{OFF_LINE} now", text.number(now, 0, signed=True), "µm"))
     step = min(look.px(72), rect.h // len(rows))
     y = rect.y + max(0, (rect.h - step * len(rows)) // 2)
     for what, value, unit in rows:
@@ -179,14 +179,15 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
         target,
         look,
         lower,
-        "Sideways error",
-        "µm, distance from the asked path, left of it positive",
+        OFF_LINE.capitalize(),
+        "µm from the asked line, left of it positive",
         "shaded: speeding up or slowing down",
     )
     named = [(n.replace("\t", " "), s) for n, s in zip(names, shown, strict=True)]
     slowest = max(shown, key=lambda s: s.end_s)
     OverlayPlot().draw(target, box, look, named, None, window=leg_window(slowest, scales.worst_s))
-    at = f"machines, printed corners and “error now” at {text.number(scales.worst_s * 1e3)} ms, where the largest error of all is"
+    when = text.number(scales.worst_s * 1e3)
+    at = f"machines, printed corners and “{OFF_LINE} now” at {when} ms, when one of them is farthest off"
     text.draw(target, look, text.fit(look, at, area.w, 14), margin, size[1] - look.px(13), 14, colour=look.theme.dim)
     return target
 
@@ -198,7 +199,7 @@ def column_rects(area: pygame.Rect, height: int, count: int, gap: int) -> list[p
 
 
 def compare_picture(
-    results: Sequence[RunResult],
+    results: Sequence[Report],
     path: str | Path,
     theme: str = "light",
     size: tuple[int, int] = SIZE,

@@ -1,4 +1,4 @@
-"""The ripple map: path error drawn on the path of a program, its levels, and its worst places with what to change.
+"""The ripple map: path error drawn on the path of a program, its levels, and its worst places with their causes.
 
 Error is told three times: by colour (from unobtrusive to strong, its lightness changing evenly, so that it reads in
 grey and to every eye), by thickness of the line, and at the worst places by numbers.
@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
-from beltspring.sim.analyse.advice import Advice
-from beltspring.sim.analyse.ripples import Level, Place, RippleMap
+from beltspring.sim import OFF_LINE, Level, Report, RippleMap, WorstPlace
 
 from ..charts.axes import decimals_of, nice_step
 from ..charts.panels import panel
@@ -21,28 +20,28 @@ from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .settings_line import settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
 
 def ripple_picture(
-    result: RunResult,
-    advice: Sequence[Advice],
+    result: Report,
     path: str | Path,
     theme: str = "light",
     size: tuple[int, int] = SIZE,
     scale: float = 1.0,
 ) -> Path:
-    """Write the ripple map of a program's run. advice: for each of the map's places."""
-    image = draw_ripples(result, advice, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    """Write the ripple map of a program's run."""
+    image = draw_ripples(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "ripple map"))
 
 
-def draw_ripples(result: RunResult, advice: Sequence[Advice], style: Look, size: tuple[int, int]) -> pygame.Surface:
+def draw_ripples(result: Report, style: Look, size: tuple[int, int]) -> pygame.Surface:
     """The ripple map as a surface."""
-    found: RippleMap = result.analysis.ripples
+    found = result.analysis.ripples
+    if found is None:
+        raise ValueError("only a program has a ripple map")
     target = surface(size)
     target.fill(style.theme.page)
     margin, gap = style.px(24), style.px(16)
@@ -64,24 +63,26 @@ def draw_ripples(result: RunResult, advice: Sequence[Advice], style: Look, size:
     )  # fmt: skip
     draw_map(target, box, style, found, level)
     x, right = margin + left + gap, width - left - gap
-    list_h = min(style.px(64) + style.px(64) * max(len(found.places), 1), round(0.72 * (foot - top)))
+    list_h = min(
+        style.px(64) + places_height(style, right - style.px(40), result.place_causes), round(0.8 * (foot - top))
+    )
     box = panel(
-        target, style, pygame.Rect(x, top, right, list_h), "Worst places", "µm off the path, program line, what to change"
+        target, style, pygame.Rect(x, top, right, list_h), "Worst places", f"µm {OFF_LINE}, program line, place"
     )  # fmt: skip
-    draw_places(target, box, style, found.places, advice)
+    draw_places(target, box, style, found.places, result.place_causes)
     rest = pygame.Rect(x, top + list_h + gap, right, foot - top - list_h - gap)
-    box = panel(target, style, rest, "By level", "largest error, at the notch its rms, µm, over height Z, mm")
+    box = panel(target, style, rest, "By level", f"most {OFF_LINE}, at the notch its rms, µm, over height Z, mm")
     draw_levels(target, box, style, found, level)
     line = text.fit(style, settings_line(result), width, 14)
     text.draw(target, style, line, margin, size[1] - style.px(13), 14, colour=style.theme.dim)
     return target
 
 
-def _headline(result: RunResult, found: RippleMap) -> str:
+def _headline(result: Report, found: RippleMap) -> str:
     if result.trace.stopped_at_s is not None:
         return f"Only the part of the job that was simulated: {result.trace.ended}."
     if not found.places:
-        return "The tool stays on the asked path all along."
+        return "The tool stays on the asked line all along."
     top = found.places[0]
     line = f"line {top.line} of the program" if top.line else "one place"
     where = f"at X {text.plain(top.point[0] * 1e3)}, Y {text.plain(top.point[1] * 1e3)} mm"
@@ -93,7 +94,7 @@ def _headline(result: RunResult, found: RippleMap) -> str:
 def _map_words(found: RippleMap, level: Level | None) -> tuple[str, ...]:
     if level is None:
         return ("",)
-    one = "path error on the asked path, seen from above"
+    one = f"how far {OFF_LINE}, on the asked line, seen from above"
     if len(found.levels) == 1:
         return (one,)
     z = text.plain(level.z_m * 1e3)
@@ -103,31 +104,44 @@ def _map_words(found: RippleMap, level: Level | None) -> tuple[str, ...]:
     )
 
 
+#: Height of a place in the list with one line of cause, and of every further line.
+ROW_PX, LINE_PX = 64, 19
+
+
+def places_height(style: Look, width: int, causes: Sequence[str]) -> int:
+    """Room the list of places takes, px."""
+    room = width - 2 * style.px(PLACE_PX) - style.px(12)
+    lines = [len(text.wrap(style, cause, room, 14)) for cause in causes]
+    return sum(style.px(ROW_PX + LINE_PX * (n - 1)) for n in lines) or style.px(ROW_PX)
+
+
 def draw_places(
-    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[Place], advice: Sequence[Advice]
+    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[WorstPlace], causes: Sequence[str]
 ) -> None:
-    """The worst places as a list: number, error, program line and place, and what to change."""
+    """The worst places as a list: number, error, program line and place, and why; every word of it."""
     r = style.px(PLACE_PX)
-    row = style.px(64)
+    indent = 2 * r + style.px(12)
     y = rect.y
-    for place, tip in zip(places, advice, strict=True):
+    for place, cause in zip(places, causes, strict=True):
+        lines = text.wrap(style, cause, rect.w - indent, 14)
+        row = style.px(ROW_PX + LINE_PX * (len(lines) - 1))
         if y + row - style.px(10) > rect.bottom:
             return
         disc(target, (rect.x + r, y + style.px(16)), r, style.theme.text)
         place_number(target, style, place.number, (rect.x + r, y + style.px(16)), style.theme.panel)
-        x = rect.x + 2 * r + style.px(12)
+        x = rect.x + indent
         base = y + style.px(21)
         used = text.draw_pair(target, style, text.micrometres(place.error_m), "µm", x, base, 18, 14)
-        line = f"line {place.line}" if place.line else "before line 1"
-        where = f"{line}, X {text.plain(place.point[0] * 1e3)} Y {text.plain(place.point[1] * 1e3)}"
+        at = f"line {place.line}" if place.line else "before line 1"
+        where = f"{at}, X {text.plain(place.point[0] * 1e3)} Y {text.plain(place.point[1] * 1e3)}"
         if place.levels > 1:
             where += f", {place.levels} levels"
         else:
             where += f" Z {text.plain(place.point[2] * 1e3)}"
         room = rect.right - used.right - style.px(14)
         text.draw(target, style, text.fit(style, where, room, 16), used.right + style.px(14), base, 16)
-        words = text.fit(style, tip.words, rect.right - x, 14)
-        text.draw(target, style, words, x, base + style.px(21), 14, colour=style.theme.dim)
+        for k, line in enumerate(lines):
+            text.draw(target, style, line, x, base + style.px(21 + LINE_PX * k), 14, colour=style.theme.dim)
         y += row
     if not places:
         text.draw(target, style, "none", rect.x, y + style.px(21), 16, colour=style.theme.dim)

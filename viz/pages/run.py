@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pygame
+from beltspring.sim import OFF_LINE, Report
 
 from ..charts.deviation import DeviationPlot
 from ..charts.panels import machine_with_tensions, panel, print_key
@@ -15,21 +16,20 @@ from ..draw import text
 from ..draw.canvas import surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .settings_line import detail_words, settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
 
 def picture(
-    result: RunResult, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
+    result: Report, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
 ) -> Path:
     """Write a picture of a run: machine, deviation, spectrum, printed line. size: px at scale 1."""
     image = draw_picture(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "one run"))
 
 
-def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygame.Surface:
+def draw_picture(result: Report, style: Look, size: tuple[int, int]) -> pygame.Surface:
     """The picture of one run as a surface."""
     shown = Shown(result)
     target = surface(size)
@@ -41,7 +41,7 @@ def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygam
     left = round(area.w * 0.36)
     upper = round(area.h * 0.56)
     worst_s = float(result.analysis.path.worst_s)
-    at = f"at {text.number(worst_s * 1e3)} ms, the largest error"
+    at = f"at {text.number(worst_s * 1e3)} ms, most {OFF_LINE}"
 
     box = panel(target, style, pygame.Rect(area.x, area.y, left, upper), "Machine", at)
     machine_with_tensions(target, style, box, shown, worst_s, factor=4)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from beltspring.sim import OFF_LINE, RINGS_BY
 from rich.table import Table
 from rich.text import Text
 
-from .tables import Renderable, number, spaced, table, times, value_text
+from .tables import NONE, Renderable, number, spaced, table, times, value_text
 
 
 def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable:
@@ -17,12 +18,14 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
     """
     first = comparison.outcomes[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
-    made = table("design", "", "N/mm", "peak µm", "Hz", "fades in ms", "off path µm", left=2)
-    made.columns[0].max_width = 26
-    for label, stiffness, outcome in zip(comparison.labels, comparison.stiffness_n_m, comparison.outcomes, strict=True):
+    made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades ms", f"{OFF_LINE} µm", left=1)
+    made.columns[0].max_width = 18
+    for i in comparison.order:
+        outcome, stiffness = comparison.outcomes[i], comparison.stiffness_n_m[i]
         both = [outcome.analysis.ringing[axis] for axis in "xy"]
         made.add_row(
-            label,
+            comparison.labels[i],
+            _judged(comparison.judged[i]),
             "X\nY",
             "\n".join(number(times(s, 1e-3)) for s in stiffness),
             "\n".join(number(r and r.peak_m * 1e6, least=0.001) for r in both),
@@ -33,6 +36,13 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
     written = Text(f"Written to {out}: compare.json, picture.png, scenario.toml") if out else None
     changes = _changes_table(comparison) if explain else None
     return spaced(head, Text("\n".join(comparison.sentences)), made, changes, written)
+
+
+def _judged(judged: Any) -> str:
+    """Judged ringing above its range; "-" where a motor slips at most speeds, or nothing could be judged."""
+    if judged is None or judged.judged_m is None:
+        return NONE
+    return f"{number(judged.judged_m * 1e6)}\n{number(judged.least_m * 1e6, 2)} to {number(judged.most_m * 1e6, 2)}"
 
 
 def _changes_table(comparison: Any) -> Table | None:

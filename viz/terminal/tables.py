@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim.parts.design import Design, Origin
+from beltspring.sim import Design, Origin, OverReach
 from rich import box
 from rich.console import Group
 from rich.padding import Padding
@@ -46,8 +46,11 @@ def spaced(*parts: Renderable | None) -> Group:
     return Group(*rows[:-1])
 
 
-def completed_table(design: Design) -> Renderable:
-    """The completed scenario: every value with where it came from, table by table as in the file."""
+def completed_table(design: Design, bands: Mapping[str, tuple[float, float]]) -> Renderable:
+    """The completed scenario: every value with where it came from, table by table as in the file.
+
+    bands: by key, (low, high) in file units that 19 of 20 machines keep.
+    """
     made = table("key", "value", "from", left=3)
     made.columns[0].width, made.columns[1].width = 28, 18
     made.columns[2].style = "dim"
@@ -56,9 +59,16 @@ def completed_table(design: Design) -> Renderable:
             made.add_row(Text(f"[{section}]", style="bold"), "", "")
         for origin in origins:
             name = origin.key.rpartition(".")[2]
-            made.add_row(f"  {name}" if section else name, value_text(origin.value), _from(origin))
+            made.add_row(
+                f"  {name}" if section else name, value_text(origin.value), _from(origin, bands.get(origin.key))
+            )
     return spaced(
-        made, Text("`beltspring parts` gives the source of every number that comes from a part.", style="dim")
+        made,
+        Text(
+            "Two numbers after a source are the low and high that 19 of 20 machines keep; what is written without [band]"
+            " counts as measured. `beltspring parts` gives the source of every number that comes from a part.",
+            style="dim",
+        ),
     )
 
 
@@ -73,7 +83,12 @@ def value_text(value: object) -> str:
     return str(value)
 
 
-def _from(origin: Origin) -> str:
+def _from(origin: Origin, band: tuple[float, float] | None) -> str:
+    between = "" if band is None else f", {number(band[0], 4)} to {number(band[1], 4)}"
+    return f"{_whence(origin)}{between}"
+
+
+def _whence(origin: Origin) -> str:
     if origin.origin == "part":
         return f"part {origin.note.partition(':')[0]}"
     if origin.origin == "computed" and origin.note:
@@ -112,24 +127,27 @@ def parts_tables(rows: Sequence[Any]) -> list[Renderable]:
 
 
 def _source(row: Any) -> str:
-    return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "")
+    band = f"; band: {row.band_source}" if row.band_source else ""
+    return f"{row.mark}: {row.source}" + (f" ({row.why})" if row.why else "") + band
 
 
-def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], detent: str = "") -> Renderable:
-    """Natural frequencies in the middle of the reach, and how far each moves over its corners.
+def band_text(band: Sequence[float]) -> str:
+    """ "47 to 60"; "" where it has no width."""
+    low, high = (number(v) for v in band)
+    return "" if low == high else f"{low} to {high}"
 
-    detent: what the mean over the motors' detent leaves out, in words.
-    """
-    from beltspring.sim.model.left_out import left_out_words
 
-    middle = found[0][2]
-    made = table("Mode", "Hz in the middle", "damping", "Hz over the reach")
+def modes_table(found: OverReach) -> Renderable:
+    """Natural frequencies in the middle of the reach, with their bands, and how far each moves over its corners."""
+    machine, middle, bands = found.machine, found.places[0].modes, found.places[0].bands_hz
+    made = table("Mode", "Hz mid-reach", "19 of 20", "damping", "over the reach")
     for i, mode in enumerate(middle):
-        over = [listed[i].frequency_hz for _, _, listed in found if i < len(listed)]
+        over = [place.modes[i].frequency_hz for place in found.places if i < len(place.modes)]
         low, high = number(min(over)), number(max(over))
         made.add_row(
             mode.words,
             number(mode.frequency_hz, 4),
+            band_text(bands[i]),
             number(mode.damping_ratio, 2),
             low if low == high else f"{low} to {high}",
         )
@@ -137,9 +155,10 @@ def modes_table(machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], d
     if not middle:
         return spaced(head, Text("Nothing in this machine gives way, so it has no natural frequency."))
     said = [
+        "19 of 20: machines built from these parts, as far as their springs are known; `beltspring parts` has the bands.",
         "Over the reach: the middle and its four corners. Guide friction is left out.",
-        detent,
-        left_out_words(machine),
+        found.detent,
+        found.left_out,
     ]
     last = Text("\n".join(filter(None, said)), style="dim")
     return spaced(head, made, last)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ...plan.plan import Level, Plan
 from ...trace import Trace
 from .ringdown import ringdown
-from .stills import LEVEL, Still, ranked, rest_of, still_groups, still_of
+from .stills import AXES, Still, ranked, rest_of, still_groups, still_of
 
 SURE_S = 0.1  # a stand-still this long shows where the tool comes to rest
 MOST_FITS = 3  # stand-stills of a level looked at for each axis, largest first
@@ -39,7 +39,7 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     ends = [leg.end_s for leg in plan.legs]
     peak_m: dict[int, dict[str, float]] = {number: {} for number in levels}
     frequency_hz: dict[int, dict[str, float | None]] = {number: {} for number in levels}
-    for axis, name in enumerate(LEVEL):
+    for axis, name in enumerate(AXES):
         stills: dict[int, list[Still]] = {}
         for whole in still_groups(trace.windows, axis, plan):
             before = bisect_right(ends, whole[0].t0 + 1e-6) - 1

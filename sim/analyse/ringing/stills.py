@@ -9,23 +9,25 @@ more than about (2 / (f T))^3, T the length of the stand-still, and the recordin
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
 from ...simulate import keep
-from ...trace import Trace, WindowExtremes, span_of
+from ...trace import Trace, WindowExtremes, rest_weights, span_of
 
 Array = NDArray[np.float64]
 
-AXES = ("x", "y", "z")
+NAMES = ("x", "y", "z")
 #: What is looked at where nothing is said: what leaves ripples on a wall.
-LEVEL = ("x", "y")
+AXES = ("x", "y")
 SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
 LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
-#: Stand-stills of an axis looked at closely, those with the largest swing first.
+#: Stand-stills of an axis looked at closely, those with the largest peak first.
 MOST_STILLS = 6
 
 
@@ -48,19 +50,79 @@ class Still:
     @property
     def seen_until_s(self) -> float:
         """Until when it is looked at, s."""
-        return min(self.end_s, self.start_s + LONGEST_S)
+        return seen_until(self.start_s, self.end_s)
 
     def peak_m(self, rest_m: float) -> float:
         """Largest distance from a place of rest, over every step, m."""
         return max(self.high_m - rest_m, rest_m - self.low_m, 0.0)
 
 
+class Stretch(Protocol):
+    """A window, of a plan or of a trace."""
+
+    @property
+    def t0(self) -> float: ...
+    @property
+    def t1(self) -> float: ...
+    @property
+    def resting(self) -> tuple[bool, bool, bool]: ...
+
+
+S = TypeVar("S", bound=Stretch)
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A stand-still as a plan alone tells it. first, last: numbers of the windows that make it."""
+
+    axis: int
+    leg: Leg | None
+    start_s: float
+    end_s: float
+    first: int
+    last: int
+
+    @property
+    def late_s(self) -> tuple[float, float]:
+        """From when to when its second half lasts, where it is looked at for the place of rest, s."""
+        until = seen_until(self.start_s, self.end_s)
+        return 0.5 * (self.start_s + until), until
+
+
+@dataclass(frozen=True)
+class _Numbered:
+    number: int
+    t0: float
+    t1: float
+    resting: tuple[bool, bool, bool]
+
+
+def spots(windows: Sequence[Stretch], axis: int, plan: Plan) -> list[Spot]:
+    """Stand-stills of an axis in all windows of a plan, in order of time: those long enough, or all where none is."""
+    named = [_Numbered(i, w.t0, w.t1, w.resting) for i, w in enumerate(windows)]
+    found = [
+        Spot(axis, leg_before(plan, group[0].t0), group[0].t0, group[-1].t1, group[0].number, group[-1].number)
+        for group in still_groups(named, axis, plan)
+    ]
+    return [s for s in found if s.end_s - s.start_s >= SHORTEST_S] or found
+
+
+def seen_until(start_s: float, end_s: float) -> float:
+    """Until when a stand-still is looked at, s."""
+    return min(end_s, start_s + LONGEST_S)
+
+
+def leg_before(plan: Plan, start_s: float) -> Leg | None:
+    """The leg that ends as a stand-still begins."""
+    before = bisect_right(plan.legs, start_s + 1e-6, key=lambda leg: leg.end_s) - 1
+    return plan.legs[before] if before >= 0 else None
+
+
 def still_of(trace: Trace, plan: Plan, axis: int, group: list[WindowExtremes]) -> Still:
     """The stand-still that a run of windows makes."""
-    low, high = span_of(group, trace.extreme_names.index(f"tool_{AXES[axis]}"))
+    low, high = span_of(group, trace.extreme_names.index(f"tool_{NAMES[axis]}"))
     start = group[0].t0
-    before = bisect_right(plan.legs, start + 1e-6, key=lambda leg: leg.end_s) - 1
-    return Still(axis, plan.legs[before] if before >= 0 else None, start, group[-1].t1, low, high)
+    return Still(axis, leg_before(plan, start), start, group[-1].t1, low, high)
 
 
 def stand_stills(trace: Trace, plan: Plan, axis: int) -> list[Still]:
@@ -75,10 +137,10 @@ def ranked(stills: list[Still]) -> list[Still]:
     return sorted(enough or stills, key=lambda s: -s.swing_m)
 
 
-def still_groups(windows: list[WindowExtremes], axis: int, plan: Plan) -> list[list[WindowExtremes]]:
+def still_groups(windows: Sequence[S], axis: int, plan: Plan) -> list[list[S]]:
     """Runs of touching windows in which the axis stands still after a leg has ended; of Z those in which all three do, for
     on arms whatever moves shakes it."""
-    groups: list[list[WindowExtremes]] = []
+    groups: list[list[S]] = []
     for window in windows:
         if not (window.resting[axis] if axis < 2 else all(window.resting)):
             continue
@@ -109,31 +171,30 @@ def rest_of(trace: Trace, still: Still) -> float:
     start, end = still.start_s, still.seen_until_s
     half = 0.5 * (start + end)
     late = np.searchsorted(t, half)
-    t, y = t[late:], y[late:]
-    if len(t) < 3:
+    return settled(y[late:], rest_weights(t[late:], half, end), still)
+
+
+def settled(y: Array, weight: Array | None, still: Still) -> float:
+    """The place of rest, m, from the tool's places (n,), m, in the second half of a stand-still and their `rest_weights`."""
+    if weight is None:
         return float(y[-1]) if len(y) else 0.5 * (still.low_m + still.high_m)
-    # Rows of a thinned trace are not evenly spread: each stands for the time about it.
-    weight = np.sin(np.pi * (t - half) / (end - half)) ** 2 * np.gradient(t)
     return float(y[0] + weight @ (y - y[0]) / weight.sum())
 
 
 def closest(trace: Trace, stills: list[Still]) -> list[tuple[Still, float]]:
-    """Of stand-stills, largest swing first, those worth a close look, each with its place of rest, m.
+    """Of stand-stills, largest swing first, those with the largest peaks, each with its place of rest, m; largest first.
 
-    No peak exceeds the swing, so that further ones are looked at only as long as one of them might be the worst. Of a
-    thinned trace only as many as it keeps in full.
+    No peak exceeds the swing, so that further ones are looked at only as long as one of them might be among those.
     """
-    out: list[tuple[Still, float]] = []
-    worst = 0.0
-    for i, still in enumerate(stills):
-        if i >= MOST_STILLS and (still.swing_m <= worst or (trace.thinned and i >= keep.MOST_RINGDOWNS)):
+    found: list[tuple[float, Still, float]] = []
+    for still in stills:
+        if len(found) == MOST_STILLS and still.swing_m <= found[-1][0]:
             break
         rest = rest_of(trace, still)
-        peak = still.peak_m(rest)
-        if i < MOST_STILLS or peak > worst:
-            out.append((still, rest))
-        worst = max(worst, peak)
-    return out
+        found.append((still.peak_m(rest), still, rest))
+        found.sort(key=lambda one: -one[0])
+        del found[MOST_STILLS:]
+    return [(still, rest) for _, still, rest in found]
 
 
 def largest_peak(trace: Trace, plan: Plan) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pygame
+from beltspring.sim import OFF_LINE
 
 from ...charts.overlay import OverlayPlot, leg_name, leg_window
 from ...charts.panels import panel
@@ -262,10 +263,10 @@ class CompareScreen(Screen):
             target,
             look,
             self.lower,
-            "Sideways error",
+            OFF_LINE.capitalize(),
             [
-                f"µm from the asked path, to its left positive; one clock for {many}{leg}; {whole}",
-                f"µm from the asked path, to its left positive; one clock for {many}{leg}; detail {detail}",
+                f"µm from the asked line, to its left positive; one clock for {many}{leg}; {whole}",
+                f"µm from the asked line, to its left positive; one clock for {many}{leg}; detail {detail}",
                 f"µm; {detail}",
             ],
             "shaded: speeding up or slowing down",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pygame
+from beltspring.sim import OFF_LINE
 
 from ...charts.panels import panel, print_key, result_rows
 from ...charts.printed import (
@@ -243,7 +244,7 @@ class PrintScreen(Screen):
         baseline = box.bottom - look.px(2)
         used = scale_bar(target, look, box.x, baseline, scale.px_m * self.magnify.value, room=90)
         now = float(shown.at(min(self.stage.clock.time_s, shown.end_s), shown.sideways_m)) * 1e6
-        words = f"error now {text.number(now, 1, signed=True)} µm"
+        words = f"{OFF_LINE} now {text.number(now, 1, signed=True)} µm"
         if box.right - used.right > text.width(look, words, 14) + look.px(16):
             text.draw(target, look, words, box.right, baseline, 14, colour=look.theme.dim, align="right")
         if stale:

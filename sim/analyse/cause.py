@@ -1,0 +1,92 @@
+"""The cause of a ringing: the mode behind what was measured, and which springs hold it. SI units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..model.mode_words import cause
+from ..model.modes import Mode, modes, swing
+from ..model.system import System
+from ..trace import Trace
+from .ringing import Ringdown, Ringing
+
+#: How far from a measured frequency its mode may lie, and how soon distance counts; natural logarithms of the ratio.
+FARTHEST, SOON = 0.25, 0.06
+#: What swings less than this does not ring, m.
+FELT_M = 1e-6
+
+
+@dataclass(frozen=True)
+class Behind:
+    """A tone of a ringing and the mode that explains it; None where none of the model lies near."""
+
+    frequency_hz: float
+    mode: Mode | None
+
+    @property
+    def words(self) -> str:
+        """ "the frame on its corners (92 %)"."""
+        return cause(self.mode.holds) if self.mode else "no mode of the model lies near"
+
+
+def causes(system: System, trace: Trace, ringdowns: Sequence[Ringdown], ringing: Ringing | None) -> tuple[Behind, ...]:
+    """What is behind the ringing of an axis: its told frequency first, then further tones of several at once.
+
+    Empty where nothing rings or no frequency is told. Small motions stick in the guides' friction, whose bristles are
+    springs, so a mode is heard anywhere between its own frequency and the one with all guides stuck. Of the modes at the
+    place where it rings that come near, the one is taken that swings the tool most along its axis, the nearer the better.
+    """
+    if ringing is None or not ringing.frequency_hz or ringing.peak_m < FELT_M:
+        return ()
+    column = "xy".index(ringing.axis)
+    heard = max((d for d in ringdowns if d.axis == ringing.axis), key=lambda d: d.peak_m)
+    place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
+    known = modes(system, place)
+    told = [ringing.frequency_hz, *(t.frequency_hz for t in ringing.tones)]
+    return tuple(Behind(hz, _behind(system, known, column, hz)) for hz in told)
+
+
+def _behind(system: System, known: Sequence[Mode], column: int, hz: float) -> Mode | None:
+    marks = [(_nearness(system, mode, hz) * swing(system, mode, column), i) for i, mode in enumerate(known)]
+    best, at = max(marks, default=(0.0, 0))
+    return known[at] if best > 0 else None
+
+
+def _nearness(system: System, mode: Mode, frequency_hz: float) -> float:
+    """1 where a mode can sound at a frequency, falling to 0 with the distance from its range."""
+    omega = 2 * np.pi * mode.frequency_hz
+    bristles = sum(f.sigma0_n_m * float(f.row @ mode.shape) ** 2 for f in system.frictions)
+    stuck_hz = float(np.sqrt(omega**2 + bristles)) / (2 * np.pi)
+    off = max(0.0, float(np.log(mode.frequency_hz / frequency_hz)), float(np.log(frequency_hz / stuck_hz)))
+    return float(np.exp(-((off / SOON) ** 2))) if off < FARTHEST else 0.0
+
+
+#: From this ratio of a measured frequency to its mode on, guides that stick are what raises it.
+RAISED = 1.05
+
+
+def raised_by_friction(
+    system: System, ringing: dict[str, Ringing | None], behind: dict[str, tuple[Behind, ...]]
+) -> str | None:
+    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not.
+
+    Told is the ringing of an axis at rest. There small motions only bend the bristles of its guides' friction (they slide
+    no further), which are springs beside the belts: it rings faster and dies sooner than on the move, at the linear mode.
+    """
+    parts = []
+    for axis, found in behind.items():
+        one = ringing[axis]
+        if one is None or not one.frequency_hz or not system.frictions or not found or found[0].mode is None:
+            continue
+        mode_hz = found[0].mode.frequency_hz
+        if one.frequency_hz > RAISED * mode_hz:
+            parts.append(f"{axis.upper()} at {one.frequency_hz:.3g} Hz, on the move at about {mode_hz:.3g} Hz")
+    if not parts:
+        return None
+    return (
+        f"Told is an axis at rest, which sticks in its guides' friction: {'; '.join(parts)}, and for longer. A shaper is tuned "
+        "to the latter."
+    )

@@ -1,0 +1,276 @@
+"""Many runs that leave only what they are judged by: designs times paces, within a nanometre of what `run` says.
+
+    trials = judge([prepare(scenario), ...], paces=[0.9, 1.0, 1.1])     # one Trials a design, in their order
+    trials[0].peak_m                                                    # (3, 2) m: X and Y; nan: never stands still
+
+A design is prepared once. A motion at a pace is planned and turned into the loop's commands once, for all designs that
+ask for it with motors that travel alike. Nothing else is recorded than the second half of every stand-still, where the
+place of rest is read; peaks are those of every step. Work goes through a `concurrent.futures.Executor`: threads by
+default, because compiled loops hold no lock; a pool of processes or a cluster does as well.
+"""
+
+from __future__ import annotations
+
+import pickle
+import threading
+from collections.abc import Hashable, Iterable, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from os import cpu_count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..analyse.ringing import AXES, Spot, Still, settled, spots
+from ..model.system import System
+from ..plan.build import MotionPlan
+from ..scenario.motion import record_spec
+from ..simulate.commands import extreme_names
+from ..simulate.feed import Feed, Seen, run_over
+from ..simulate.generated import GeneratedLoop
+from ..simulate.keep import tool_places
+from ..simulate.run import at_rest, slips_of, window_s
+from ..simulate.steps import longest_step, whole_part
+from ..trace import Slip, rest_weights
+from .chain import Prepared
+from .motion import Motion
+from .torque import share_of
+
+Array = NDArray[np.float64]
+
+#: Designs that one task works on at most.
+BLOCK = 8
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A design on which motions are tried. system, start: as it stands before the move.  step_s: of its loop."""
+
+    motion: Motion
+    system: System
+    start: Array
+    step_s: float
+    record_s: float
+    loop: GeneratedLoop = field(compare=False)
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A compiled loop stays at home: another process makes or loads its own.
+        return _rig_of, (self.motion, self.system, self.start, self.step_s, self.record_s)
+
+
+def _rig_of(motion: Motion, system: System, start: Array, step_s: float, record_s: float) -> Rig:
+    return Rig(motion, system, start, step_s, record_s, GeneratedLoop(system))
+
+
+def rig_of(ready: Prepared, motion: Motion | None = None) -> Rig:
+    """A design made ready for trials. motion: another than its own. Raises RunError where it has no static equilibrium."""
+    place = ready.plan.start if motion is None else motion.plan().start
+    record_s = record_spec(ready.scenario).step_s
+    step_s = whole_part(record_s, longest_step(ready.system, record_s))
+    system, start = at_rest(ready.system, place)
+    return _rig_of(ready.motion if motion is None else motion, system, start, step_s, record_s)
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What came of one run. peak_m: X and Y, nan where that axis never stands still after a leg.
+
+    spots: the stand-stills, and their peaks_m, (k,).  slips: motors that fell out of step.  slack_s: by belt, summed.
+    least_tension_n: inf without belts.  most_torque_nm, torque_share: (m,); shares only where every row is kept, else nan.
+    stopped_s: when the motion grew without bound, else None.  top_speed_m_s: the fastest leg's.
+    """
+
+    peak_m: tuple[float, float]
+    spots: tuple[Spot, ...]
+    peaks_m: Array
+    slips: tuple[Slip, ...]
+    slack_s: float
+    least_tension_n: float
+    most_torque_nm: Array
+    torque_share: Array
+    stopped_s: float | None
+    top_speed_m_s: float
+    move_s: float
+
+
+@dataclass(frozen=True)
+class Trials:
+    """What came of one design at k paces; every array in their order.
+
+    paces: (k,) factors on every speed.  peak_m: (k, 2) m, X and Y, nan where an axis never stands still after a leg or the
+    run ended early.  slack_s: (k,) s.  passages: (k,) electrical turns that rotors passed; lost_steps: (k,) full steps off
+    at the end.  move_s: (k,) s.  whole: (k,) whether the run came to its end.  samples: the runs themselves.
+    """
+
+    paces: Array
+    samples: tuple[Sample, ...]
+
+    @property
+    def peak_m(self) -> Array:
+        return np.array([s.peak_m for s in self.samples]).reshape(-1, len(AXES))
+
+    @property
+    def slack_s(self) -> Array:
+        return np.array([s.slack_s for s in self.samples])
+
+    @property
+    def passages(self) -> NDArray[np.int64]:
+        return np.array([sum(slip.passages for slip in s.slips) for s in self.samples], np.int64)
+
+    @property
+    def lost_steps(self) -> NDArray[np.int64]:
+        return np.array([sum(slip.lost_steps for slip in s.slips) for s in self.samples], np.int64)
+
+    @property
+    def move_s(self) -> Array:
+        return np.array([s.move_s for s in self.samples])
+
+    @property
+    def whole(self) -> NDArray[np.bool_]:
+        return np.array([s.stopped_s is None for s in self.samples], np.bool_)
+
+
+def judge(
+    designs: Sequence[Prepared | Rig], paces: Sequence[float] = (1.0,), executor: Executor | None = None
+) -> list[Trials]:
+    """Every design at every pace, in their order.
+
+    paces: factors on every speed of a design's own motion.  executor: where the runs are done; None: threads of this
+    process, one a processor. Raises InputError for a motion that cannot be followed, RunError for a design that cannot stand.
+    """
+    ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
+    tasks = list(_tasks(len(ready), len(paces)))
+    own = executor is None and len(tasks) > 1
+    feeds = Feeds()
+    chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
+    if executor is not None:
+        done: Iterable[list[list[Sample]]] = [f.result() for f in [executor.submit(_block, *c, feeds) for c in chosen]]
+    elif own:
+        with ThreadPoolExecutor(min(cpu_count() or 1, len(tasks))) as pool:
+            done = list(pool.map(_block, *zip(*chosen, strict=True), [feeds] * len(chosen)))
+    else:
+        done = [_block(*c, feeds) for c in chosen]
+    table: list[list[Sample | None]] = [[None] * len(paces) for _ in ready]
+    for (mine, now), found in zip(tasks, done, strict=True):
+        for i, samples in zip(mine, found, strict=True):
+            for k, sample in zip(now, samples, strict=True):
+                table[i][k] = sample
+    return [Trials(np.array(paces, float), tuple(s for s in row if s is not None)) for row in table]
+
+
+def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
+    """Which designs at which paces are one task: a pace of a few designs, so that its plan is made once for them."""
+    for first in range(0, designs, BLOCK):
+        for k in range(paces):
+            yield range(first, min(first + BLOCK, designs)), range(k, k + 1)
+
+
+def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sample]]:
+    """One task: samples of each design at each pace."""
+    return [[sample(one, feeds.of(one, pace)) for pace in paces] for one in designs]
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A motion ready for the loops, with its stand-stills by axis. weights: of each, for its place of rest."""
+
+    plan: MotionPlan
+    feed: Feed
+    spots: tuple[Spot, ...]
+
+
+class Feeds:
+    """Motions made ready, the last few of them; shared by the threads of one study, empty where it is sent elsewhere."""
+
+    MOST = 4
+
+    def __init__(self, every_row: bool = False) -> None:
+        self.every_row = every_row
+        self._kept: dict[Hashable, Ready] = {}
+        self._making: dict[Hashable, threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return Feeds, (self.every_row,)
+
+    def of(self, design: Rig, pace: float) -> Ready:
+        """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
+        own = design.system
+        travel = pickle.dumps((own.tool_travel, [m.increment_rad for m in own.motors]))
+        key = (design.motion.key, pace, design.step_s, design.record_s, travel)
+        with self._lock:
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            found = self._kept.get(key)
+            if found is None:
+                found = self._make(design, pace)
+                with self._lock:
+                    self._kept[key] = found
+                    while len(self._kept) > self.MOST:
+                        self._kept.pop(next(iter(self._kept)))
+        return found
+
+    def _make(self, design: Rig, pace: float) -> Ready:
+        plan = design.motion.plan(pace)
+        windows = list(plan.windows(window_s(plan, design.step_s)))
+        found = tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan))
+        wanted = None if self.every_row else _merged([spot.late_s for spot in found])
+        feed = Feed(plan, design.system, design.step_s, design.record_s, wanted)
+        return Ready(plan, feed, found)
+
+
+def _merged(stretches: list[tuple[float, float]]) -> Array:
+    """Stretches in order, overlapping ones as one, (k, 2) s."""
+    out: list[list[float]] = []
+    for low, high in sorted(stretches):
+        if out and low <= out[-1][1]:
+            out[-1][1] = max(out[-1][1], high)
+        else:
+            out.append([low, high])
+    return np.array(out).reshape(-1, 2)
+
+
+def sample(design: Rig, ready: Ready) -> Sample:
+    """One run, judged."""
+    system = design.system
+    seen = run_over(ready.feed, system, design.start, design.loop)
+    names = extreme_names(system)
+    peaks = _peaks(system, ready.spots, seen)
+    tension = [i for i, name in enumerate(names) if name.startswith("tension_")]
+    torque = [i for i, name in enumerate(names) if name.startswith("torque_")]
+    low, high = seen.low.min(axis=0), seen.high.max(axis=0)
+    most = np.maximum(-low[torque], high[torque])
+    by_axis = [max((p for p, s in zip(peaks, ready.spots, strict=True) if s.axis == a), default=np.nan) for a in (0, 1)]
+    return Sample(
+        (float(by_axis[0]), float(by_axis[1])), ready.spots, peaks, tuple(slips_of(system, seen.turns, {})),
+        float(seen.slack.sum()), float(low[tension].min(initial=np.inf)), most,
+        _torque_shares(system, seen, most) if ready.feed.wanted is None else np.full(len(torque), np.nan),
+        seen.stopped_s, max((leg.cruise_speed_m_s for leg in ready.plan.legs), default=0.0), ready.plan.move_s,
+    )  # fmt: skip
+
+
+def _torque_shares(system: System, seen: Seen, most: Array) -> Array:
+    """The largest share of the torque it has at its speed that each motor gives in the rows seen, (m,); ideal ones: nan."""
+    n, runs = system.n, len(system.runs)
+    out = np.full(len(system.motors), np.nan)
+    for j, motor in enumerate(system.motors):
+        if motor.spec is not None and motor.row is not None and len(seen.t) >= 3:
+            given, speed = seen.out[:, 2 * n + runs + j], seen.out[:, n : 2 * n] @ motor.row
+            out[j] = share_of(motor.spec, given, speed, float(most[j]))
+    return out
+
+
+def _peaks(system: System, found: Sequence[Spot], seen: Seen) -> Array:
+    """Largest distance of the tool from its place of rest in each stand-still, (k,) m; nan where the run ended before."""
+    tool = tool_places(system, seen.out[:, : system.n], seen.commanded)
+    out = np.full(len(found), np.nan)
+    for i, spot in enumerate(found):
+        if spot.last >= len(seen.low) or seen.stopped_s is not None:
+            continue
+        mine = slice(spot.first, spot.last + 1)
+        low, high = float(seen.low[mine, spot.axis].min()), float(seen.high[mine, spot.axis].max())
+        still = Still(spot.axis, spot.leg, spot.start_s, spot.end_s, low, high)
+        half, until = spot.late_s
+        a, b = np.searchsorted(seen.t, half), np.searchsorted(seen.t, until + 1e-9)
+        out[i] = still.peak_m(settled(tool[a:b, spot.axis], rest_weights(seen.t[a:b], half, until), still))
+    return out

@@ -1,0 +1,78 @@
+"""Which numbers of a design are known within a band only: those taken from parts, and those [band] names."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+from ..errors import ScenarioError
+from ..scenario.bands import BAND, bands_of, outside
+from ..scenario.fields import tidy
+from ..scenario.index import EACH, Path, dotted, key_at
+from .catalogue import Catalogue, Quantity
+from .completion import Completion
+from .design import Uncertain
+from .kinds import KINDS
+
+
+def uncertain_of(c: Completion, detail: str, used_parts: Collection[str]) -> tuple[Uncertain, ...]:
+    """Every uncertain number of a completed scenario, those of the file's [band] last.
+
+    detail: of the model; what does nothing at "simple" is left out.  used_parts: belts and motors that there are; the
+    tables of all name others where each drive has a part of its own. Raises ScenarioError for a band without its value.
+    """
+    banded = _banded(c)
+    found = []
+    for (kind, name, key), paths in c.uses.items():
+        own = [p for p in dict.fromkeys(paths) if p not in banded]
+        if (paths and not own) or (detail == "simple" and own and all(_only_full(p) for p in own)):
+            continue
+        if kind in EACH and name not in used_parts:
+            continue
+        found.append(part_number(c.catalogue, kind, name, key, [dotted(p) for p in own]))
+    return (*found, *(u for p, u in banded.items() if not (detail == "simple" and _only_full(p))))
+
+
+def part_number(catalogue: Catalogue, kind: str, name: str, key: str, keys: Iterable[str] = ()) -> Uncertain:
+    """A number of a part with its band. keys: where the file has it."""
+    there = catalogue.parts[kind][name].numbers
+    leader = KINDS[kind].follows.get(key, key)
+    own, first = there[key], there[leader]
+    low, high = own.band or _as_wide(own, first)
+    named = tuple(keys) or (f"{kind}.{name}.{key}",)
+    reason, draw = first.band_source.words, (kind, leader, first.band_source.text)
+    return Uncertain(named[0], named, own.value, low, high, own.unit, reason, (kind, name, key), draw)
+
+
+def _as_wide(own: Quantity, first: Quantity) -> tuple[float, float]:
+    """The band of a number that follows another of its part: as wide, by its logarithm."""
+    assert first.band is not None
+    return own.value * first.band[0] / first.value, own.value * first.band[1] / first.value
+
+
+def _only_full(path: Path) -> bool:
+    key = key_at(path)
+    return key is not None and key.full_only
+
+
+def _banded(c: Completion) -> dict[Path, Uncertain]:
+    """The numbers of the file's [band], each with the value that holds."""
+    found, problems = {}, []
+    for path, (low, high) in bands_of(c.scenario).items():
+        name, key = dotted(path), key_at(path)
+        at = f"{c.scenario.label} [{BAND}] {name} = [{tidy(low)}, {tidy(high)}]"
+        value = c.decided(path)
+        if path[0] in EACH and len(path) == 3 and path[1] not in c.drives:
+            known = ", ".join(f"{path[0]}.{drive}.{path[2]}" for drive in c.drives)
+            problems.append(f"{at}: the {path[0]} of {c.scenario.layout} have {known}")
+        elif value is None and key is not None and key.by_machine:
+            problems.append(f"{at}: {name} is computed from the parts; write its measured value beside the band")
+        elif value is None:
+            c.notices.append(f"{BAND}.{name} does nothing here: the number is not used")
+        elif rule := outside(c.told(path), low, high):
+            problems.append(f"{at}: {rule}")
+        elif key is not None:
+            reason = f"written in {c.scenario.label}"
+            found[path] = Uncertain(name, (name,), value, low, high, key.unit, reason, ("file", name), ("file", name))
+    if problems:
+        raise ScenarioError(problems)
+    return found
