@@ -195,7 +195,7 @@ def print_key(
     dim = look.theme.dim
     text.draw(target, look, "error drawn", x, y + look.px(13), 14, colour=dim)
     text.draw_pair(target, look, magnification_words(scale.magnification), "larger", x, y + look.px(42), 26, 16)
-    scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.4))
+    scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.36))
     rows = [("path asked for", look.theme.asked, True), ("line laid down", look.theme.laid, False)]
     if to_come:
         rows.append(("still to come", look.theme.faded(look.theme.laid, 0.35), False))

@@ -110,6 +110,7 @@ class RingingScreen(Screen):
                             f"µm, tool minus commanded position; {whole}",
                             f"µm, tool minus commanded position; {detail}",
                             f"µm, tool minus command; {short}",
+                            f"µm; {detail}",
                             f"µm; {short}",
                         ],
                         "shaded: speeding up or slowing down",
