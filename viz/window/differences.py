@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from beltspring.sim import catalogue
+from beltspring.sim import Report, catalogue
 
 from ..draw import text
-from .session import Session
+from .session import Session, value_of
 from .settings import SETTINGS, Setting
 
 
@@ -122,9 +122,13 @@ def number_design(setting: Setting, session: Session, value: float) -> Design:
     return Design(label, {**session.changes, setting.key: setting.file_value(value)})
 
 
-def equal_words(session: Session, difference: Difference) -> list[str]:
-    """What is equal in all designs: "square 60 mm at 150 mm/s", "carriage 320 g", "pretension 16 N", ..."""
-    parts = [str(session.shown.result.plan.description)]
+def equal_words(session: Session, difference: Difference, results: Sequence[Report] = ()) -> list[str]:
+    """What is equal in all designs: "square 60 mm at 150 mm/s", "carriage 320 g", "pretension 16 N", ...
+
+    results: of the designs run so far; what differs between them is not told as equal.
+    """
+    moves = {str(r.plan.description) for r in results} or {str(session.shown.result.plan.description)}
+    parts = list(moves) if len(moves) == 1 else []
     names = {
         "motion.acceleration_mm_s2": "{} mm/s²",
         "carriage.mass_g": "carriage {} g",
@@ -139,6 +143,7 @@ def equal_words(session: Session, difference: Difference) -> list[str]:
             pattern is None
             or setting.key == difference.key
             or (not difference.setting and setting.key.startswith(f"{table}."))
+            or len({value_of(r, setting.key) for r in results}) > 1
         ):
             continue
         value = setting.shown(session.value(setting.key))

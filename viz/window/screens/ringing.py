@@ -5,7 +5,7 @@ from __future__ import annotations
 import pygame
 
 from ...charts.deviation import DeviationPlot
-from ...charts.panels import machine_with_tensions, panel, print_key
+from ...charts.panels import machine_with_tensions, panel, print_key, wording
 from ...charts.printed import PrintCanvas, best_magnification, fit_path
 from ...charts.shown import Shown
 from ...charts.spectrum import SpectrumPlot
@@ -145,7 +145,7 @@ class RingingScreen(Screen):
         text.draw(
             target,
             look,
-            text.fit(look, meaning if isinstance(meaning, str) else meaning[-1], room, 14),
+            wording(look, meaning, room),
             box.right,
             box.y + look.px(15),
             14,
@@ -157,12 +157,13 @@ class RingingScreen(Screen):
 
     @staticmethod
     def _spectrum_words(shown: Shown) -> list[str]:
-        """What the spectrum shows and at which detail, longest first; the shortest says what that leaves out."""
+        """What the spectrum shows and at which detail, longest first; what the detail leaves out is said where it fits."""
         count = max((s.ringdowns for s in shown.result.analysis.spectra.values()), default=0)
         many = "1 ring-down" if count == 1 else f"up to {count} ring-downs"
         whole, plain = detail_words(shown.result), f"detail {shown.result.design.detail}"
         mean = f"µm, mean over {many} an axis; "
-        return [mean + whole, mean + plain] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
+        longer = [mean + whole] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
+        return [*longer, f"µm; {plain}"]
 
     def _print(self, target: pygame.Surface, look: Look, box: pygame.Rect, shown: Shown, now: float) -> None:
         key = look.px(172)
