@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..chain.chain import Prepared, prepare
+from ..chain.judged import Judged
 from ..chain.stand import Bench, Criteria, Trial, bench_of
 from ..model.left_out import left_out_words
 from ..model.modes import modes, swing
@@ -56,6 +57,7 @@ class Limit:
     quantity, move: what was raised in which move.  value: SI, up to which nothing fails (from the lowest tried on), None
     where nothing fails or the lowest already does; `words` says which.  gives_way: what is broken first beyond it:
     "ringing" | "torque" | "slack" | "lost steps" | "run", or "".  below, above: the trials at 99 % and 105 % of it.
+    judged: ringing at speeds around it, at 99 % of it.
     curve: every trial, by value.  settings: dotted keys, in file units, that repeat the move with `run`, the limit itself
     left out.  passes_again: stretches beyond that hold, low and high.  fails_beyond: from where on all fail that were
     tried, None where the highest holds.  slope: by how much what gives way grows at the value, m or share of the torque
@@ -74,6 +76,7 @@ class Limit:
     passes_again: tuple[tuple[float, float], ...] = ()
     fails_beyond: float | None = None
     slope: float | None = None
+    judged: Judged | None = None
 
 
 @dataclass(frozen=True)
@@ -149,10 +152,13 @@ class _Search:
         value = to_si(float(f"{value * 1e3:.6g}"), "mm/s2" if self.quantity == "acceleration" else "mm/s")
         found = self.tried.get(value)
         if found is None:
-            changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
-            limits: MotionLimits = replace(self.bench.limits, **changed)
-            found = self.tried[value] = self.bench.try_out(limits, value)
+            found = self.tried[value] = self.bench.try_out(self._changed(value), value)
         return found
+
+    def _changed(self, value: float) -> MotionLimits:
+        """The limits with the one looked for at a value."""
+        changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
+        return replace(self.bench.limits, **changed)
 
     def answer(self) -> Limit:
         """Walk, find every edge, make sure, and put it in words."""
@@ -357,8 +363,10 @@ class _Search:
         if self.move != "own":
             size_mm = float(f"{self.bench.motion.move.size_m * 1e3:.6g}")
             settings |= {"move.pattern": "step", "move.axis": self.move, "move.size_mm": size_mm, "move.repeats": 1}
+        judged = None if below is None else self.bench.judged(self._changed(below.value))
         return Limit(
-            self.quantity, self.move, value, gives_way, words, below, above, curve, settings, passes_again, fails_beyond, slope
+            self.quantity, self.move, value, gives_way, words, below, above, curve, settings, passes_again, fails_beyond,
+            slope, judged,
         )  # fmt: skip
 
 

@@ -10,7 +10,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from ..files.plain import clean, six
-from .tables import NONE, number, table
+from ..files.summary import judged_entry
+from .tables import NONE, number, table, times
 
 MOVE_WORDS = {"x": "X step", "y": "Y step", "own": "own move"}
 UNITS = {"acceleration": "mm/s2", "speed": "mm/s"}
@@ -46,6 +47,7 @@ def _limit(limit: Limit) -> dict[str, Any]:
         "gives_way": limit.gives_way or None,
         "words": limit.words,
         "settings": limit.settings,
+        **judged_entry(limit.judged),
         "at_99_percent": None if limit.below is None else _trial(limit.below),
         "at_105_percent": None if limit.above is None else _trial(limit.above),
         "curve": [_trial(trial) for trial in limit.curve],
@@ -75,14 +77,15 @@ def _trial(trial: Trial) -> dict[str, Any]:
     }
 
 
-def _seen(limit: Limit) -> tuple[str, str]:
-    """Ringing, um, and share of the torque, %, at 99 % of what is safe and at 105 %: ("18.3, 25.9", "52, 52")."""
+def _seen(limit: Limit) -> tuple[str, str, str]:
+    """Ringing, um, judged ringing, um, and share of the torque, %, at 99 % of what is safe and at 105 %: ("18.3, 25.9", "22.1", "52, 52")."""
     if limit.below is None or limit.above is None:
-        return NONE, NONE
+        return NONE, NONE, NONE
     both = (limit.below, limit.above)
     rings = ", ".join(number(None if t.ringing_m is None else t.ringing_m * 1e6) for t in both)
     torque = ", ".join(number(None if t.torque_share is None else t.torque_share * 100, 2) for t in both)
-    return rings, torque
+    judged = number(times(limit.judged.judged_m if limit.judged else None, 1e6))
+    return rings, judged, torque
 
 
 def limits_page(limits: Limits, out: str | None) -> Any:
@@ -93,7 +96,7 @@ def limits_page(limits: Limits, out: str | None) -> Any:
         f"\nallowed: {number(allowed.ringing_m * 1e6)} µm of ringing, {number(allowed.torque_share * 100)} % of the torque there "
         "is at a speed, no lost step, no slack belt",
     )
-    made = table("move", "safe up to", "passes again", "fails beyond", f"{RINGS_BY} µm", "torque %")
+    made = table("move", "safe up to", "passes again", "fails beyond", f"{RINGS_BY} µm", "judged µm", "torque %")
     for limit in limits.limits:
         unit = "mm/s²" if limit.quantity == "acceleration" else "mm/s"
         value, beyond = (NONE if v is None else number(v * 1e3) for v in (limit.value, limit.fails_beyond))
@@ -111,7 +114,13 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             f"{MOVE_WORDS[x.move]} {number(float(str(x.settings['motion.acceleration_mm_s2'])))}" for x in eased
         )
         parts += [Text(), Text(f"Speeds were looked for at accelerations of (mm/s²): {listed}.", style="dim")]
-    parts.append(Text("Ringing comes and goes with speed and acceleration: the curves show where.", style="dim"))
+    parts.append(
+        Text(
+            "Ringing comes and goes with speed and acceleration: the curves show where. Judged: over speeds around the one "
+            "at 99 %.",
+            style="dim",
+        )
+    )
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:
