@@ -78,7 +78,7 @@ def _trial(trial: Trial) -> dict[str, Any]:
 
 
 def _seen(limit: Limit) -> tuple[str, str, str]:
-    """Ringing, um, judged ringing, um, and share of the torque, %, at 99 % of what is safe and at 105 %: ("18.3, 25.9", "22.1", "52, 52")."""
+    """Ringing, um, at 99 % of what is safe and at 105 %, the judged ringing there, um, and share of the torque, %, likewise."""
     if limit.below is None or limit.above is None:
         return NONE, NONE, NONE
     both = (limit.below, limit.above)
