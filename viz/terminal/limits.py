@@ -119,6 +119,8 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             style="dim",
         )
     )
+    if limits.carriages:
+        parts.append(Text(limits.carriages))
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:
