@@ -87,16 +87,8 @@ class SpectrumPlot:
             )
             return
         area = pygame.Rect(rect.x + look.px(64), rect.y + look.px(10), rect.w - look.px(64), rect.h - look.px(42))
-<<<<<<< HEAD
         told = () if analysis.responses else analysis.ringing.values()
-        rings = [r.frequency_hz for r in told if r is not None and r.frequency_hz]
-=======
-        rings = [
-            r.frequency_hz
-            for r in analysis.ringing.values()
-            if r is not None and r.frequency_hz and r.axis in analysis.spectra
-        ]
->>>>>>> main
+        rings = [r.frequency_hz for r in told if r is not None and r.frequency_hz and r.axis in analysis.spectra]
         peaks = [p.frequency_hz for s in spectra.values() for p in s.peaks[:1]]
         top_hz = min(
             max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values())
