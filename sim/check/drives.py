@@ -14,6 +14,7 @@ from ..model.motor import torque_constant
 from ..parts.design import MotorSpec
 from .finding import Finding, Place, Rule, derived, practice, published
 from .subject import Subject
+from .ways import more_torque
 
 FULL_STEPS = 200  # a turn, 1.8 degrees each
 NEAR = 0.10
@@ -70,7 +71,7 @@ def _torque_margin(subject: Subject) -> list[Finding]:
                 limit=TORQUE_SHARE,
                 unit="ratio",
                 basis=practice("leave a third of the torque for friction, warm windings and what nobody thought of"),
-                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                change=more_torque(motor),
                 words=f"motor {motor.name} gives {min(share, 9.99) * 100:.0f} % of the torque it has at that speed; it lags by "
                 f"{lag_deg:.2f} degrees at most, {off_um:.0f} µm at the belt (at 1.8 degrees it slips)",
                 places=_places(subject, motor),
@@ -95,7 +96,7 @@ def _lost_steps(subject: Subject) -> list[Finding]:
                 basis=derived(
                     "the motor's torque curve and the move: past half an electrical turn it falls to the next one"
                 ),
-                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                change=more_torque(motor),
                 words=f"motor {motor.name} {out_of_step(slip)}",
                 places=_places(subject, motor),
             )
@@ -177,7 +178,8 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
                     basis=published(
                         "D. W. Jones, Jones on Stepping Motors, University of Iowa: steps at the natural frequency"
                     ),
-                    change=f"cruise 10 % slower or faster, or more microsteps than {motor.spec.microsteps}",
+                    change="cruise 10 % slower or faster (motion.speed_mm_s), or more motors.microsteps than "
+                    f"{motor.spec.microsteps}",
                     words=f"motor {motor.name} cruises at {near[0] * 1e3:.0f} mm/s of belt, where its full steps come at "
                     f"{hz:.0f} Hz, a natural frequency of its rotor"
                     + ("" if coarse else f"; {motor.spec.microsteps} microsteps hide most of it"),
