@@ -11,9 +11,11 @@ from ..chain.stand import TORQUE_SHARE
 from ..chain.torque import rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
+from ..model.system import System
 from ..parts.design import MotorSpec
+from ..plan.plan import Leg
 from .finding import Finding, Place, Rule, derived, practice, published
-from .subject import Subject
+from .subject import Array, Subject
 from .ways import more_torque
 
 FULL_STEPS = 200  # a turn, 1.8 degrees each
@@ -139,14 +141,20 @@ def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]
     step_m = 2 * math.pi / FULL_STEPS * subject.machine.wheels[motor.wheel].radius_m
     system = subject.system
     row = next(m.row for m in system.motors if m.name == motor.name)
-    out = []
+    out: list[tuple[float, float]] = []
     for mode in subject.modes:
         if row is None or mode.frequency_hz > MOST_MODES:
             continue
         share = motor.spec.rotor_inertia_kg_m2 * float(row @ mode.shape) ** 2
-        if share > 0.05:  # of the mode's kinetic energy
+        # of the mode's kinetic energy; what turns in two directions alike has two modes of one frequency
+        if share > 0.05 and all(abs(mode.frequency_hz / hz - 1) > 1e-3 for _, hz in out):
             out.append((mode.frequency_hz * step_m, mode.frequency_hz))
     return out
+
+
+def _turns(system: System, motor: int, leg: Leg) -> Array:
+    """(3,) rad per metre of tool travel in the middle of a leg."""
+    return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
 def _resonance_speed(subject: Subject) -> list[Finding]:
@@ -156,9 +164,9 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
         if plan is None or system is None or motor.spec is None:
             continue
         radius = subject.machine.wheels[motor.wheel].radius_m
-        travel = system.motor_travel[[m.name for m in system.motors].index(motor.name)]
+        number = [m.name for m in system.motors].index(motor.name)
         speeds = {
-            round(abs(float(travel @ np.array(leg.direction))) * radius * leg.cruise_speed_m_s, 6)
+            round(abs(float(_turns(system, number, leg) @ np.array(leg.direction))) * radius * leg.cruise_speed_m_s, 6)
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }

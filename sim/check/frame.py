@@ -39,7 +39,9 @@ def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
 
 
 def swaying_axes(machine: Machine) -> tuple[int, ...]:
-    """Axes whose push reaches the frame top: those of the bodies it carries."""
+    """Axes whose push reaches the frame top: those of the bodies it carries; through arms both."""
+    if machine.arms:
+        return (0, 1)
     names = {"frame"}
     axes = set()
     for body in machine.bodies:
@@ -188,7 +190,8 @@ def tipping_moment(subject: Subject, axis: int) -> float:
     All of it counts at the height of its highest mass centre; that is on the safe side.
     """
     machine = subject.machine
-    names = {c.name for b in machine.bodies if b.slide == axis for c in subject.carried(b.name)}
+    slid = [b.name for b in machine.bodies if b.slide == axis or b.free]
+    names = {c.name for name in slid for c in subject.carried(name)}
     pushed = [b for b in machine.bodies if b.name in names]
     if not pushed:
         return 0.0

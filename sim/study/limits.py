@@ -17,6 +17,7 @@ from typing import Literal
 from ..chain.chain import Prepared, prepare
 from ..chain.judged import Judged
 from ..chain.stand import Bench, Criteria, Trial, bench_of
+from ..model.facts import arm_travel
 from ..model.left_out import left_out_words
 from ..model.modes import modes, swing
 from ..scenario.motion import MotionLimits, MoveSpec, move_spec
@@ -81,12 +82,14 @@ class Limit:
 
 @dataclass(frozen=True)
 class Limits:
-    """Every answer for one scenario. title: of the machine.  left_out: what its model leaves out, a sentence or ""."""
+    """Every answer for one scenario. title: of the machine.  carriages: how fast those of a tool on arms run, or "".
+    left_out: what its model leaves out, a sentence or ""."""
 
     title: str
     criteria: Criteria
     limits: tuple[Limit, ...]
     left_out: str = ""
+    carriages: str = ""
 
 
 Told = Callable[[str], None]
@@ -112,7 +115,18 @@ def find_limits(
             if told is not None:
                 told(f"{quantity}, {_named(move)}")
             found.append(_Search(bench, quantity, move).answer())
-    return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine))
+    return Limits(ready.machine.title, wanted, tuple(found), left_out_words(ready.machine), _carriages(ready))
+
+
+def _carriages(ready: Prepared) -> str:
+    """What a tool's speed asks of carriages on arms; a gantry's run no faster than the tool."""
+    if not ready.system.arms:
+        return ""
+    ratio, bend = arm_travel(ready.system)
+    return (
+        f"Carriages run up to {ratio:.2f} times as fast as the tool, and at an even speed v of the tool they still speed up by "
+        f"up to {bend:.1f} v² (1/m): at the rim, with an arm at its flattest."
+    )
 
 
 def _named(move: Move) -> str:

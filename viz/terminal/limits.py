@@ -78,7 +78,7 @@ def _trial(trial: Trial) -> dict[str, Any]:
 
 
 def _seen(limit: Limit) -> tuple[str, str, str]:
-    """Ringing, um, judged ringing, um, and share of the torque, %, at 99 % of what is safe and at 105 %: ("18.3, 25.9", "22.1", "52, 52")."""
+    """("18.3, 25.9", "22.1", "52, 52"): ringing um, judged um, share of the torque %; at 99 % of what is safe and at 105 %."""
     if limit.below is None or limit.above is None:
         return NONE, NONE, NONE
     both = (limit.below, limit.above)
@@ -121,6 +121,8 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             style="dim",
         )
     )
+    if limits.carriages:
+        parts.append(Text(limits.carriages))
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:
