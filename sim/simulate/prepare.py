@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, formula
-from ..machine.travel import LinearTravel
+from ..machine.travel import ArmTravel, Travel
 from ..model.motor import torque_limit
 from ..model.system import System
+from ..parts.design import MotorSpec
 
 Array = NDArray[np.float64]
 
@@ -21,9 +23,15 @@ TABLE_POINTS = 4096
 
 def torque_table(system: System) -> Array:
     """A(omega) of every motor at equally spaced speeds from 0 to TABLE_TOP_RAD_S, (m, TABLE_POINTS), N m; 0 for ideal ones."""
-    speeds = np.linspace(0.0, TABLE_TOP_RAD_S, TABLE_POINTS)
-    rows = [np.zeros(TABLE_POINTS) if m.spec is None else torque_limit(m.spec, speeds) for m in system.motors]
-    return np.array(rows)
+    return np.array([np.zeros(TABLE_POINTS) if m.spec is None else _table_of(m.spec) for m in system.motors])
+
+
+@lru_cache(maxsize=64)
+def _table_of(spec: MotorSpec) -> Array:
+    """One motor's row of `torque_table`; motors of a machine are mostly alike, and so are those of many designs."""
+    row = torque_limit(spec, np.linspace(0.0, TABLE_TOP_RAD_S, TABLE_POINTS))
+    row.setflags(write=False)
+    return row
 
 
 @formula
@@ -59,12 +67,21 @@ def quantised(theta: Array, increment: Array) -> None:
             theta[i, 2, j] = size * mean_step(high, b)
 
 
-def motors_along(travel: LinearTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
+def motors_along(travel: Travel, position: Array, velocity: Array) -> tuple[Array, Array]:
     """(angle rad, speed rad/s), each (n + 1, 3, m), of the motors with the tool at `position` (n, 3, 3), m, at `velocity`.
 
     The last step is one of no length that stands at the end of the one before, all three samples alike.
     """
+    if isinstance(travel, ArmTravel):
+        return _on_arms(travel, position, velocity)
     return _product(position, velocity, travel.middle, travel.motors_per_m)
+
+
+def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
+    """`motors_along` where every sample has slopes of its own: no pieces of straight lines, the command is exact."""
+    places = np.concatenate([position, np.repeat(position[-1:, 2:], 3, axis=1)])
+    speeds = np.concatenate([velocity, np.repeat(velocity[-1:, 2:], 3, axis=1)])
+    return travel.angles(places), np.einsum("...ma,...a->...m", travel.angle_slopes(places), speeds)
 
 
 @compiled
