@@ -122,7 +122,7 @@ def test_errors_of_cleaning_do_not_change_how_a_run_ends(place):
     before = mark(place)
 
     def work() -> int:
-        folder.shutil.rmtree = failing
+        leftovers.shutil.rmtree = failing
         return write(place, "new")()
 
     def failing(*_: object, **__: object) -> None:
