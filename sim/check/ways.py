@@ -57,9 +57,9 @@ def closed_sides(subject: Subject, axis: int) -> list[str]:
     spec = subject.design.frame
     if spec is None:
         return []
+    if subject.machine.column_radius_m is not None:  # between three columns panels are not modelled
+        return ["thicker columns (frame.columns)"]
     there = {panel.place for panel in spec.panels}
-    if subject.machine.column_radius_m is not None:
-        return []  # between three columns panels are not modelled
     if subject.machine.gantry_height_m is not None:
         return [] if axis == 0 or "sides" in there else ["diagonals (frame.panels.sides)"]
     missing = [place for place in (("sides",) if axis == 1 else ("rear", "top")) if place not in there]

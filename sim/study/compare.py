@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..analyse.reading import SEEN_M, duration, length
+from ..analyse.reading import SEEN_M, length
 from ..analyse.ringing import Ringing
 from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
@@ -18,11 +18,11 @@ from ..chain.judged import Judged, judge_outcomes
 from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
-from ..plan.rounding import corner_rounding
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant
 from ..scenario.schema import Scenario
+from .rounded import cost_of_shaping, roundest_m
 from .verdict import best_first, best_of, verdict_words
 
 MOST_DESIGNS = 60
@@ -184,7 +184,7 @@ def _what_follows(
 ) -> list[str]:
     out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
     out += _quiet_but_round(labels, outcomes)
-    out += _cost_of_shaping(labels, outcomes)
+    out += cost_of_shaping(labels, outcomes)
     for label, outcome in zip(labels, outcomes, strict=True):
         found = sounding(outcome)
         if found is not None:
@@ -253,7 +253,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
         return []
     peak, label, _ = min(peaks, key=lambda p: p[0])
     outcome = outcomes[labels.index(label)]
-    worst = _roundest_m(outcome)
+    worst = roundest_m(outcome)
     off = outcome.analysis.path.across_max_m
     if worst <= max(SEEN_M, peak):
         return []
@@ -263,21 +263,3 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     if labels[best] == label or straight > 0.98 * off:
         return [f"{words}, the least of all."]
     return [f"{words}; {labels[best]} keeps nearest to it, {length(straight)} off at most."]
-
-
-def _roundest_m(outcome: Outcome) -> float:
-    """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
-    plan = outcome.plan
-    if not plan.shaping.made:
-        return 0.0
-    return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
-
-
-def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
-    """How late shapers make the motion and how round its corners, in one sentence; nothing where there are none."""
-    parts = []
-    for label, outcome in zip(labels, outcomes, strict=True):
-        plan = outcome.plan
-        if plan.shaping.made:
-            parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
-    return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []
