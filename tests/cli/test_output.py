@@ -15,8 +15,8 @@ from beltspring.viz.files.plain import clean
 # The keys that other tools read; the command's contract.
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
-    "moving_mass_g", "reading", "notes", "findings",
+    "ringing", "judged", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts",
+    "mixing", "moving_mass_g", "reading", "notes", "findings",
 ]  # fmt: skip
 
 
