@@ -64,7 +64,7 @@ if TYPE_CHECKING:
     from .simulate.keep import Rows as Rows
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.compare import designs as designs
+    from .study.designs import designs as designs
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -117,7 +117,8 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
-    "study.compare": "Comparison compare designs",
+    "study.compare": "Comparison compare",
+    "study.designs": "designs",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",
