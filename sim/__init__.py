@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from .check.finding import Place as Place
     from .errors import BeltspringError as BeltspringError
     from .errors import InputError as InputError
+    from .errors import MachineError as MachineError
     from .errors import RunError as RunError
     from .files import name_of as name_of
     from .files import printable as printable
@@ -92,7 +93,8 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport",
+    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line",
+    "MachineError", "Mode", "MotorReport",
     "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace", "bands_by_key",
     "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
@@ -109,7 +111,7 @@ _ROOMS = {
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
-    "errors": "BeltspringError InputError RunError",
+    "errors": "BeltspringError InputError MachineError RunError",
     "files": "name_of printable reason_of",
     "machine.build": "bands_by_key build_machine",
     "model.build": "build_model",

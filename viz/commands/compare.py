@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
                     raise KeyboardInterrupt
         comparison = compare([d.label for d in wanted], [r.outcome for r in reports])
         reports = [r.judged_as(judged) for r, judged in zip(reports, comparison.judged, strict=True)]
-        spreading = spread_comparison(comparison, teller(args.quiet), **drawn) if args.spread else None
+        spreading = spread_comparison(comparison, teller(args.quiet), None, **drawn) if args.spread else None
         if folder is not None:
             _write(scenario, comparison, reports, spreading, folder)
     notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
