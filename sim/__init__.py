@@ -37,13 +37,13 @@ if TYPE_CHECKING:
     from .check.finding import Place as Place
     from .errors import BeltspringError as BeltspringError
     from .errors import InputError as InputError
-    from .errors import MachineError as MachineError
     from .errors import RunError as RunError
     from .files import name_of as name_of
     from .files import printable as printable
     from .files import reason_of as reason_of
     from .machine.build import bands_by_key as bands_by_key
     from .machine.build import build_machine as build_machine
+    from .machine.travel import ArmTravel as ArmTravel
     from .model.build import build_model as build_model
     from .model.held import Held as Held
     from .model.held import held as held
@@ -65,7 +65,7 @@ if TYPE_CHECKING:
     from .simulate.keep import Rows as Rows
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.designs import designs as designs
+    from .study.compare import designs as designs
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -93,10 +93,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line",
-    "MachineError", "Mode", "MotorReport",
-    "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace", "bands_by_key",
-    "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
+    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
+    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
@@ -111,9 +110,10 @@ _ROOMS = {
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
-    "errors": "BeltspringError InputError MachineError RunError",
+    "errors": "BeltspringError InputError RunError",
     "files": "name_of printable reason_of",
     "machine.build": "bands_by_key build_machine",
+    "machine.travel": "ArmTravel",
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
@@ -125,8 +125,7 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
-    "study.compare": "Comparison compare",
-    "study.designs": "designs",
+    "study.compare": "Comparison compare designs",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",

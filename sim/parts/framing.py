@@ -1,4 +1,4 @@
-"""The frame's members and its outer size: the part of `resolve` that has geometry in it."""
+"""The frame's members, its outer size and its feet: the part of `resolve` that has geometry in it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from ..errors import ScenarioError
 from ..scenario.fields import tidy
 from .catalogue import Part
 from .completion import Completion, off
-from .design import ArmsSpec, FrameSize, FrameSpec, MemberSpec
+from .design import ArmsSpec, FeetSpec, FrameSize, FrameSpec, MemberSpec
 from .panelling import idle_panels, panel_specs, printed_diagonals, printed_panels
 
 # Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
@@ -229,3 +229,18 @@ def _larger_wheels_mm(c: Completion) -> float:
     pitch_mm = 2.0
     more = max(0, max(teeth) - USUAL_TEETH) + max(0, int(idler_teeth) - USUAL_TEETH)
     return more * 2 * pitch_mm / math.pi
+
+
+def feet_spec(c: Completion) -> FeetSpec | None:
+    part = c.part(("feet", "part"))
+    count = int(c.value(("feet", "count")))
+    if part is None:
+        c.refuse_overrides(("feet",), "part", off("feet"))
+        return None
+    return FeetSpec(
+        part=part.name,
+        vertical_n_m=c.si(("feet", "stiffness_vertical_n_per_mm"), part),
+        sideways_n_m=c.si(("feet", "stiffness_sideways_n_per_mm"), part),
+        damping_ratio=c.si(("feet", "damping"), part),
+        count=count,
+    )

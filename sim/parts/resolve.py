@@ -24,14 +24,13 @@ from .design import (
     CarriageSpec,
     Design,
     Drawn,
-    FeetSpec,
     GantrySpec,
     GuideSpec,
     IdlerSpec,
     MotorSpec,
     Space,
 )
-from .framing import frame_size, frame_spec, other_member, triangle_size
+from .framing import feet_spec, frame_size, frame_spec, other_member, triangle_size
 from .uncertain import uncertain_of
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
@@ -68,7 +67,7 @@ def resolve(
     idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
     frame = frame_spec(c)
     size = frame_size(c, frame_beside_mm) if arms is None else triangle_size(c, arms, frame)
-    feet = _feet(c)
+    feet = feet_spec(c)
     if file.move.pattern is not None:
         c.value_or(("move", "size_mm"), default_size_mm(scenario), "60 mm, on a small machine half of the reach")
     else:
@@ -332,19 +331,4 @@ def _idlers(c: Completion, widest_belt_m: float) -> IdlerSpec:
         at_teeth=str(c.value(("idlers", "at_teeth"))),
         pitch_m=None if c.written(("idlers", "pitch_mm")) is None else c.si(("idlers", "pitch_mm")),
         profile=c.written(("idlers", "profile")),
-    )
-
-
-def _feet(c: Completion) -> FeetSpec | None:
-    part = c.part(("feet", "part"))
-    count = int(c.value(("feet", "count")))
-    if part is None:
-        c.refuse_overrides(("feet",), "part", off("feet"))
-        return None
-    return FeetSpec(
-        part=part.name,
-        vertical_n_m=c.si(("feet", "stiffness_vertical_n_per_mm"), part),
-        sideways_n_m=c.si(("feet", "stiffness_sideways_n_per_mm"), part),
-        damping_ratio=c.si(("feet", "damping"), part),
-        count=count,
     )

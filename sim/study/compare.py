@@ -2,22 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
+from typing import Any
 
 import numpy as np
 
-from ..analyse.reading import SEEN_M, duration, length
+from ..analyse.reading import SEEN_M, length
 from ..analyse.ringing import Ringing
 from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..chain.judged import Judged, judge_outcomes
+from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
-from ..plan.rounding import corner_rounding
-from .designs import AS_WRITTEN
+from ..scenario.changes import parse_sets
+from ..scenario.index import key_at
+from ..scenario.load import with_changes, with_variant
+from ..scenario.schema import Scenario
+from .rounded import cost_of_shaping, roundest_m
 from .verdict import best_first, best_of, verdict_words
+
+MOST_DESIGNS = 60
+AS_WRITTEN = "as written"
+
+
+@dataclass(frozen=True)
+class Named:
+    """A design to compare and what to call it."""
+
+    label: str
+    scenario: Scenario
 
 
 @dataclass(frozen=True)
@@ -45,6 +62,64 @@ class Comparison:
     judged: tuple[Judged | None, ...]
     order: tuple[int, ...]
     best: int | None
+
+
+def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
+    """What to compare: each `key=v1,v2,v3` of `vary` in turn, or the scenario and its variants. Raises ScenarioError."""
+    return varied(scenario, vary) if vary else variants_of(scenario)
+
+
+def variants_of(scenario: Scenario) -> list[Named]:
+    """The scenario as written and each of its variants. Raises ScenarioError if it has none."""
+    if not scenario.variants:
+        raise ScenarioError(
+            [
+                f"{scenario.label}: nothing to compare, it has no [[variant]]; write one, or say what to vary, "
+                "for example --vary belts.part=belt-2mm-6-glass,belt-2mm-9-glass"
+            ]
+        )
+    for variant in scenario.file.variant:
+        _refuse_idle(f'{scenario.label} variant "{variant.name}"', variant.set, with_variant(scenario, variant.name))
+    return [Named(AS_WRITTEN, scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
+
+
+def _refuse_idle(who: str, changed: Mapping[str, object], scenario: Scenario) -> None:
+    """Refuse to compare what the simple model does not have: feet and the stiffness of guides do nothing there."""
+    if scenario.detail != "simple":
+        return
+    for path in changed:
+        key = key_at(tuple(path.split(".")))
+        if key is not None and key.full_only:
+            raise ScenarioError(
+                [
+                    f'{who}: {path} does nothing at detail = "simple", so there is nothing to compare; use detail = "full"'
+                ]
+            )
+
+
+def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
+    """The scenario with each `key=v1,v2,v3` in turn; several keys give every combination. Raises ScenarioError."""
+    choices: list[list[tuple[str, Any]]] = []
+    for text in texts:
+        key, equals, values = text.partition("=")
+        listed = [v.strip() for v in values.split(",")]
+        if not equals or not key.strip() or len(listed) < 2 or not all(listed):
+            raise ScenarioError(
+                [
+                    f"--vary {text[:60]}: write it as key=v1,v2 with two values or more, for example belts.pretension_n=10,20"
+                ]
+            )
+        choices.append([next(iter(parse_sets([f"{key.strip()}={v}"]).items())) for v in listed])
+    count = int(np.prod([len(c) for c in choices]))
+    if count > MOST_DESIGNS:
+        raise ScenarioError([f"--vary: that makes {count} designs, and {MOST_DESIGNS} is the most; give fewer values"])
+    found = []
+    for combination in product(*choices):
+        label = ", ".join(v if isinstance(v, str) else f"{key.rsplit('.', 1)[-1]} {v}" for key, v in combination)
+        changed = with_changes(scenario, dict(combination), source="--vary")
+        _refuse_idle("--vary", dict(combination), changed)
+        found.append(Named(label, changed))
+    return found
 
 
 def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
@@ -109,7 +184,7 @@ def _what_follows(
 ) -> list[str]:
     out = [*_stiffest(labels, stiffness), _quietest(labels, outcomes)]
     out += _quiet_but_round(labels, outcomes)
-    out += _cost_of_shaping(labels, outcomes)
+    out += cost_of_shaping(labels, outcomes)
     for label, outcome in zip(labels, outcomes, strict=True):
         found = sounding(outcome)
         if found is not None:
@@ -178,7 +253,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
         return []
     peak, label, _ = min(peaks, key=lambda p: p[0])
     outcome = outcomes[labels.index(label)]
-    worst = _roundest_m(outcome)
+    worst = roundest_m(outcome)
     off = outcome.analysis.path.across_max_m
     if worst <= max(SEEN_M, peak):
         return []
@@ -188,21 +263,3 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     if labels[best] == label or straight > 0.98 * off:
         return [f"{words}, the least of all."]
     return [f"{words}; {labels[best]} keeps nearest to it, {length(straight)} off at most."]
-
-
-def _roundest_m(outcome: Outcome) -> float:
-    """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
-    plan = outcome.plan
-    if not plan.shaping.made:
-        return 0.0
-    return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
-
-
-def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
-    """How late shapers make the motion and how round its corners, in one sentence; nothing where there are none."""
-    parts = []
-    for label, outcome in zip(labels, outcomes, strict=True):
-        plan = outcome.plan
-        if plan.shaping.made:
-            parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
-    return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []

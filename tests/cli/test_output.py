@@ -223,7 +223,7 @@ def test_replacing_a_read_only_folder_leaves_nothing_hidden(tmp_path):
 
 
 def test_a_rename_that_fails_brings_the_old_results_back(tmp_path, monkeypatch):
-    monkeypatch.setattr(folder, "exchange", lambda a, b: False)
+    monkeypatch.setattr("beltspring.viz.files.folder.exchange", lambda a, b: False)
     place = tmp_path / "out"
     place.mkdir()
     (place / "trace.csv").write_text("old")

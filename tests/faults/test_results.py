@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 from beltspring.sim.errors import InputError
-from beltspring.viz.files import folder
-from beltspring.viz.files.folder import OutFolder, clear_leftovers
+from beltspring.viz.files import folder, leftovers
+from beltspring.viz.files.folder import OutFolder
+from beltspring.viz.files.leftovers import clear_leftovers
 
 from tests.faults.inject import Ended, fail, in_child, kill, killed_after, one_step
 from tests.faults.results import hidden, mark, run, write
@@ -121,7 +122,7 @@ def test_errors_of_cleaning_do_not_change_how_a_run_ends(place):
     before = mark(place)
 
     def work() -> int:
-        folder.shutil.rmtree = failing
+        leftovers.shutil.rmtree = failing
         return write(place, "new")()
 
     def failing(*_: object, **__: object) -> None:
@@ -174,10 +175,10 @@ def test_what_a_living_run_is_writing_is_left_alone(tmp_path):
 
 def test_hidden_folders_of_others_are_left_alone(tmp_path):
     place = tmp_path / "out"
-    mine, process = f"{folder._host()}", os.getpid()
+    mine, process = f"{leftovers._host()}", os.getpid()
     for name in (
         ".out.mine", ".out.new-notes", f".outer.new-{mine}-1-1-abc", f".out.new-00000000-{process}-1-elsewhere",
-        f".out.old-{mine}-{process}-{folder._started(process) or 0}-alive",
+        f".out.old-{mine}-{process}-{leftovers._started(process) or 0}-alive",
     ):  # fmt: skip
         (tmp_path / name).mkdir()
         (tmp_path / name / "trace.csv").write_text("x")

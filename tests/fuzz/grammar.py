@@ -199,7 +199,7 @@ def program(r: random.Random) -> str:
 
 def prices(r: random.Random) -> str:
     """A price file: the example with lines changed."""
-    folder = resources.files("beltspring.sim.check")
+    folder = resources.files("beltspring.sim.order")
     lines = folder.joinpath("prices-example.toml").read_text(encoding="utf-8").split("\n")
     for _ in range(r.choice([0, 1, 2, 5])):
         at, kind = r.randrange(len(lines)), r.random()

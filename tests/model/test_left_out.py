@@ -4,8 +4,7 @@ import pytest
 from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.left_out import left_out, left_out_words
-from beltspring.sim.study.compare import compare
-from beltspring.sim.study.designs import varied
+from beltspring.sim.study.compare import compare, varied
 
 from tests.support import shipped, textbook
 

@@ -85,7 +85,7 @@ def test_a_room_imports_only_what_lies_to_its_left(path):
 
 
 #: Of the engine, beside its front door: the places of a machine, which drawings need.
-DRAWN = tuple(f"beltspring.sim.machine.{name}" for name in ("machine", "routing", "travel"))
+DRAWN = ("beltspring.sim.machine.machine", "beltspring.sim.machine.routing")
 
 
 def of_the_engine(path: Path) -> set[str]:

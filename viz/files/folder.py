@@ -10,23 +10,14 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
-import hashlib
 import os
-import platform
-import re
-import shutil
-import signal
-import stat
 import sys
 import tempfile
-import threading
-import time
-from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
-from types import FrameType, TracebackType
+from types import TracebackType
 
 from beltspring.sim import InputError, name_of, reason_of
+from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove, stem
 
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
 OUR_FILES = (
@@ -39,8 +30,6 @@ OUR_FILES = (
 FULL = (errno.ENOSPC, errno.EDQUOT)
 #: File systems that cannot force to the disk say so with one of these; nothing is lost by that.
 CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EBADF, errno.EACCES)
-#: What a process of another computer, or one that cannot be asked about, left: cleared when it is this old.
-OLD_S = 7 * 86400.0
 AT_FDCWD, RENAME_EXCHANGE, RENAME_SWAP = -100, 2, 2
 
 
@@ -83,7 +72,7 @@ class OutFolder:
 
     def _beside(self, what: str) -> Path:
         """A new hidden folder beside the place, on the same disk, so that renaming is all that is left to do."""
-        return Path(tempfile.mkdtemp(prefix=f"{_stem(self.place)}{what}-{_owner()}-", dir=self.place.parent))
+        return Path(tempfile.mkdtemp(prefix=f"{stem(self.place)}{what}-{owner()}-", dir=self.place.parent))
 
     def _may_replace(self) -> None:
         if self.place.is_symlink():
@@ -123,7 +112,7 @@ class OutFolder:
                 # Whatever ended it: what was not moved into place goes, the folder we hid it in too. What cannot be
                 # removed stays, and changes nothing about how the run ended.
                 with contextlib.suppress(OSError):
-                    _remove(self._work)
+                    remove(self._work)
                 with contextlib.suppress(OSError):
                     if not self.place.exists():
                         self._forget_parents()
@@ -179,7 +168,7 @@ class OutFolder:
         finally:
             with contextlib.suppress(OSError):
                 if self.place.exists():
-                    _remove(old)
+                    remove(old)
 
     def _put_back(self, old: Path, why: OSError) -> None:
         try:
@@ -212,30 +201,6 @@ def exchange(a: Path, b: Path) -> bool:
     return False
 
 
-@contextlib.contextmanager
-def held() -> Iterator[None]:
-    """Ctrl-C waits while the results are moved and what is left over removed; it is heard right after."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed = []
-
-    def wish(number: int, frame: FrameType | None) -> None:
-        pressed.append(number)
-
-    before = signal.getsignal(signal.SIGINT)
-    if before is None or before == signal.SIG_IGN:
-        yield
-        return
-    signal.signal(signal.SIGINT, wish)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-    if pressed:
-        signal.raise_signal(signal.SIGINT)
-
-
 def _force_to_disk(folder: Path) -> None:
     """Force a folder and every file in it to the disk. Raises OSError where the disk fails."""
     for path in folder.rglob("*"):
@@ -257,85 +222,3 @@ def _force(path: Path) -> None:
             raise
     finally:
         os.close(handle)
-
-
-# Names of hidden folders: .NAME.new-HOST-PID-STARTED-random, so that whoever comes next can tell whether the process
-# that made it is still there. STARTED is when the process began, which tells it from a later one of the same number.
-
-
-def _stem(place: Path) -> str:
-    """Begin of the hidden folders' names for a place, short enough for any file system."""
-    name = place.name
-    if len(os.fsencode(name)) > 100:
-        name = f"{name[:20]}~{hashlib.sha256(os.fsencode(name)).hexdigest()[:12]}"
-    return f".{name}."
-
-
-@cache
-def _host() -> str:
-    """This computer, and the space its process numbers belong to."""
-    with contextlib.suppress(OSError):
-        return hashlib.sha256(f"{platform.node()} {os.stat('/proc/self/ns/pid').st_ino}".encode()).hexdigest()[:8]
-    return hashlib.sha256(platform.node().encode()).hexdigest()[:8]
-
-
-def _owner() -> str:
-    return f"{_host()}-{os.getpid()}-{_started(os.getpid()) or 0}"
-
-
-def _started(process: int) -> int | None:
-    """When a process began, in ticks since the computer did; None where the system does not say."""
-    try:
-        return int(Path(f"/proc/{process}/stat").read_text(encoding="latin-1").rpartition(")")[2].split()[19])
-    except (OSError, ValueError, IndexError):
-        return None
-
-
-def _is_left_over(host: str, process: int, started: int, path: Path) -> bool:
-    """Whether the process that made a hidden folder is gone."""
-    age = time.time() - path.stat().st_mtime
-    if host != _host():
-        return age > OLD_S
-    if process == os.getpid():
-        return started != (_started(process) or 0)
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return True
-    except OSError:
-        pass  # it is there, and somebody else's
-    now = _started(process)
-    return now != started if now is not None and started else age > OLD_S
-
-
-def clear_leftovers(place: Path) -> None:
-    """Put back the old results a killed run had moved aside, and remove what else killed runs left beside a place."""
-    pattern = re.compile(re.escape(_stem(place)) + r"(new|old)-([0-9a-f]{8})-(\d{1,10})-(\d{1,20})-[^-]*")
-    found: list[tuple[str, Path]] = []
-    for entry in os.scandir(place.parent):
-        named = pattern.fullmatch(entry.name)
-        if named is None or not entry.is_dir(follow_symlinks=False):
-            continue
-        with contextlib.suppress(OSError):
-            path = Path(entry.path)
-            if hasattr(os, "getuid") and path.stat().st_uid != os.getuid():
-                continue
-            if _is_left_over(named[2], int(named[3]), int(named[4]), path):
-                found.append((named[1], path))
-    old = sorted((path for what, path in found if what == "old"), key=lambda path: path.stat().st_mtime)
-    with held():
-        if old and not os.path.lexists(place) and any(old[-1].iterdir()):
-            old[-1].rename(place)
-        for _, path in found:
-            with contextlib.suppress(OSError):
-                _remove(path)
-
-
-def _remove(folder: Path) -> None:
-    """Remove a folder of ours, also one that its owner has made read-only. What resists stays."""
-    if not stat.S_ISDIR(os.lstat(folder).st_mode):
-        return
-    with contextlib.suppress(OSError):
-        for inner in (folder, *(path for path in folder.rglob("*") if path.is_dir() and not path.is_symlink())):
-            inner.chmod(0o700)
-    shutil.rmtree(folder, ignore_errors=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from beltspring.sim import ALONG_LINE, OFF_LINE, RINGS_BY, MotorReport, Report
+from beltspring.sim import OFF_LINE, RINGS_BY, MotorReport, Report
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
@@ -29,14 +29,18 @@ def run_summary(report: Report, out: str | None) -> Renderable:
         _ripples_table(report),
         _levels_table(report),
         _answers_table(report),
-        _ringing_table(report),
-        _dash_note(report),
-        Text(report.friction_note, style="dim") if report.friction_note else None,
+        _ringing(report),
         _drives_table(report),
         _belts_table(report),
         _modes_list(report),
         written,
     )
+
+
+def _ringing(report: Report) -> Renderable:
+    """What rings after the legs, and below it why a cell is a dash and which frequency is told."""
+    notes = (_dash_note(report), Text(report.friction_note, style="dim") if report.friction_note else None)
+    return Group(_ringing_table(report), *(note for note in notes if note is not None))
 
 
 def _ringing_table(report: Report) -> Table:
@@ -53,16 +57,6 @@ def _ringing_table(report: Report) -> Table:
         )  # fmt: skip
     # Names of legs may be long; the words before them must not give way.
     made.columns[0].no_wrap, made.columns[-1].no_wrap = True, False
-    made.add_section()
-    path = report.path
-    if path is None:
-        made.add_row(OFF_LINE.capitalize(), NONE)
-        return made
-    delay_um = path.delay_max_m * 1e6
-    shaped = f", up to {number(delay_um)} µm of it the shapers' delay" if delay_um > 0 else ""
-    made.add_row(OFF_LINE.capitalize(), _um(path.across_max_m), "", "", "", f"rms {_um(path.across_rms_m)} µm")
-    along = f"rms {_um(path.along_rms_m)} µm{shaped}"
-    made.add_row(ALONG_LINE.capitalize(), _um(path.along_max_m), "", "", "", along)
     return made
 
 
@@ -171,7 +165,8 @@ def _modes_list(report: Report) -> Renderable:
     if not report.modes:
         return Text("Nothing in this machine gives way, so it has no natural frequency.")
     x, y, _ = (number(1e3 * v) for v in report.middle)
-    made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
+    made = table(f"Mode at mid-move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
+    made.collapse_padding = True
     for told in report.main_modes:
         mode, words = told.mode, "\n".join(one.words for one in told.seen) or "no"
         made.add_row(
@@ -180,6 +175,6 @@ def _modes_list(report: Report) -> Renderable:
     more = len(report.modes) - len(report.main_modes)
     if more:
         highest = number(report.modes[-1].mode.frequency_hz)
-        made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "", "")
+        made.add_row(f"{more} more to {highest} Hz: `beltspring modes`", "", "", "", "")
     why = [f"{one.words}: {one.why}" for told in report.main_modes for one in told.seen if one.why]
     return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made
