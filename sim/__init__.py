@@ -1,1 +1,155 @@
-"""The beltspring engine: from a scenario to a trace. It draws nothing and prints nothing."""
+"""The beltspring engine: from a scenario to what it means. It draws nothing and prints nothing. This is its front door.
+
+    from beltspring.sim import check, load, run
+
+    report = run(load("desk-corexy", ["motion.acceleration_mm_s2=8000"]))
+    print(*report.sentences, sep="\\n")
+
+Everything the window and the command line use of the engine is named here, besides the places of a machine that drawings
+need (`sim.machine`). A name is loaded when it is first asked for, so that asking for little stays quick.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .analyse.ringing import Ringing as Ringing
+    from .analyse.ripples import Level as Level
+    from .analyse.ripples import Place as WorstPlace
+    from .analyse.ripples import RippleMap as RippleMap
+    from .analyse.terms import ALONG_LINE as ALONG_LINE
+    from .analyse.terms import DEVIATION as DEVIATION
+    from .analyse.terms import OFF_LINE as OFF_LINE
+    from .analyse.terms import RINGS_BY as RINGS_BY
+    from .chain.buzz import Buzz as Buzz
+    from .chain.chain import Prepared as Prepared
+    from .chain.chain import prepare as prepare
+    from .chain.judged import Judged as Judged
+    from .chain.stand import Criteria as Criteria
+    from .chain.stand import Trial as Trial
+    from .check.check import Findings as Findings
+    from .check.check import check as check
+    from .check.finding import Finding as Finding
+    from .check.finding import Place as Place
+    from .errors import BeltspringError as BeltspringError
+    from .errors import InputError as InputError
+    from .errors import RunError as RunError
+    from .files import name_of as name_of
+    from .files import printable as printable
+    from .files import reason_of as reason_of
+    from .machine.build import bands_by_key as bands_by_key
+    from .machine.build import build_machine as build_machine
+    from .model.build import build_model as build_model
+    from .model.held import Held as Held
+    from .model.held import held as held
+    from .model.modes import Mode as Mode
+    from .order.order import Bars as Bars
+    from .order.order import Line as Line
+    from .order.order import Order as Order
+    from .order.order import order as order
+    from .parts.catalogue import catalogue as catalogue
+    from .parts.catalogue import rows as catalogue_rows
+    from .parts.completed import completed_toml as completed_toml
+    from .parts.design import Design as Design
+    from .parts.design import Origin as Origin
+    from .scenario.load import load_scenario as load
+    from .scenario.load import with_changes as with_changes
+    from .scenario.load import with_variant as with_variant
+    from .scenario.schema import Scenario as Scenario
+    from .scenario.source import shipped_scenarios as shipped
+    from .simulate.keep import Rows as Rows
+    from .study.compare import Comparison as Comparison
+    from .study.compare import compare as compare
+    from .study.compare import designs as designs
+    from .study.limits import Limit as Limit
+    from .study.limits import Limits as Limits
+    from .study.limits import find_limits as limits
+    from .study.over_reach import OverReach as OverReach
+    from .study.over_reach import modes as modes
+    from .study.report import BeltReport as BeltReport
+    from .study.report import MotorReport as MotorReport
+    from .study.report import Report as Report
+    from .study.report import run as run
+    from .trace import Ending as Ending
+    from .trace import Trace as Trace
+
+__all__ = [  # noqa: RUF022 (grouped by what they are for)
+    # What one asks of the engine, in the order of a working day.
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits",
+    # What it answers.
+    "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
+    "Criteria", "Limits",
+    # What may go wrong.
+    "BeltspringError", "InputError", "RunError",
+    # What answers are made of, for whoever writes or draws them, and small helpers for telling.
+    "Bars", "BeltReport", "Buzz", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
+    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held",
+    "name_of", "printable", "reason_of", "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+]  # fmt: skip
+
+#: By module, the names the door has from there; "mine=theirs" where they differ.
+_ROOMS = {
+    "analyse.ringing": "Ringing",
+    "analyse.ripples": "Level RippleMap WorstPlace=Place",
+    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
+    "chain.buzz": "Buzz",
+    "chain.chain": "Prepared prepare",
+    "chain.judged": "Judged",
+    "chain.stand": "Criteria Trial",
+    "check.check": "Findings check",
+    "check.finding": "Finding Place",
+    "errors": "BeltspringError InputError RunError",
+    "files": "name_of printable reason_of",
+    "machine.build": "bands_by_key build_machine",
+    "model.build": "build_model",
+    "model.held": "Held held",
+    "model.modes": "Mode",
+    "order.order": "Bars Line Order order",
+    "parts.catalogue": "catalogue catalogue_rows=rows",
+    "parts.completed": "completed_toml",
+    "parts.design": "Design Origin",
+    "scenario.load": "load=load_scenario with_changes with_variant",
+    "scenario.schema": "Scenario",
+    "scenario.source": "shipped=shipped_scenarios",
+    "simulate.keep": "Rows",
+    "study.compare": "Comparison compare designs",
+    "study.limits": "Limit Limits limits=find_limits",
+    "study.over_reach": "OverReach modes",
+    "study.report": "BeltReport MotorReport Report run",
+    "trace": "Ending Trace",
+}
+_WHERE = {
+    mine: (module, theirs or mine)
+    for module, names in _ROOMS.items()
+    for mine, _, theirs in (name.partition("=") for name in names.split())
+}
+
+
+def __getattr__(name: str) -> Any:
+    """A name of the door, loaded."""
+    if name not in _WHERE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, attribute = _WHERE[name]
+    found = getattr(import_module(f".{module}", __name__), attribute)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_WHERE])
+
+
+class _Door(ModuleType):
+    """The rooms `check` and `order` bear the names of what they do: importing one must not cover the door's function."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (name in _WHERE and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Door

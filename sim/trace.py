@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,14 @@ def span_of(windows: Sequence[WindowExtremes], column: int) -> tuple[float, floa
     return min(float(w.low[column]) for w in windows), max(float(w.high[column]) for w in windows)
 
 
+def rest_weights(t: Array, half_s: float, end_s: float) -> Array | None:
+    """Weights of rows in the second half of a stand-still, (n,) s; None where they are too few. half_s, end_s: its ends."""
+    if len(t) < 3:
+        return None
+    # Rows of a thinned trace are not evenly spread: each stands for the time about it.
+    return np.asarray(np.sin(np.pi * (t - half_s) / (end_s - half_s)) ** 2 * np.gradient(t))
+
+
 @dataclass(frozen=True)
 class Slip:
     """A motor that fell out of step: its rotor passed to another electrical turn of its command, four full steps on.
@@ -53,6 +61,31 @@ class Slip:
     place_m: tuple[float, float, float] | None = None
 
 
+class Ending(Enum):
+    """How a run came to its end."""
+
+    COMPLETE = "complete"
+    INTERRUPTED = "interrupted"
+    RUNAWAY = "grew without bound"
+
+    @property
+    def next_step(self) -> str:
+        """What to try next, or what still holds; "" where nothing is wanting."""
+        return {
+            Ending.COMPLETE: "",
+            Ending.INTERRUPTED: "everything up to there is whole",
+            Ending.RUNAWAY: "lower motion.acceleration_mm_s2, or look for a mass or stiffness that cannot be meant",
+        }[self]
+
+    def words(self, stopped_at_s: float, planned_s: float) -> str:
+        """ "complete", or when and why it stopped, and what to try next. planned_s: how long it was to last, s."""
+        if self is Ending.INTERRUPTED:
+            return f"interrupted at t = {stopped_at_s:.3f} s of {planned_s:.3f} s; {self.next_step}"
+        if self is Ending.RUNAWAY:
+            return f"stopped at t = {stopped_at_s:.3f} s: the motion grew without bound; {self.next_step}"
+        return "complete"
+
+
 @dataclass
 class Trace:
     """The outcome of one run.
@@ -60,11 +93,11 @@ class Trace:
     t_s: (n,) s.  asked, commanded, tool: (n, 3) m; tool = nozzle relative to the bed, zero offset at static equilibrium.
     motor_rad: (n, n_motors), rotor angle relative to its stator, as travelled from the start.  motor_nm: (n, n_motors), torque.
     motor_lag_rad: (n, n_motors), rotor minus command.  tension_n: (n, n_runs), in `runs` order: (belt, run) names.
-    q: (n, n_dof) coordinates in `dof_names` order.  depositing: (n,) bool.
+    q, speeds: (n, n_dof) coordinates in `dof_names` order and their rates, per second.  depositing: (n,) bool.
     extreme_names: "tool_x", "tool_y", "tool_z" (m), "off_x", "off_y", "off_z" (tool minus command, m),
         "tension_<belt>_<run>" (N), "torque_<motor>" (Nm), "lag_<motor>" (rad).
     slack_s: by belt, how long any run of it was slack (T = 0), from every step.
-    ended: "complete", or the reason in words.  stopped_at_s: None when complete.
+    ending: how it ended.  stopped_at_s: when, None when complete.  planned_s: how long it was to last.
     steps, step_s: number of steps, longest step taken.  wall_s: time it took, without compiling.
     source_line: (n,) line of the program followed, 0 where there is none.  line_width_m: of the line laid.
     rows: how many were recorded; more than n in a long job, of which a thinned trace is kept (`thinned`): evenly spread
@@ -81,6 +114,7 @@ class Trace:
     motor_lag_rad: Array
     tension_n: Array
     q: Array
+    speeds: Array
     depositing: NDArray[np.bool_]
     motors: tuple[str, ...]
     runs: tuple[tuple[str, str], ...]
@@ -89,13 +123,13 @@ class Trace:
     windows: list[WindowExtremes]
     slack_s: dict[str, float]
     slips: list[Slip]
-    ended: str
+    ending: Ending
     stopped_at_s: float | None
+    planned_s: float
     steps: int
     step_s: float
     wall_s: float
     notes: list[str] = field(default_factory=list)
-    meta: dict[str, Any] = field(default_factory=dict)
     source_line: NDArray[np.int32] = field(default_factory=lambda: np.zeros(0, np.int32))
     line_width_m: float = LINE_WIDTH_M
     rows: int = 0
@@ -106,6 +140,11 @@ class Trace:
     def printed_width_m(self) -> Array:
         """The printed line as a channel, (n,) m: the line's width where material is laid, 0 where none is."""
         return np.where(self.depositing, self.line_width_m, 0.0)
+
+    @property
+    def ended(self) -> str:
+        """ "complete", or the reason in words, with what to try next."""
+        return self.ending.words(self.stopped_at_s or 0.0, self.planned_s)
 
     def extreme(self, name: str) -> tuple[float, float] | None:
         """Smallest and largest value of an extreme channel over every step of the run; None if nothing was simulated."""

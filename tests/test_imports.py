@@ -72,8 +72,7 @@ def test_there_is_something_to_check():
 def test_a_room_imports_only_what_lies_to_its_left(path):
     mine = room(path)
     if mine == "sim":
-        assert imported_rooms(path) == set()
-        return
+        return  # the front door names every room, and loads none before it is asked: tests/test_front_door.py
     allowed = set(CHAIN[: CHAIN.index(mine) + 1]) | EARLIER.get(mine, set())
     wrong = imported_rooms(path) - allowed
     assert not wrong, f"{path.relative_to(SIM)} imports {', '.join(sorted(wrong))}, which lies to the right of {mine}"

@@ -6,7 +6,7 @@ import errno
 import os
 import sys
 
-from beltspring.sim.errors import BeltspringError, InputError
+from beltspring.sim import BeltspringError, InputError
 
 from .commands import COMMANDS, Command, Parser, UsageError, nearest
 from .terminal.console import let_go_of_output, settle_streams, tell
@@ -85,9 +85,9 @@ def _command(name: str) -> Command:
 
 
 def _is_shipped(name: str) -> bool:
-    from beltspring.sim.scenario.source import shipped_scenarios
+    from beltspring.sim import shipped
 
-    return any(shipped.name == name for shipped in shipped_scenarios())
+    return any(shipped.name == name for shipped in shipped())
 
 
 def overview() -> str:

@@ -6,17 +6,16 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from beltspring.sim.errors import InputError
+from beltspring.sim import InputError, Report
 
 from .files.movie import FRAMES_S, SIZES, need_encoder
 from .pages.settings_line import settings_line
-from .result import RunResult
 from .window.app import film_app
 from .window.filming import FilmJob, FilmPlan, clock_times
 
 
 def film_jobs(
-    results: Sequence[RunResult],
+    results: Sequence[Report],
     path: str | Path,
     *,
     screen: str = "ringing",
@@ -46,7 +45,7 @@ def film_jobs(
 
 
 def write_film(
-    results: Sequence[RunResult], path: str | Path, *, progress: Callable[[int, int], None] | None = None, **how: Any
+    results: Sequence[Report], path: str | Path, *, progress: Callable[[int, int], None] | None = None, **how: Any
 ) -> Path:
     """Make a whole film; progress(done, total) after each frame. Keywords as `film_jobs`. Interrupting leaves nothing."""
     job = film_jobs(results, path, **how)

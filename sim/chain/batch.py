@@ -21,7 +21,7 @@ from os import cpu_count
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analyse.ringing import AXES, Spot, Still, rest_weights, settled, spots
+from ..analyse.ringing import AXES, Spot, Still, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..scenario.motion import record_spec
@@ -31,7 +31,7 @@ from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
 from ..simulate.run import at_rest, slips_of, window_s
 from ..simulate.steps import longest_step, whole_part
-from ..trace import Slip
+from ..trace import Slip, rest_weights
 from .chain import Prepared
 from .motion import Motion
 from .torque import share_of

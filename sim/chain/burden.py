@@ -49,6 +49,15 @@ class Burden:
             out.append(f"{_size(self.memory_bytes)} of memory")
         return ", and ".join(out) if len(out) < 3 else f"{out[0]}, {out[1]} and {out[2]}"
 
+    def refuse(self) -> None:
+        """Raises InputError for a long job, with the way on."""
+        if self.too_much:
+            raise InputError(
+                f"this move would take {self.words} ({self.steps:.2g} steps); if that is meant, `beltspring run --long` "
+                "does it. Shorter: fewer move.repeats, a shorter move.settle_ms, a faster or smaller move; fewer rows: a "
+                "larger record.step_ms"
+            )
+
 
 class _Head:
     """The first moments of a plan, for timing."""
@@ -88,16 +97,6 @@ def burden(system: System, plan: Plan, record_s: float, kept_rows: float | None,
     row_bytes = 2 * BYTES_A_NUMBER * (12 + out_width(system) + system.n + 3 * len(system.motors))
     kept = rows if kept_rows is None else min(rows, kept_rows)
     return Burden(steps, seconds, kept * row_bytes, rows * columns * LETTERS_A_NUMBER if written else 0.0)
-
-
-def refuse(found: Burden) -> None:
-    """Raises InputError for a long job, with the way on."""
-    if found.too_much:
-        raise InputError(
-            f"this move would take {found.words} ({found.steps:.2g} steps); if that is meant, `beltspring run --long` does "
-            "it. Shorter: fewer move.repeats, a shorter move.settle_ms, a faster or smaller move; fewer rows: a larger "
-            "record.step_ms"
-        )
 
 
 def _time(seconds: float) -> str:

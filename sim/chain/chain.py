@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,15 +22,16 @@ from ..model.left_out import left_out_words
 from ..model.modes import Mode, modes, swing
 from ..model.system import System
 from ..parts.design import Design
-from ..plan.plan import Plan
+from ..plan.build import MotionPlan
 from ..scenario.motion import motion_limits, move_spec, record_spec, shapers
 from ..scenario.schema import Scenario
 from ..simulate.commands import extreme_names
 from ..simulate.keep import LONG_ROWS, MOST_ROWS, MOST_WAITING, KeepAll, Keeper, KeepThinned
+from ..simulate.precompile import ensure_compiled
 from ..simulate.run import Progress, Watcher, run
 from ..trace import Trace
 from .bands import mode_bands
-from .burden import Burden, burden, refuse
+from .burden import Burden, burden
 from .buzz import Buzz, buzz
 from .motion import Motion, motion_of
 
@@ -43,13 +45,40 @@ class Prepared:
     scenario: Scenario
     machine: Machine
     system: System
-    plan: Plan
+    plan: MotionPlan
     motion: Motion
 
     @property
     def design(self) -> Design:
         """The completed scenario, SI."""
         return self.machine.design
+
+    @property
+    def thinned(self) -> bool:
+        """Whether of the run a thinned trace is kept: as [record] keep says, "auto" wherever there are many rows.
+
+        Ladders and sweeps are read from all their rows: of those "auto" keeps them all.
+        """
+        record = record_spec(self.scenario)
+        if record.keep == "auto":
+            whole = any(leg.level is not None or leg.sweep_hz is not None for leg in self.plan.legs)
+            return not whole and self.plan.duration_s / record.step_s > LONG_ROWS
+        return record.keep == "thinned"
+
+    @property
+    def laid_width_m(self) -> float | None:
+        """Width of the line that a program lays, m; None of a pattern."""
+        move = move_spec(self.scenario)
+        return move.line_width_m if move.program is not None else None
+
+    def burden(self, written: bool) -> Burden:
+        """What simulating this will ask for. written: whether a trace.csv is left."""
+        kept = MOST_ROWS + MOST_WAITING if self.thinned else None
+        return burden(self.system, self.plan, record_spec(self.scenario).step_s, kept, written)
+
+    def compile_ahead(self) -> subprocess.Popen[bytes] | None:
+        """A child process that makes the machine code this needs; None when it is there. See `precompile.ensure_compiled`."""
+        return ensure_compiled(self.system)
 
 
 @dataclass(frozen=True)
@@ -59,7 +88,7 @@ class Outcome:
     scenario: Scenario
     machine: Machine
     system: System
-    plan: Plan
+    plan: MotionPlan
     trace: Trace
     analysis: Analysis
 
@@ -134,9 +163,9 @@ def simulate_prepared(
     long: whether a job of more than ten minutes or two gigabytes is meant; else it is refused with InputError.
     """
     if not long:
-        refuse(burden_of(ready, bool(watchers)))
+        ready.burden(bool(watchers)).refuse()
     step_s = record_spec(ready.scenario).step_s
-    keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if thinned(ready) else KeepAll()
+    keep: Keeper = KeepThinned(ready.system, extreme_names(ready.system)) if ready.thinned else KeepAll()
     move = ready.scenario.file.move
     remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
@@ -157,24 +186,6 @@ def simulate_prepared(
             f"Of {trace.rows} rows {len(trace.t_s)} stay in memory, for pictures; errors, extremes and ringing are of all."
         )
     return Outcome(ready.scenario, ready.machine, ready.system, ready.plan, trace, analysis)
-
-
-def thinned(ready: Prepared) -> bool:
-    """Whether of this run a thinned trace is kept: as [record] keep says, "auto" wherever there are many rows.
-
-    Ladders and sweeps are read from all their rows: of those "auto" keeps them all.
-    """
-    record = record_spec(ready.scenario)
-    if record.keep == "auto":
-        whole = any(leg.level is not None or leg.sweep_hz is not None for leg in ready.plan.legs)
-        return not whole and ready.plan.duration_s / record.step_s > LONG_ROWS
-    return record.keep == "thinned"
-
-
-def burden_of(ready: Prepared, written: bool) -> Burden:
-    """What simulating this will ask for. written: whether a trace.csv is left."""
-    kept = MOST_ROWS + MOST_WAITING if thinned(ready) else None
-    return burden(ready.system, ready.plan, record_spec(ready.scenario).step_s, kept, written)
 
 
 def simulate_scenario(scenario: Scenario, progress: Progress | None = None) -> Outcome:

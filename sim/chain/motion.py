@@ -88,7 +88,7 @@ def tuned(wanted: dict[str, ShaperSpec], auto: Callable[[str], Mode]) -> dict[st
     return found
 
 
-def plan_of(scenario: Scenario, machine: Machine, system: System) -> Plan:
+def plan_of(scenario: Scenario, machine: Machine, system: System) -> MotionPlan:
     """The plan of a scenario's move."""
     return motion_of(scenario, machine, system).plan()
 

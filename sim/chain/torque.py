@@ -28,7 +28,7 @@ def rotor_speed(trace: Trace, system: System, motor: int) -> Array:
     """Speed of a rotor relative to its stator at each row, (n,) rad/s; of one that is no ideal motor."""
     row = system.motors[motor].row
     assert row is not None
-    return np.asarray(trace.meta["speeds"] @ row)
+    return np.asarray(trace.speeds @ row)
 
 
 def torque_shares(trace: Trace, system: System) -> dict[str, float]:

@@ -25,7 +25,7 @@ RULES: tuple[Rule, ...] = (
 
 
 @dataclass(frozen=True)
-class Report:
+class Findings:
     """Findings, the gravest first, otherwise in the order of the rules.  asked: every rule.  title: of the machine."""
 
     title: str
@@ -54,7 +54,7 @@ class Report:
         return f"This design will not work as it is: {stops[0].words} ({rules[0]}{more}); see `beltspring check`."
 
 
-def check(scenario: Scenario, outcome: Outcome | None = None, progress: Progress | None = None) -> Report:
+def check(scenario: Scenario, outcome: Outcome | None = None, progress: Progress | None = None) -> Findings:
     """Ask every rule of a scenario. outcome: its own move, if it has been simulated already.
 
     Raises InputError where the scenario describes no machine at all.
@@ -62,8 +62,8 @@ def check(scenario: Scenario, outcome: Outcome | None = None, progress: Progress
     return judge(Subject(scenario, outcome, progress))
 
 
-def judge(subject: Subject) -> Report:
+def judge(subject: Subject) -> Findings:
     """Ask every rule of a subject."""
     found = [finding for rule in RULES for finding in rule.judge(subject)]
     found.sort(key=lambda f: ORDER.index(f.severity))
-    return Report(subject.machine.title, tuple(found), RULES)
+    return Findings(subject.machine.title, tuple(found), RULES)

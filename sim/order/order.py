@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from ..check.item import Item
 from ..machine.machine import Machine
 from .cutting import Cutting, cut
-from .prices import SAW_M, Prices, misspelt
+from .prices import SAW_M, Prices, load_prices, misspelt
 from .shopping import items
 
 #: Bars as shops usually sell them, m (common practice, no source); a price file's own lengths replace these.
@@ -60,8 +61,10 @@ class Order:
     cautions: tuple[str, ...]
 
 
-def order(machine: Machine, prices: Prices | None = None) -> Order:
-    """The order list of a machine. Raises InputError for a piece longer than any bar."""
+def order(machine: Machine, prices: Prices | str | Path | None = None) -> Order:
+    """The order list of a machine. prices: a price file is read. Raises InputError for a piece longer than any bar."""
+    if isinstance(prices, str | Path):
+        prices = load_prices(prices)
     wanted = items(machine)
     bars = _bars(wanted, prices)
     lines = tuple(_line(item, prices) for item in wanted)

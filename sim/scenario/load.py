@@ -15,13 +15,16 @@ from .source import read
 from .telling import nearest
 
 
-def load_scenario(source: str | Path, overrides: Sequence[str] = ()) -> Scenario:
-    """The scenario at a path, or the shipped one of that name, with `key=value` overrides laid over it.
+def load_scenario(source: str | Path, overrides: Sequence[str] = (), variant: str | None = None) -> Scenario:
+    """The scenario at a path, or the shipped one of that name, one of its variants and `key=value` overrides laid over it.
 
     Its variants are tried one by one, so that a fault in any is told at once. Raises ScenarioError with all problems.
     """
     found = read(source)
-    return scenario_of(found.tree, found.label, found.folder, overrides)
+    if variant is None:
+        return scenario_of(found.tree, found.label, found.folder, overrides)
+    varied = with_variant(scenario_of(found.tree, found.label, found.folder), variant)
+    return with_changes(varied, parse_sets(overrides)) if overrides else varied
 
 
 def scenario_of(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanWindow
-from ..trace import WindowExtremes, span_of
+from ..trace import WindowExtremes, rest_weights, span_of
 
 #: A run of more rows than this is a long job: of those a thinned trace is kept unless the scenario says otherwise.
 LONG_ROWS = 200_000
@@ -24,7 +24,7 @@ LONG_ROWS = 200_000
 MOST_ROWS = 100_000
 #: Rows that wait until it is decided what of them is kept.
 MOST_WAITING = 60_000
-#: Ring-downs kept for each axis, those with the largest swing first. More than analysis looks at.
+#: Ring-downs kept for each axis, those with the largest peak first. More than analysis looks at.
 MOST_RINGDOWNS = 8
 #: A stand-still counts as a ring-down from this long on; it is kept in full for so long.
 SHORTEST_S, LONGEST_S = 0.020, 5.0
@@ -146,7 +146,7 @@ class _Entry:
 
 
 class KeepThinned:
-    """A thinned trace of a run of any length: evenly spread rows, and all rows of the ring-downs with the largest swing.
+    """A thinned trace of a run of any length: evenly spread rows, and all rows of the ring-downs with the largest peak.
 
     Windows between those ring-downs are put together, so that the extremes of every step still count; the memory
     taken does not depend on how long the run is.
@@ -159,6 +159,7 @@ class KeepThinned:
         self.most_rows, self.stride = MOST_ROWS if most_rows is None else most_rows, 1
         self.entries: list[_Entry] = []
         self.count = self.waiting = 0
+        self.peaks: dict[tuple[int, float], float] = {}
 
     def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
         number = np.arange(self.count, self.count + len(rows))
@@ -224,7 +225,8 @@ class KeepThinned:
                     groups[-1].append(i)
                 else:
                     groups.append([i])
-            ranked = sorted(groups, key=lambda g: self._rank(g, axis), reverse=True)
+            going_on = None if last or not self.entries[-1].extremes.resting[axis] else len(self.entries) - 1
+            ranked = sorted(groups, key=lambda g: self._rank(g, axis, g[-1] != going_on), reverse=True)
             kept = ranked[:MOST_RINGDOWNS]
             if not last and groups and groups[-1][-1] == len(self.entries) - 1 and groups[-1] not in kept:
                 kept = [*kept, groups[-1]]
@@ -234,11 +236,26 @@ class KeepThinned:
                     found[i] = max(found.get(i, 0.0), until)
         return found
 
-    def _rank(self, group: list[int], axis: int) -> tuple[bool, float]:
-        own = [self.entries[i].extremes for i in group]
-        column = self.columns[axis]
-        low, high = span_of(own, column)
-        return own[-1].t1 - own[0].t0 >= SHORTEST_S, high - low
+    def _rank(self, group: list[int], axis: int, ended: bool) -> tuple[bool, float]:
+        """Whether a stand-still is long enough to look at, and how far the tool goes from where it comes to rest, m.
+
+        Worked out as soon as it has ended, from rows that are still whole; before, the swing is what the peak may reach.
+        """
+        own = [self.entries[i] for i in group]
+        start, end = own[0].extremes.t0, own[-1].extremes.t1
+        low, high = span_of([e.extremes for e in own], self.columns[axis])
+        peak = self.peaks.get((axis, start))
+        if peak is None and ended:
+            end_s = min(end, start + LONGEST_S)
+            half_s = 0.5 * (start + end_s)
+            parts = [r for e in own for r in e.rows]
+            t = np.concatenate([r.t_s for r in parts])
+            late = slice(*np.searchsorted(t, (half_s, end_s + 1e-9)))
+            weight = rest_weights(t[late], half_s, end_s)
+            if weight is not None:
+                rest = float(weight @ np.concatenate([r.tool[:, axis] for r in parts])[late] / weight.sum())
+                peak = self.peaks[axis, start] = max(high - rest, rest - low, 0.0)
+        return end - start >= SHORTEST_S, high - low if peak is None else peak
 
     def _watched(self, entry: _Entry, until_s: float) -> _Entry:
         return entry if entry.extremes.t1 <= until_s else self._thin(entry, until_s)

@@ -14,7 +14,7 @@ from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
 from ..plan.plan import Plan, PlanWindow
-from ..trace import Slip, Trace, WindowExtremes
+from ..trace import Ending, Slip, Trace, WindowExtremes
 from . import reference
 from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
 from .generated import GeneratedLoop
@@ -58,7 +58,7 @@ def run(
     record_s: spacing of the recorded channels, s.  progress(t, duration): called after each window, about once a
     simulated second.  step_s: a smaller longest step than the rule gives, s (larger is refused with RunError).
     keep: what stays in memory; None: every row.  watchers: each is handed every row, window by window.
-    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ended` says why. The first Ctrl-C waits
+    A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ending` says why. The first Ctrl-C waits
     for the end of the window (a moment), a second one does not.
     """
     notes: list[str] = []
@@ -82,17 +82,13 @@ def run(
         notes.append(said)
     state = State(start, np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     gather = _Gather(system, plan, record_s, KeepAll() if keep is None else keep, watchers)
-    ended, stopped = "complete", None
+    ending, stopped = Ending.COMPLETE, None
     began = time.perf_counter()
     with Interruptible() as wish:
         for window in plan.windows(window_s(plan, dt)):
             gather.window(window, state, dt, advance)
             if ran_away(state):
-                stopped = state.t
-                ended = (
-                    f"stopped at t = {stopped:.3f} s: the motion grew without bound;"
-                    " lower motion.acceleration_mm_s2, or look for a mass or stiffness that cannot be meant"
-                )
+                ending, stopped = Ending.RUNAWAY, state.t
                 break
             try:
                 if progress is not None:
@@ -100,13 +96,10 @@ def run(
             except KeyboardInterrupt:
                 wish.stop = True
             if wish.stop and state.t < plan.duration_s - 1e-9:
-                stopped = state.t
-                ended = (
-                    f"interrupted at t = {stopped:.3f} s of {plan.duration_s:.3f} s; everything up to there is whole"
-                )
+                ending, stopped = Ending.INTERRUPTED, state.t
                 break
     wall = time.perf_counter() - began
-    return gather.trace(ended, stopped, notes, wall)
+    return gather.trace(ending, stopped, notes, wall)
 
 
 def at_rest(system: System, place: Array) -> tuple[System, Array]:
@@ -197,7 +190,7 @@ class _Gather:
             watcher(rows)
         self.keep.add(rows, extremes, window)
 
-    def trace(self, ended: str, stopped: float | None, notes: list[str], wall: float) -> Trace:
+    def trace(self, ending: Ending, stopped: float | None, notes: list[str], wall: float) -> Trace:
         s = self.s
         parts, windows = self.keep.done()
         kept = Rows.join(parts) if parts else self._nothing()
@@ -212,6 +205,7 @@ class _Gather:
             motor_lag_rad=kept.motor_lag_rad,
             tension_n=kept.tension_n,
             q=kept.q,
+            speeds=kept.speeds,
             depositing=kept.depositing,
             motors=tuple(m.name for m in s.motors),
             runs=tuple((run.belt, run.name) for run in s.runs),
@@ -220,13 +214,13 @@ class _Gather:
             windows=windows,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
             slips=slips_of(s, self.turns, self.passed_at),
-            ended=ended,
+            ending=ending,
             stopped_at_s=stopped,
+            planned_s=self.plan.duration_s,
             steps=self.steps,
             step_s=self.longest,
             wall_s=wall,
             notes=[*notes, *self.wheels.notes()],
-            meta={"speeds": kept.speeds},
             source_line=kept.source_line,
             rows=self.rows,
             thinned=self.keep.thinned,

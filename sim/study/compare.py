@@ -18,7 +18,6 @@ from ..chain.judged import Judged, judge_outcomes
 from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
-from ..plan.build import MotionPlan
 from ..plan.rounding import corner_rounding
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
@@ -62,6 +61,11 @@ class Comparison:
     judged: tuple[Judged | None, ...]
     order: tuple[int, ...]
     best: int | None
+
+
+def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
+    """What to compare: each `key=v1,v2,v3` of `vary` in turn, or the scenario and its variants. Raises ScenarioError."""
+    return varied(scenario, vary) if vary else variants_of(scenario)
 
 
 def variants_of(scenario: Scenario) -> list[Named]:
@@ -323,7 +327,7 @@ def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
 def _roundest_m(outcome: Outcome) -> float:
     """How far from its corner the roundest corner of a shaped plan stays, m; 0 without shapers."""
     plan = outcome.plan
-    if not isinstance(plan, MotionPlan) or not plan.shaping.made:
+    if not plan.shaping.made:
         return 0.0
     return max((r.distance_m for r in corner_rounding(plan)), default=0.0)
 
@@ -333,6 +337,6 @@ def _cost_of_shaping(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list
     parts = []
     for label, outcome in zip(labels, outcomes, strict=True):
         plan = outcome.plan
-        if isinstance(plan, MotionPlan) and plan.shaping.made:
+        if plan.shaping.made:
             parts.append(f"{label}: {duration(plan.shaping.delay_s)} and {length(_roundest_m(outcome))}")
     return [f"What the shapers cost in lag and in round corners: {'; '.join(parts)}."] if parts else []

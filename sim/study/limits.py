@@ -10,7 +10,7 @@ third, are tried afterwards, and those that fail are named beside the answer.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -81,15 +81,18 @@ Told = Callable[[str], None]
 def find_limits(
     scenario: Scenario,
     criteria: Criteria | None = None,
-    moves: tuple[Move, ...] = MOVES,
+    moves: Collection[str] = MOVES,
     quantities: tuple[Quantity, ...] = QUANTITIES,
     told: Told | None = None,
 ) -> Limits:
-    """The limits of a scenario. told: called with what is being looked for. Raises InputError for what cannot be run."""
+    """The limits of a scenario. moves: of MOVES.  told: called with what is being looked for.
+
+    Raises InputError for what cannot be run.
+    """
     ready = prepare(scenario)
     wanted = criteria if criteria is not None else Criteria()
     found = []
-    for move in moves:
+    for move in (m for m in MOVES if m in moves):
         bench = bench_of(ready, wanted, _move(scenario, ready, move))
         for quantity in quantities:
             if told is not None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 from beltspring.sim.plan.plan import Leg
-from beltspring.sim.trace import Slip, Trace, WindowExtremes
+from beltspring.sim.trace import Ending, Slip, Trace, WindowExtremes
 
 
 @dataclass
@@ -98,7 +98,9 @@ def sprung(plan: CornerPlan, frequency: float, ratio: float, axis: int):
     return deviation
 
 
-def trace_of(plan, deviation_x=None, deviation_y=None, tool=None, step=1e-3, slips=(), slack=None, ended="complete"):
+def trace_of(
+    plan, deviation_x=None, deviation_y=None, tool=None, step=1e-3, slips=(), slack=None, ending=Ending.COMPLETE
+):
     """A trace of the plan in which the tool deviates as given; extremes are kept 20 times finer than the record."""
 
     def where(t):
@@ -119,9 +121,10 @@ def trace_of(plan, deviation_x=None, deviation_y=None, tool=None, step=1e-3, sli
     n, empty = len(t), np.empty((len(t), 0))
     return Trace(
         t_s=t, asked=plan.place(t), commanded=plan.place(t), tool=where(t), motor_rad=empty, motor_nm=empty,
-        motor_lag_rad=empty, tension_n=empty, q=empty, depositing=np.zeros(n, bool), motors=(), runs=(), dof_names=(),
-        extreme_names=names, windows=windows, slack_s=slack or {}, slips=list(slips), ended=ended,
-        stopped_at_s=None if ended == "complete" else float(t[-1]), steps=n, step_s=step, wall_s=0.01,
+        motor_lag_rad=empty, tension_n=empty, q=empty, speeds=empty, depositing=np.zeros(n, bool), motors=(), runs=(),
+        dof_names=(), extreme_names=names, windows=windows, slack_s=slack or {}, slips=list(slips), ending=ending,
+        stopped_at_s=None if ending is Ending.COMPLETE else float(t[-1]), planned_s=plan.duration_s, steps=n,
+        step_s=step, wall_s=0.01,
     )  # fmt: skip
 
 

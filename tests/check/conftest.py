@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from beltspring.sim.check.check import Report, check
+from beltspring.sim.check.check import Findings, check
 from beltspring.sim.check.subject import Subject
 from beltspring.sim.scenario.load import load_scenario, with_changes
 
@@ -21,7 +21,7 @@ def scenario(changes=None, name="desk-corexy"):
 
 
 @cache
-def _report(name: str, changes: tuple) -> Report:
+def _report(name: str, changes: tuple) -> Findings:
     return check(scenario(dict(changes), name))
 
 
@@ -29,7 +29,7 @@ def _report(name: str, changes: tuple) -> Report:
 def report():
     """The report on a sound machine with keys changed; each is made once."""
 
-    def make(changes=None, name="desk-corexy") -> Report:
+    def make(changes=None, name="desk-corexy") -> Findings:
         return _report(name, tuple(sorted((changes or {}).items())))
 
     return make

@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
+from beltspring.sim import Ending
 from beltspring.viz.commands import COMMANDS
 
 SHIPPED = sorted(path.stem for path in (Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -128,14 +129,14 @@ def test_a_run_that_ends_early_gives_code_3_and_its_results(beltspring, tmp_path
     real = once.run
 
     def stopped(*arguments, **settings):
-        return replace(real(*arguments, **settings), ended="stopped at t = 0.100 s: a test said so", stopped_at_s=0.1)
+        return replace(real(*arguments, **settings), ending=Ending.RUNAWAY, stopped_at_s=0.1)
 
     monkeypatch.setattr(once, "run", stopped)
     said = beltspring("run", "spring-mass", "--out", tmp_path / "out")
     assert said.code == 3
     assert "a test said so" in " ".join(said.out.split())
     summary = json.loads((tmp_path / "out" / "summary.json").read_text())
-    assert summary["ended"] == "stopped at t = 0.100 s: a test said so"
+    assert summary["ended"] == f"stopped at t = 0.100 s: the motion grew without bound; {Ending.RUNAWAY.next_step}"
 
 
 def test_an_interrupted_run_leaves_a_whole_result_up_to_there(beltspring, tmp_path, monkeypatch):

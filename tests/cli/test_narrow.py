@@ -4,7 +4,7 @@ import json
 import re
 
 import pytest
-from beltspring.viz.terminal.run import MOST_MODES
+from beltspring.sim.study.report import MAIN_MODES
 
 WORDS = re.compile(r"[^\s;,│]+")
 
@@ -25,7 +25,7 @@ def test_the_summary_holds_every_number_at_any_width(columns, beltspring, monkey
         assert f"{belt['length_to_order_mm']:.0f}" in words
         for run in belt["runs"]:
             assert f"{run['stiffness_n_per_mm']:.3g}" in words
-    assert sum(f"{mode['frequency_hz']:.3g}" in words for mode in found["modes"]) >= MOST_MODES
+    assert sum(f"{mode['frequency_hz']:.3g}" in words for mode in found["modes"]) >= MAIN_MODES
 
 
 @pytest.mark.parametrize("arguments", [("compare", "desk-corexy"), ("modes", "desk-corexy"), ("order", "desk-corexy"),

@@ -16,7 +16,7 @@ from beltspring.viz.files.plain import clean
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
     "ringing", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
-    "moving_mass_g",
+    "moving_mass_g", "reading", "notes", "findings",
 ]  # fmt: skip
 
 

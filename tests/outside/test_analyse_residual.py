@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from beltspring.sim.analyse import analyse
 from beltspring.sim.plan.plan import Leg
-from beltspring.sim.trace import Trace, WindowExtremes
+from beltspring.sim.trace import Ending, Trace, WindowExtremes
 from scipy.integrate import solve_ivp
 
 
@@ -78,9 +78,9 @@ def simulate(plan, frequency, ratio):
     empty = np.empty((len(t), 0))
     return Trace(
         t_s=t, asked=plan.asked(t), commanded=plan.asked(t), tool=tool(t), motor_rad=empty, motor_nm=empty,
-        motor_lag_rad=empty, tension_n=empty, q=empty, depositing=np.zeros(len(t), bool), motors=(), runs=(),
+        motor_lag_rad=empty, tension_n=empty, q=empty, speeds=empty, depositing=np.zeros(len(t), bool), motors=(), runs=(),
         dof_names=(), extreme_names=("tool_x", "tool_y", "tool_z"), windows=windows, slack_s={}, slips=[],
-        ended="complete", stopped_at_s=None, steps=len(t), step_s=1e-3, wall_s=0.01,
+        ending=Ending.COMPLETE, stopped_at_s=None, planned_s=plan.duration_s, steps=len(t), step_s=1e-3, wall_s=0.01,
     )  # fmt: skip
 
 

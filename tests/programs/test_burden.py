@@ -8,7 +8,7 @@ import time
 import numpy as np
 import pytest
 from beltspring.sim.chain import burden as burden_
-from beltspring.sim.chain.chain import burden_of, prepare, simulate_prepared, thinned
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.errors import InputError
 from beltspring.sim.simulate.run import MOST_STEPS, run
 from beltspring.viz.cli import main
@@ -41,22 +41,22 @@ def test_no_other_door_lets_it_in(command, tmp_path, capsys, monkeypatch):
 def test_trace_csv_counts_by_its_size():
     # 21 columns of ten digits and a comma: the file of a shorter job, weighed, tells what the long one will be.
     ready = prepare(shipped("desk-corexy", {"record.step_ms": 0.1}))
-    found = burden_of(ready, written=True)
+    found = ready.burden(written=True)
     rows = ready.plan.duration_s / 1e-4
     assert found.disk_bytes == pytest.approx(rows * 18 * 13, rel=0.02)  # t, 9 places, 2 motors twice, 4 runs
-    assert burden_of(ready, written=False).disk_bytes == 0
+    assert ready.burden(written=False).disk_bytes == 0
     with pytest.raises(InputError, match="12 GB"):
-        burden_.refuse(burden_.Burden(1e9, 100.0, 0.0, 1.2e10))
+        burden_.Burden(1e9, 100.0, 0.0, 1.2e10).refuse()
     with pytest.raises(InputError, match="3 days"):
-        burden_.refuse(burden_.Burden(1e12, 3 * 86400.0, 0.0, 0.0))
-    burden_.refuse(burden_.Burden(1e9, 599.0, 1.9e9, 1.9e9))
+        burden_.Burden(1e12, 3 * 86400.0, 0.0, 0.0).refuse()
+    burden_.Burden(1e9, 599.0, 1.9e9, 1.9e9).refuse()
 
 
 def test_the_time_told_is_about_the_time_taken(monkeypatch):
     # Timed on a piece: whatever this computer is, the whole takes about that share more.
     monkeypatch.setattr(burden_, "WORTH_TIMING", 1)
     ready = prepare(shipped("desk-corexy", {"move.settle_ms": 60_000}))
-    told = burden_of(ready, written=False)
+    told = ready.burden(written=False)
     began = time.perf_counter()
     simulate_prepared(ready, long=True)
     assert told.seconds / 8 < time.perf_counter() - began < told.seconds * 8 + 1
@@ -85,13 +85,12 @@ def test_no_window_is_longer_than_ctrl_c_may_wait():
 
 
 def test_any_move_of_many_rows_keeps_a_thinned_trace():
-    assert thinned(prepare(shipped("desk-corexy", {"move.repeats": 200})))
-    assert not thinned(prepare(shipped("desk-corexy")))
+    assert prepare(shipped("desk-corexy", {"move.repeats": 200})).thinned
+    assert not prepare(shipped("desk-corexy")).thinned
     # A ladder and a sweep are read from all their rows.
     for pattern in ("acceleration-ladder", "chirp"):
-        assert not thinned(
-            prepare(shipped("desk-corexy", {"move.pattern": pattern, "move.repeats": 40, "record.step_ms": 0.1}))
-        )
+        keys = {"move.pattern": pattern, "move.repeats": 40, "record.step_ms": 0.1}
+        assert not prepare(shipped("desk-corexy", keys)).thinned
 
 
 def test_a_thinned_pattern_is_judged_from_every_row():

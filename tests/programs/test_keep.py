@@ -11,13 +11,14 @@ import pytest
 from beltspring.sim.analyse import analyse, ripples
 from beltspring.sim.analyse.path.meter import PathMeter
 from beltspring.sim.analyse.ripples import RippleBins
-from beltspring.sim.chain.chain import prepare, simulate_prepared, thinned
+from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.chain.torque import rotor_speed, torque_shares
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.interrupt import Interruptible
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.run import run
+from beltspring.sim.trace import Ending
 
 from tests.programs.conftest import rings
 from tests.support import SIMPLE
@@ -27,7 +28,8 @@ from tests.support import SIMPLE
 def pair(following, monkeypatch):
     """The same job kept whole and kept thinned, as (trace, analysis) each. Small limits, so that there is much to drop."""
     monkeypatch.setattr(keeping, "MOST_WAITING", 3000)
-    ready = prepare(following(rings(600, 14), **SIMPLE))
+    # Without detent: it shakes the rotors faster than rows of every millisecond can show.
+    ready = prepare(following(rings(600, 14), **SIMPLE, motors__detent_nm=0))
     out = []
     for keeper in (KeepAll(), KeepThinned(ready.system, extreme_names(ready.system), most_rows=2000)):
         bins = RippleBins(1e-3)
@@ -57,7 +59,7 @@ def test_a_thinned_trace_says_the_same(pair):
 
 def test_rotor_speeds_of_a_thinned_trace_are_those_of_the_whole_one(pair, following):
     (whole, _), (thin, _) = pair
-    system = prepare(following(rings(600, 14), **SIMPLE)).system
+    system = prepare(following(rings(600, 14), **SIMPLE, motors__detent_nm=0)).system
     for j, name in enumerate(whole.motors):
         # The rotor's angle, differentiated over the rows of every millisecond (numpy); its own swing is faster than that.
         from_rows = np.gradient(whole.motor_rad[:, j], whole.t_s)
@@ -118,11 +120,11 @@ def test_memory_does_not_grow_with_the_job(following, monkeypatch):
 
 def test_auto_thins_long_programs_only(following):
     short = prepare(following(rings(100, 1)))
-    assert not thinned(short)
+    assert not short.thinned
     long_program = "G90 F60\nG1 X150\nG1 X0\n" * 5
-    assert thinned(prepare(following(long_program)))
-    assert not thinned(prepare(following(long_program, record__keep="all")))
-    assert thinned(prepare(following(rings(100, 1), record__keep="thinned")))
+    assert prepare(following(long_program)).thinned
+    assert not prepare(following(long_program, record__keep="all")).thinned
+    assert prepare(following(rings(100, 1), record__keep="thinned")).thinned
 
 
 def test_ctrl_c_waits_for_the_window_once():
@@ -164,6 +166,7 @@ def test_an_interrupted_run_is_whole_up_to_there(following):
     outcome = simulate_prepared(ready, impatient)
     trace = outcome.trace
     assert trace.stopped_at_s is not None
+    assert trace.ending is Ending.INTERRUPTED
     assert trace.ended.startswith("interrupted at t = ")
     assert 3.0 < trace.stopped_at_s < ready.plan.duration_s
     assert trace.t_s == pytest.approx(np.arange(len(trace.t_s)) * 1e-3, abs=2e-9)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from beltspring.sim.simulate.run import run
-from beltspring.sim.trace import Trace
+from beltspring.sim.trace import Ending, Trace
 
 from tests.support import ALL_LAYOUTS, model_of, plan_of, workshop
 
@@ -105,7 +105,9 @@ def test_interrupted_with_what_there_is():
         raise KeyboardInterrupt
 
     trace, plan = shaken("corexy", {"move.repeats": 20}, progress=stop)
+    assert trace.ending is Ending.INTERRUPTED
     assert trace.ended.startswith("interrupted at t = ")
+    assert trace.ended.endswith(trace.ending.next_step)
     assert trace.stopped_at_s is not None
     assert 0 < trace.stopped_at_s < plan.duration_s
     assert trace.t_s[-1] <= trace.stopped_at_s + 1e-9
@@ -120,7 +122,9 @@ def test_a_motion_that_grows_without_bound_is_told():
     system = model_of(scenario)
     broken = replace(system, stiffness=-20 * system.stiffness)
     trace = run(broken, plan_of(scenario, system))
+    assert trace.ending is Ending.RUNAWAY
     assert trace.ended.startswith("stopped at t = ")
+    assert "lower motion.acceleration_mm_s2" in trace.ending.next_step
     assert "grew without bound" in trace.ended
     assert trace.stopped_at_s is not None
 

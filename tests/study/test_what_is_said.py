@@ -11,9 +11,9 @@ import pytest
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
+from beltspring.sim.study.report import Report
 from beltspring.viz.charts.panels import result_rows
 from beltspring.viz.charts.shown import Shown
-from beltspring.viz.result import RunResult
 
 from tests.support import OPEN, shipped
 
@@ -123,9 +123,7 @@ def test_ringing_after_the_last_leg_is_part_of_how_far_the_tool_strays():
 
 def test_numbers_beside_a_picture_name_their_axis():
     outcome = simulate_scenario(shipped("large-corexy"))
-    shown = Shown(
-        RunResult(outcome.scenario, outcome.design, outcome.machine, outcome.plan, outcome.trace, outcome.analysis)
-    )
+    shown = Shown(Report(outcome))
     axis = outcome.analysis.ringing_axis
     assert axis is not None
     assert [what for what, _, _ in result_rows(shown)][1:] == [f"{axis.upper()} rings at", f"{axis.upper()} fades in"]

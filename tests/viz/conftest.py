@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim import Report
 from beltspring.sim.scenario.load import scenario_of
-from beltspring.viz.result import RunResult
 from beltspring.viz.window.app import App
 from beltspring.viz.window.controls.control import Control
 from beltspring.viz.window.runs import run_changed
@@ -43,13 +43,13 @@ BED = {
 
 
 @pytest.fixture(scope="session")
-def desk() -> RunResult:
+def desk() -> Report:
     """A CoreXY that rings."""
     return run_changed(scenario_of(DESK, "desk.toml"), {})
 
 
 @pytest.fixture(scope="session")
-def bed() -> RunResult:
+def bed() -> Report:
     """A Cartesian whose bed moves."""
     return run_changed(scenario_of(BED, "bed.toml"), {})
 
@@ -139,7 +139,7 @@ class Hands:
 
 
 @pytest.fixture
-def hands(desk: RunResult) -> Iterator[Hands]:
+def hands(desk: Report) -> Iterator[Hands]:
     """The window on the desk machine, 1280 x 800, ringing test."""
     app = App([desk], size=(1280, 800))
     yield Hands(app)
@@ -147,11 +147,11 @@ def hands(desk: RunResult) -> Iterator[Hands]:
 
 
 @pytest.fixture
-def open_window(desk: RunResult) -> Iterator:
+def open_window(desk: Report) -> Iterator:
     """A function that opens windows; they are closed after the test."""
     opened: list[App] = []
 
-    def make(results: list[RunResult] | None = None, **how) -> Hands:
+    def make(results: list[Report] | None = None, **how) -> Hands:
         app = App(results or [desk], **{"size": (1280, 800), **how})
         opened.append(app)
         return Hands(app)

@@ -11,15 +11,15 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from beltspring.sim import Report
 from beltspring.sim.analyse import analyse
-from beltspring.viz.result import RunResult
 from beltspring.viz.window.runs import run_changed
 
 #: frequency Hz, damping ratio, amplitude m by axis.
 RINGS = {"x": (71.0, 0.05, 38e-6), "y": (47.0, 0.06, 96e-6)}
 
 
-def drawn_result(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
+def drawn_result(scenario: Any, changes: Mapping[str, Any]) -> Report:
     """A run with damped sines after every ramp instead of a simulation; a wider belt halves them."""
     real = run_changed(scenario, changes)
     trace, plan = real.trace, real.plan
@@ -37,7 +37,7 @@ def drawn_result(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
     tension = np.column_stack([16.0 + (k + 1) * beat for k in range(len(trace.runs))])
     motors = np.cumsum(np.vstack([np.zeros(len(trace.motors)), np.diff(trace.motor_rad, axis=0).round(4)]), axis=0)
     told = replace(trace, tool=tool, tension_n=tension, motor_rad=motors, slips=[])
-    return replace(real, trace=told, analysis=_meaning(analyse(told, plan), share))
+    return Report(replace(real.outcome, trace=told, analysis=_meaning(analyse(told, plan), share)))
 
 
 def _meaning(found: Any, share: float) -> Any:

@@ -11,7 +11,7 @@ import pytest
 VIZ = Path(__file__).resolve().parents[2] / "viz"
 MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
-CHAIN = ("result", "files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
+CHAIN = ("files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
     *("keys", "screen_there", "controls", "clock", "jobs", "runs", "session", "settings", "differences", "fleet"),
     *(
@@ -82,6 +82,38 @@ def test_a_room_imports_only_what_lies_to_its_left(path):
     if name[0] == "window" and len(name) > 1:
         inner = {other[1] for other in others if other[0] == "window" and len(other) > 1}
         assert not wrong(CHAIN_OF_WINDOW, name[1], inner)
+
+
+#: Of the engine, beside its front door: the places of a machine, which drawings need.
+DRAWN = ("beltspring.sim.machine.machine", "beltspring.sim.machine.routing")
+
+
+def of_the_engine(path: Path) -> set[str]:
+    """The modules of the engine that a module imports anywhere in it, late and type-only imports included."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and not node.level:
+            found.add(node.module or "")
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    return {name for name in found if name.split(".")[:2] == ["beltspring", "sim"]}
+
+
+@pytest.mark.parametrize("path", sorted(VIZ.rglob("*.py")), ids=lambda p: str(p.relative_to(VIZ)))
+def test_the_engine_is_entered_by_its_front_door(path):
+    assert of_the_engine(path) <= {"beltspring.sim", *DRAWN}
+
+
+def test_the_front_door_is_used_and_every_name_of_it_is_there():
+    import beltspring.sim as door
+
+    taken = set()
+    for path in VIZ.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module == "beltspring.sim" and not node.level:
+                taken |= {alias.name for alias in node.names}
+    assert len(taken) > 30
+    assert taken <= set(door.__all__), "a room of the engine is no name of its door"
 
 
 def test_no_ring_of_imports():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pygame
-from beltspring.sim.analyse.terms import DEVIATION
+from beltspring.sim import DEVIATION
 
 from ..draw import text
 from ..draw.canvas import disc

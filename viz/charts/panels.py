@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pygame
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE
 from beltspring.sim.machine.machine import Machine
 
 from ..draw import text

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pygame
-from beltspring.sim.trace import LINE_WIDTH_M as LINE_WIDTH_M
 from numpy.typing import NDArray
 
 from ..draw import text

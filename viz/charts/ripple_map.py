@@ -9,8 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pygame
-from beltspring.sim.analyse.ripples import Level, Place, RippleMap
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE, Level, RippleMap, WorstPlace
 from numpy.typing import NDArray
 
 from ..draw import text
@@ -120,7 +119,7 @@ def _draw_path(
 
 
 def _draw_numbers(
-    target: pygame.Surface, room: pygame.Rect, style: Look, places: Sequence[Place], level: Level, scale: MapScale
+    target: pygame.Surface, room: pygame.Rect, style: Look, places: Sequence[WorstPlace], level: Level, scale: MapScale
 ) -> None:
     """A numbered disc beside each of the worst places; hollow where the place is worst on another level."""
     r = style.px(PLACE_PX)

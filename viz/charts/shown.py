@@ -11,13 +11,11 @@ from functools import cached_property
 from itertools import count
 
 import numpy as np
-from beltspring.sim.analyse.path import asked_path
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE, Report
 from numpy.typing import NDArray
 
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
-from ..result import RunResult
 
 Array = NDArray[np.float64]
 
@@ -44,7 +42,7 @@ class Largest:
 class Shown:
     """What the drawings need of one result. Arrays have the trace's length n unless said otherwise."""
 
-    def __init__(self, result: RunResult) -> None:
+    def __init__(self, result: Report) -> None:
         self.result = result
         self.serial = next(_serials)
         self.trace = result.trace
@@ -99,7 +97,7 @@ class Shown:
     def asked_m(self) -> Array:
         """The path asked for as a polyline, (m, 2), m."""
         known = self.result.analysis.path.asked_m
-        points = asked_path(self.trace, self.result.plan).point_m if known is None else known
+        points = self.result.asked_path.point_m if known is None else known
         if len(points) < 2:
             return np.asarray(points, float)
         keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > 1e-9])
@@ -112,7 +110,7 @@ class Shown:
         if measured.foot_m is not None and measured.direction is not None:
             nowhere = ~measured.direction.any(axis=1, keepdims=True)
             return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
-        path = asked_path(self.trace, self.result.plan)
+        path = self.result.asked_path
         t, asked = self.t_s, self.trace.asked[:, :2]
         i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
         beyond = np.hypot(*(asked - path.point_m[i]).T)

@@ -189,8 +189,8 @@ class SpectrumPlot:
             spectrum = shown.result.analysis.spectra[axis]
             if ringing is None or not ringing.frequency_hz or not len(spectrum.frequency_hz):
                 continue
-            near = min(spectrum.peaks, key=lambda p: abs(p.frequency_hz - ringing.frequency_hz), default=None)
             hz = ringing.frequency_hz
+            near = min(spectrum.peaks, key=lambda p, hz=hz: abs(p.frequency_hz - hz), default=None)  # type: ignore[misc]
             if near is not None and abs(near.frequency_hz - hz) < 0.2 * hz:
                 point = near.frequency_hz, near.amplitude_m
             else:

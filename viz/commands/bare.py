@@ -11,13 +11,13 @@ FIRST = "desk-corexy"
 
 def run_bare() -> int:
     """What to do without any argument."""
-    from beltspring.sim.scenario.load import load_scenario
+    from beltspring.sim import load
 
     from ..window.screen_there import has_screen
     from .run import run_scenario
     from .watch import watch_scenarios
 
-    scenario = load_scenario(FIRST)
+    scenario = load(FIRST)
     plain = argparse.Namespace(json=False, out=None, replace=False, quiet=False)
     if has_screen():
         return watch_scenarios([scenario], plain)

@@ -10,8 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
-from beltspring.sim.errors import InputError
-from beltspring.sim.files import printable
+from beltspring.sim import InputError, printable
 
 from ..terminal.console import tell
 
@@ -87,23 +86,19 @@ def _folder(name: str) -> str:
 
 def load(args: argparse.Namespace, name: str | None = None) -> Any:
     """The scenario a command was given, its variant and changes laid over it. Raises InputError."""
-    from beltspring.sim.scenario.changes import parse_sets
-    from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
+    from beltspring.sim import load as load_scenario
 
     source = name or args.scenario
     if not source:
         raise UsageError(f"which scenario? Give a file, or a shipped one: {', '.join(shipped_names())}")
-    scenario = load_scenario(source)
-    if args.variant is not None:
-        scenario = with_variant(scenario, args.variant)
-    return with_changes(scenario, parse_sets(args.changes)) if args.changes else scenario
+    return load_scenario(source, args.changes, args.variant)
 
 
 def shipped_names() -> list[str]:
     """Names of the scenarios that come with the program."""
-    from beltspring.sim.scenario.source import shipped_scenarios
+    from beltspring.sim import shipped
 
-    return [shipped.name for shipped in shipped_scenarios()]
+    return [one.name for one in shipped()]
 
 
 def print_json(value: Any) -> None:

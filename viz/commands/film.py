@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from beltspring.sim.errors import InputError
+from beltspring.sim import InputError
 
 from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json, shipped_names
 
@@ -38,11 +38,10 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
-    from beltspring.sim.chain.chain import prepare, simulate_prepared
+    from beltspring.sim import run as simulate
 
     from ..files.folder import OutFolder
     from ..files.movie import need_encoder
-    from ..files.summary import result_of
     from ..film import film_jobs
 
     if not args.scenario:
@@ -54,17 +53,17 @@ def run(args: argparse.Namespace) -> int:
     scenarios = [load(args, name) for name in args.scenario]
     with ExitStack() as stack:
         path = _place(args, stack, OutFolder)
-        outcomes = [simulate_prepared(prepare(scenario)) for scenario in scenarios]
-        _check_times(args, float(outcomes[0].trace.t_s[-1]), speed)
+        reports = [simulate(scenario) for scenario in scenarios]
+        _check_times(args, float(reports[0].trace.t_s[-1]), speed)
         job = film_jobs(
-            [result_of(outcome) for outcome in outcomes], path, screen=args.screen, speed=speed, theme=args.theme,
+            reports, path, screen=args.screen, speed=speed, theme=args.theme,
             begin_s=args.from_ms / 1e3, end_s=None if args.to_ms is None else args.to_ms / 1e3,
         )  # fmt: skip
         try:
             _make(job, args.quiet)
         finally:
             job.app.close()
-    notices(args, *(outcome.design.notices for outcome in outcomes))
+    notices(args, *(report.design.notices for report in reports))
     where = Path(args.out) / path.name if args.out else path
     told = {"file": str(where), "frames": job.total, "frames_per_s": job.plan.frames_s, "size": list(job.plan.size)}
     if args.json:

@@ -9,6 +9,8 @@ from typing import Any
 
 from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
 
+MOVES = ("x", "y", "own")
+
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
@@ -19,7 +21,7 @@ def arguments(parser: Parser) -> None:
         help="largest share of the torque there is at a speed, 0 to 1 (default 0.7)",
     )  # fmt: skip
     parser.add_argument(
-        "--move", action="append", choices=("x", "y", "own"), default=[],
+        "--move", action="append", choices=MOVES, default=[],
         help="look at this move only: a step along x or y, or the scenario's own; may be repeated",
     )  # fmt: skip
     add_common(parser)
@@ -28,10 +30,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Find the limits."""
-    from beltspring.sim.chain.stand import Criteria
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.parts.completed import completed_toml
-    from beltspring.sim.study.limits import MOVES, find_limits
+    from beltspring.sim import Criteria, build_machine, completed_toml, limits
 
     from ..files.folder import OutFolder
     from ..files.plain import write_json
@@ -43,12 +42,11 @@ def run(args: argparse.Namespace) -> int:
     if not 0.05 <= args.torque_share <= 1.0:
         raise UsageError(f"beltspring limits --torque-share {args.torque_share:g}: must be 0.05 to 1")
     scenario = load(args)
-    moves: Any = tuple(m for m in MOVES if m in args.move) or MOVES
+    moves = tuple(args.move) or MOVES
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
-        found = find_limits(
-            scenario, Criteria(args.ringing_um * 1e-6, args.torque_share), moves, told=_teller(args.quiet)
-        )
+        allowed = Criteria(args.ringing_um * 1e-6, args.torque_share)
+        found = limits(scenario, allowed, moves, told=_teller(args.quiet))
         entry = limits_entry(found)
         design = build_machine(scenario).design
         if folder is not None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 from typing import Any
 
 from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
@@ -18,30 +17,29 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Natural frequencies, damping and shapes over the reach."""
-    from beltspring.sim.chain.bands import mode_bands
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.model.build import build_model
-    from beltspring.sim.model.modes import detent_words, modes
-    from beltspring.sim.parts.completed import completed_toml
+    from beltspring.sim import completed_toml, modes
 
     from ..files.folder import OutFolder
     from ..files.plain import clean, write_json
+    from ..files.summary import mode_entry
     from ..terminal.console import show
     from ..terminal.tables import modes_table
 
     scenario = load(args)
-    machine = build_machine(scenario)
-    system = build_model(machine)
-    found = [(name, place, modes(system, place)) for name, place in places(machine.reach)]
-    bands = mode_bands(scenario, system, [(place, listed) for _, place, listed in found])
+    found = modes(scenario)
+    machine = found.machine
     entry: dict[str, Any] = clean(
         {
             "title": machine.title,
             "layout": machine.layout,
             "detail": machine.design.detail,
             "places": [
-                {"place": name, "tool_mm": [1e3 * v for v in place], "modes": _entries(listed, band)}
-                for (name, place, listed), band in zip(found, bands, strict=True)
+                {
+                    "place": p.name,
+                    "tool_mm": [1e3 * v for v in p.tool_m],
+                    "modes": [mode_entry(mode, band) for mode, band in zip(p.modes, p.bands_hz, strict=True)],
+                }
+                for p in found.places
             ],
         }
     )
@@ -53,30 +51,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(entry)
     elif not args.quiet:
-        show(modes_table(machine, found, bands[0].tolist(), detent_words(system, found[0][1])))
+        show(modes_table(found))
     return 0
-
-
-def _entries(listed: Sequence[Any], bands: Any) -> list[Any]:
-    from ..files.summary import mode_entry
-
-    return [mode_entry(mode, band) for mode, band in zip(listed, bands, strict=True)]
-
-
-def places(reach: Any) -> list[tuple[str, Any]]:
-    """The middle of the reach and its four corners in XY, (name, (3,) m), all at half height."""
-    import numpy as np
-
-    (x0, x1), (y0, y1), (z0, z1) = reach
-    z = 0.5 * (z0 + z1)
-    named = [
-        ("middle", 0.5 * (x0 + x1), 0.5 * (y0 + y1)),
-        ("front left", x0, y0),
-        ("front right", x1, y0),
-        ("rear left", x0, y1),
-        ("rear right", x1, y1),
-    ]
-    return [(name, np.array([x, y, z])) for name, x, y in named]
 
 
 COMMAND = Command("modes", "natural frequencies, damping and shapes, over the reach", arguments, run)

@@ -24,10 +24,7 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """The order list."""
-    from beltspring.sim.machine.build import build_machine
-    from beltspring.sim.order.order import order
-    from beltspring.sim.order.prices import load_prices
-    from beltspring.sim.parts.completed import completed_toml
+    from beltspring.sim import build_machine, completed_toml, order
     from rich.console import Console
 
     from ..files.folder import OutFolder
@@ -38,9 +35,8 @@ def run(args: argparse.Namespace) -> int:
     if args.csv and args.json:
         raise UsageError("beltspring order: give --csv or --json, not both; --out writes all forms")
     scenario = load(args)
-    prices = load_prices(args.prices) if args.prices else None
     machine = build_machine(scenario)
-    made = order(machine, prices)
+    made = order(machine, args.prices or None)
     entry, rows = order_entry(made), order_csv(made)
     with ExitStack() as stack:
         if args.out:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from beltspring.sim.errors import InputError
+from beltspring.sim import InputError
 
 from .base import Command, Parser, add_common, nearest, print_json
 
@@ -21,16 +21,16 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List parts."""
-    from beltspring.sim.parts.catalogue import rows
+    from beltspring.sim import catalogue_rows
 
     from ..files.folder import OutFolder
     from ..files.plain import write_json
     from ..terminal.console import show
     from ..terminal.tables import parts_tables
 
-    chosen = [row for row in rows() if _wanted(args, row.kind, row.part)]
+    chosen = [row for row in catalogue_rows() if _wanted(args, row.kind, row.part)]
     if args.scenario and not chosen:
-        raise InputError(_unknown(args.scenario, [(row.kind, row.part) for row in rows()]))
+        raise InputError(_unknown(args.scenario, [(row.kind, row.part) for row in catalogue_rows()]))
     entries = [
         {
             "kind": r.kind, "part": r.part, "description": r.description, "key": r.key, "value": r.value, "unit": r.unit,
@@ -62,7 +62,7 @@ def _parts_of_scenario(args: argparse.Namespace) -> set[str]:
         from .base import load, shipped_names
 
         if args.scenario in shipped_names() or args.scenario.endswith(".toml"):
-            from beltspring.sim.machine.build import build_machine
+            from beltspring.sim import build_machine
 
             origins = build_machine(load(args)).design.origins
             args.used = {o.value for o in origins if isinstance(o.value, str)}

@@ -16,20 +16,18 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show one completed scenario, or the list of shipped ones."""
-    from beltspring.sim.machine.build import bands_by_key, build_machine
-    from beltspring.sim.parts.completed import completed_toml
-    from beltspring.sim.scenario.source import shipped_scenarios
+    from beltspring.sim import bands_by_key, build_machine, completed_toml, shipped
 
     from ..files.folder import OutFolder
     from ..terminal.console import show
     from ..terminal.tables import completed_table, shipped_table
 
     if not args.scenario and not args.changes and args.variant is None and not args.out:
-        shipped = shipped_scenarios()
+        all_there = shipped()
         if args.json:
-            print_json([{"name": s.name, "title": s.title, "variants": list(s.variants)} for s in shipped])
+            print_json([{"name": s.name, "title": s.title, "variants": list(s.variants)} for s in all_there])
         elif not args.quiet:
-            show(shipped_table(shipped))
+            show(shipped_table(all_there))
         return 0
     scenario = load(args)
     machine = build_machine(scenario)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from typing import Any
 
-from beltspring.sim.errors import InputError
+from beltspring.sim import InputError
 
 from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json, shipped_names
 from .run import write_results
@@ -47,11 +47,11 @@ def run(args: argparse.Namespace) -> int:
 
 def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     """The window on scenarios that are loaded already."""
-    from beltspring.sim.chain.chain import prepare, simulate_prepared
-    from beltspring.sim.chain.judged import judge_outcome
+    from beltspring.sim import prepare
+    from beltspring.sim import run as simulate
 
     from ..files.folder import OutFolder
-    from ..files.summary import result_of, summary
+    from ..files.summary import summary
     from ..terminal.console import Watcher
     from ..window.run import run_window
 
@@ -59,14 +59,13 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         with Watcher(args.quiet) as watch:
-            outcomes = [simulate_prepared(one, watch) for one in ready]
-        told = summary(outcomes[0], judge_outcome(outcomes[0])) if args.json or folder is not None else {}
+            reports = [simulate(one, watch) for one in ready]
         if folder is not None:
-            write_results(outcomes[0], told, folder)
-    notices(args, *(outcome.design.notices for outcome in outcomes), *(outcome.trace.notes for outcome in outcomes))
+            write_results(reports[0], folder)
+    notices(args, *(report.design.notices for report in reports), *(report.trace.notes for report in reports))
     if args.json:
-        print_json(told)
-    run_window([result_of(outcome) for outcome in outcomes])
+        print_json(summary(reports[0]))
+    run_window(reports)
     return 0
 
 

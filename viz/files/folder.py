@@ -26,8 +26,7 @@ from functools import cache
 from pathlib import Path
 from types import FrameType, TracebackType
 
-from beltspring.sim.errors import InputError
-from beltspring.sim.files import name_of, reason_of
+from beltspring.sim import InputError, name_of, reason_of
 
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
 OUR_FILES = (

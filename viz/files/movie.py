@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 import pygame
-from beltspring.sim.errors import InputError
+from beltspring.sim import InputError
 
 SIZES = {".mp4": (1280, 720), ".gif": (800, 450)}
 FRAMES_S = {".mp4": 30, ".gif": 15}

@@ -36,3 +36,8 @@ def write_json(value: Any, path: Path) -> None:
     """JSON in UTF-8."""
     text = json.dumps(clean(value), indent=2, ensure_ascii=False, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")
+
+
+def six(value: float | None) -> float | None:
+    """A number to six figures."""
+    return None if value is None else float(f"{value:.6g}")

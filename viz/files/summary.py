@@ -6,60 +6,51 @@ SI becomes file units (mm, um, ms, deg) here and in trace.csv, nowhere else on t
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
 
-from beltspring.sim.chain.chain import Outcome
-from beltspring.sim.chain.judged import Judged
-from beltspring.sim.machine.routing import order_length_m
-from beltspring.sim.model.facts import mixing, moving_mass, run_facts
-from beltspring.sim.model.left_out import left_out
-from beltspring.sim.model.modes import Mode
+from beltspring.sim import BeltReport, Buzz, Judged, Mode, MotorReport, Report, Ringing
 
-from ..result import RunResult
+from .findings import finding_entry
 from .plain import Json, clean, tidy
 
 
-def result_of(outcome: Outcome) -> RunResult:
-    """The outcome as the drawings take it."""
-    return RunResult(outcome.scenario, outcome.design, outcome.machine, outcome.plan, outcome.trace, outcome.analysis)
-
-
-def summary(outcome: Outcome, judged: Judged | None) -> Json:
-    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them. judged: of its ringing."""
-    trace, analysis = outcome.trace, outcome.analysis
-    empty = not len(trace.t_s)
-    simulated_s = trace.stopped_at_s if trace.stopped_at_s is not None else outcome.plan.duration_s
-    path = analysis.path
+def summary(report: Report) -> Json:
+    """A run as `--json` and summary.json give it; the keys are fixed, other tools read them."""
+    trace, plan, path = report.trace, report.plan, report.path
+    ringing, moving = report.analysis.ringing, report.moving
     told: Json = clean(
         {
-            "title": outcome.design.title,
-            "layout": outcome.design.layout,
-            "detail": outcome.design.detail,
-            "move": outcome.plan.description,
+            "title": report.title,
+            "layout": report.design.layout,
+            "detail": report.design.detail,
+            "move": plan.description,
             "ended": trace.ended,
-            "move_s": outcome.plan.move_s,
-            "duration_s": outcome.plan.duration_s,
+            "move_s": plan.move_s,
+            "duration_s": plan.duration_s,
             "steps": trace.steps,
             "step_s": trace.step_s if trace.steps else None,
-            "times_real_time": simulated_s / trace.wall_s if trace.wall_s > 0 else None,
-            "modes": [mode_entry(m, band) for m, band in zip(outcome.modes, outcome.mode_bands, strict=True)],
-            "ringing": {axis: _ringing(analysis.ringing[axis]) for axis in ("x", "y")},
-            "judged": judged_entry(judged),
-            "moving": {axis: _moving(found) for axis, found in outcome.moving.items()},
+            "times_real_time": report.times_real_time,
+            "modes": [mode_entry(told.mode, told.band_hz) for told in report.modes],
+            "ringing": {axis: _ringing(ringing[axis]) for axis in ("x", "y")},
+            "judged": judged_entry(report.judged),
+            "moving": {axis: _moving(found) for axis, found in moving.items()},
             "path_error_um": {
-                "max": None if empty else path.across_max_m * 1e6,
-                "rms": None if empty else path.across_rms_m * 1e6,
+                "max": path and path.across_max_m * 1e6,
+                "rms": path and path.across_rms_m * 1e6,
             },
             "along_um": {
-                "max": None if empty else path.along_max_m * 1e6,
-                "rms": None if empty else path.along_rms_m * 1e6,
+                "max": path and path.along_max_m * 1e6,
+                "rms": path and path.along_rms_m * 1e6,
             },
-            "left_out": list(left_out(outcome.machine)),
-            "ripple_spacing_mm": _times(analysis.ripple_spacing_m, 1e3),
-            "motors": _motors(outcome),
-            "belts": _belts(outcome),
-            "mixing": [[tidy(value) for value in row] for row in mixing(outcome.system)],
-            "moving_mass_g": dict(zip("xy", (1e3 * m for m in moving_mass(outcome.system)), strict=True)),
+            "left_out": list(report.left_out),
+            "ripple_spacing_mm": _times(report.analysis.ripple_spacing_m, 1e3),
+            "motors": {motor.name: _motor(motor) for motor in report.motors},
+            "belts": {belt.name: _belt(belt) for belt in report.belts},
+            "mixing": [[tidy(value) for value in row] for row in report.mixing],
+            "moving_mass_g": dict(zip("xy", (1e3 * m for m in report.moving_mass_kg), strict=True)),
+            "reading": list(report.sentences),
+            "notes": list(report.notes),
+            "findings": [finding_entry(found) for found in report.findings.findings],
         }
     )
     return told
@@ -79,7 +70,7 @@ def judged_entry(judged: Judged | None) -> Json:
     }
 
 
-def mode_entry(mode: Mode, band_hz: Any) -> Json:
+def mode_entry(mode: Mode, band_hz: Sequence[float]) -> Json:
     """One mode for JSON. band_hz: (low, high) that 19 of 20 machines keep."""
     return {
         "frequency_hz": mode.frequency_hz,
@@ -90,7 +81,7 @@ def mode_entry(mode: Mode, band_hz: Any) -> Json:
     }
 
 
-def _ringing(ringing: Any) -> Json:
+def _ringing(ringing: Ringing | None) -> Json:
     if ringing is None:
         return dict.fromkeys(("peak_um", "frequency_hz", "damping_ratio", "fades_to_5_percent_ms", "drift_hz"))
     return {
@@ -102,7 +93,7 @@ def _ringing(ringing: Any) -> Json:
     }
 
 
-def _moving(found: Any) -> Json:
+def _moving(found: Buzz | None) -> Json:
     """What shakes while an axis moves; all null where no window was left to measure it in."""
     if found is None:
         return dict.fromkeys(("peak_um", "typical_um", "frequency_hz", "cause"))
@@ -115,51 +106,38 @@ def _moving(found: Any) -> Json:
     }
 
 
-def _motors(outcome: Outcome) -> Json:
-    trace = outcome.trace
-    slips = {slip.motor: slip for slip in trace.slips}
-    out: Json = {}
-    for motor in outcome.system.motors:
-        slip = slips.get(motor.name)
-        out[motor.name] = {
-            "peak_torque_nm": trace.largest(f"torque_{motor.name}"),
-            "torque_limit_nm": motor.limit_nm if motor.spec is not None else None,
-            "peak_lag_deg": _times(trace.largest(f"lag_{motor.name}"), 180 / math.pi),
-            "lost_steps": slip.lost_steps if slip else 0,
-            "most_steps_off": slip.most_steps_off if slip else 0,
-            "passages": slip.passages if slip else 0,
-            "first_loss_s": slip.time_s if slip else None,
-        }
-    return out
+def _motor(motor: MotorReport) -> Json:
+    return {
+        "peak_torque_nm": motor.peak_torque_nm,
+        "torque_limit_nm": motor.torque_limit_nm,
+        "peak_lag_deg": _times(motor.peak_lag_rad, 180 / math.pi),
+        "lost_steps": motor.lost_steps,
+        "most_steps_off": motor.most_steps_off,
+        "passages": motor.passages,
+        "first_loss_s": motor.first_loss_s,
+    }
 
 
-def _belts(outcome: Outcome) -> Json:
-    trace, machine = outcome.trace, outcome.machine
-    facts = run_facts(outcome.system, outcome.middle)
-    out: Json = {}
-    for belt in machine.belts:
-        runs = [fact for fact in facts if fact.belt == belt.name]
-        seen = [e for run in runs if (e := trace.extreme(f"tension_{belt.name}_{run.name}")) is not None]
-        out[belt.name] = {
-            "min_tension_n": min((low for low, _ in seen), default=None),
-            "max_tension_n": max((high for _, high in seen), default=None),
-            "slack_ms": trace.slack_s.get(belt.name, 0.0) * 1e3,
-            "length_to_order_mm": tidy(order_length_m(machine, belt) * 1e3),
-            "runs": [
-                {"name": f.name, "length_mm": f.length_m * 1e3, "stiffness_n_per_mm": f.stiffness_n_m / 1e3}
-                for f in runs
-            ],
-        }
-    return out
+def _belt(belt: BeltReport) -> Json:
+    return {
+        "min_tension_n": belt.least_n,
+        "max_tension_n": belt.most_n,
+        "slack_ms": belt.slack_s * 1e3,
+        "length_to_order_mm": tidy(belt.order_length_m * 1e3),
+        "runs": [
+            {"name": f.name, "length_mm": f.length_m * 1e3, "stiffness_n_per_mm": f.stiffness_n_m / 1e3}
+            for f in belt.runs
+        ],
+    }
 
 
 def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 
-def ripples_json(outcome: Outcome) -> Json:
+def ripples_json(report: Report) -> Json:
     """ripples.json: the worst places and the levels of a program's ripple map."""
-    found = outcome.analysis.ripples
+    found = report.analysis.ripples
     if found is None:
         return {}
     places = [
@@ -169,7 +147,7 @@ def ripples_json(outcome: Outcome) -> Json:
             "time_s": place.time_s, "speed_mm_s": place.speed_m_s * 1e3, "levels": place.levels,
             "cause": cause,
         }
-        for place, cause in zip(found.places, outcome.place_causes, strict=True)
+        for place, cause in zip(found.places, report.place_causes, strict=True)
     ]  # fmt: skip
     levels = [{"z_mm": v.z_m * 1e3, "max_um": v.max_m * 1e6, "rms_um": v.rms_m * 1e6} for v in found.levels]
     told: Json = clean({"bin_mm": found.bin_m * 1e3, "only_where_laid": found.lays, "places": places, "levels": levels})

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from beltspring.sim.simulate.keep import Rows
-from beltspring.sim.trace import Trace
+from beltspring.sim import Rows, Trace
 
 ROWS_AT_ONCE = 20_000
 

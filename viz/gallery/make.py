@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim import load
 from beltspring.viz.draw.png import save_png
 from beltspring.viz.draw.stamp import stamped
 from beltspring.viz.film import write_film
@@ -18,7 +18,7 @@ HERE = Path(__file__).parent
 
 def main() -> None:
     """One picture or animation for each of the three uses."""
-    desk = run_changed(load_scenario("desk-corexy"), {})
+    desk = run_changed(load("desk-corexy"), {})
     write_film([desk], HERE / "mixing.gif", screen="mixing", frames_s=9)
     write_film([desk], HERE / "ringing.gif", screen="ringing", begin_s=0.84, end_s=1.08, frames_s=12)
     picture(desk, HERE / "run.png")

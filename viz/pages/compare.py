@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE, Report
 
 from ..charts.overlay import OverlayPlot, leg_window
 from ..charts.panels import panel, result_rows
@@ -16,7 +16,6 @@ from ..draw import text
 from ..draw.canvas import surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .run import SIZE
 from .settings_line import detail_words, settings_entries, settings_line
 
@@ -200,7 +199,7 @@ def column_rects(area: pygame.Rect, height: int, count: int, gap: int) -> list[p
 
 
 def compare_picture(
-    results: Sequence[RunResult],
+    results: Sequence[Report],
     path: str | Path,
     theme: str = "light",
     size: tuple[int, int] = SIZE,

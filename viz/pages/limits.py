@@ -6,8 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pygame
-from beltspring.sim.chain.stand import Trial
-from beltspring.sim.study.limits import Limit, Limits
+from beltspring.sim import Limit, Limits, Trial
 from numpy.typing import NDArray
 
 from ..charts.axes import Axis, curve_image, nice_step

@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pygame
-from beltspring.sim.analyse.ripples import Level, Place, RippleMap
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE, Level, Report, RippleMap, WorstPlace
 
 from ..charts.axes import decimals_of, nice_step
 from ..charts.panels import panel
@@ -21,28 +20,28 @@ from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .settings_line import settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
 
 def ripple_picture(
-    result: RunResult,
-    causes: Sequence[str],
+    result: Report,
     path: str | Path,
     theme: str = "light",
     size: tuple[int, int] = SIZE,
     scale: float = 1.0,
 ) -> Path:
-    """Write the ripple map of a program's run. causes: for each of the map's places."""
-    image = draw_ripples(result, causes, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
+    """Write the ripple map of a program's run."""
+    image = draw_ripples(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "ripple map"))
 
 
-def draw_ripples(result: RunResult, causes: Sequence[str], style: Look, size: tuple[int, int]) -> pygame.Surface:
+def draw_ripples(result: Report, style: Look, size: tuple[int, int]) -> pygame.Surface:
     """The ripple map as a surface."""
-    found: RippleMap = result.analysis.ripples
+    found = result.analysis.ripples
+    if found is None:
+        raise ValueError("only a program has a ripple map")
     target = surface(size)
     target.fill(style.theme.page)
     margin, gap = style.px(24), style.px(16)
@@ -64,11 +63,13 @@ def draw_ripples(result: RunResult, causes: Sequence[str], style: Look, size: tu
     )  # fmt: skip
     draw_map(target, box, style, found, level)
     x, right = margin + left + gap, width - left - gap
-    list_h = min(style.px(64) + places_height(style, right - style.px(40), causes), round(0.8 * (foot - top)))
+    list_h = min(
+        style.px(64) + places_height(style, right - style.px(40), result.place_causes), round(0.8 * (foot - top))
+    )
     box = panel(
         target, style, pygame.Rect(x, top, right, list_h), "Worst places", f"µm {OFF_LINE}, program line, place"
     )  # fmt: skip
-    draw_places(target, box, style, found.places, causes)
+    draw_places(target, box, style, found.places, result.place_causes)
     rest = pygame.Rect(x, top + list_h + gap, right, foot - top - list_h - gap)
     box = panel(target, style, rest, "By level", f"most {OFF_LINE}, at the notch its rms, µm, over height Z, mm")
     draw_levels(target, box, style, found, level)
@@ -77,7 +78,7 @@ def draw_ripples(result: RunResult, causes: Sequence[str], style: Look, size: tu
     return target
 
 
-def _headline(result: RunResult, found: RippleMap) -> str:
+def _headline(result: Report, found: RippleMap) -> str:
     if result.trace.stopped_at_s is not None:
         return f"Only the part of the job that was simulated: {result.trace.ended}."
     if not found.places:
@@ -115,7 +116,7 @@ def places_height(style: Look, width: int, causes: Sequence[str]) -> int:
 
 
 def draw_places(
-    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[Place], causes: Sequence[str]
+    target: pygame.Surface, rect: pygame.Rect, style: Look, places: Sequence[WorstPlace], causes: Sequence[str]
 ) -> None:
     """The worst places as a list: number, error, program line and place, and why; every word of it."""
     r = style.px(PLACE_PX)

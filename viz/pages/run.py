@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pygame
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE, Report
 
 from ..charts.deviation import DeviationPlot
 from ..charts.panels import machine_with_tensions, panel, print_key
@@ -16,21 +16,20 @@ from ..draw import text
 from ..draw.canvas import surface
 from ..draw.png import save_png
 from ..draw.theme import Look, look
-from ..result import RunResult
 from .settings_line import detail_words, settings_entries, settings_line
 
 SIZE = (1600, 1000)
 
 
 def picture(
-    result: RunResult, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
+    result: Report, path: str | Path, theme: str = "light", size: tuple[int, int] = SIZE, scale: float = 1.0
 ) -> Path:
     """Write a picture of a run: machine, deviation, spectrum, printed line. size: px at scale 1."""
     image = draw_picture(result, look(theme, scale), (round(size[0] * scale), round(size[1] * scale)))
     return save_png(image, path, settings_entries(result, "one run"))
 
 
-def draw_picture(result: RunResult, style: Look, size: tuple[int, int]) -> pygame.Surface:
+def draw_picture(result: Report, style: Look, size: tuple[int, int]) -> pygame.Surface:
     """The picture of one run as a surface."""
     shown = Shown(result)
     target = surface(size)

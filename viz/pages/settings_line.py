@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from beltspring.sim.model.left_out import left_out
-from beltspring.sim.parts.design import Design
+from beltspring.sim import Design, Report
 
 from ..draw import text
-from ..result import RunResult
 
 
 def _value(design: Design, key: str) -> object:
@@ -25,13 +23,13 @@ def belt_words(design: Design) -> str:
     )
 
 
-def detail_words(result: RunResult) -> str:
+def detail_words(result: Report) -> str:
     """At which detail it was run, and what of this machine that leaves out: "detail simple, without rubber feet"."""
-    missing = left_out(result.machine)
+    missing = result.left_out
     return f"detail {result.design.detail}" + (f", without {', '.join(missing)}" if missing else "")
 
 
-def settings_line(result: RunResult) -> str:
+def settings_line(result: Report) -> str:
     """One line: what was run on what, at which detail."""
     design = result.design
     parts = [
@@ -47,7 +45,7 @@ def settings_line(result: RunResult) -> str:
     return " · ".join(parts)
 
 
-def settings_entries(result: RunResult, what: str) -> dict[str, str]:
+def settings_entries(result: Report, what: str) -> dict[str, str]:
     """Text metadata for an image file."""
     return {
         "Title": f"{result.title}: {what}",

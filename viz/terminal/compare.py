@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from beltspring.sim.analyse.terms import OFF_LINE, RINGS_BY
+from beltspring.sim import OFF_LINE, RINGS_BY
 from rich.table import Table
 from rich.text import Text
 

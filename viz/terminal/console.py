@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from beltspring.sim.files import printable
+from beltspring.sim import printable
 from rich.console import Console, Group
 from rich.measure import Measurement
 from rich.padding import Padding

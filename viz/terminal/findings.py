@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from beltspring.sim.check.check import Report
-from beltspring.sim.check.finding import Finding
+from beltspring.sim import Finding, Findings
 from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
-from ..files.plain import clean
 from .tables import number
 
 STYLES = {"stop": "bold red", "warn": "yellow", "note": "dim"}
@@ -22,32 +20,7 @@ HEADS = {
 }
 
 
-def findings_entry(report: Report) -> dict[str, Any]:
-    """`check --json`: the findings, gravest first; cautions stand at the end of what to change."""
-    entry: dict[str, Any] = clean({"findings": [finding_entry(f) for f in report.findings]})
-    return entry
-
-
-def finding_entry(finding: Finding) -> dict[str, Any]:
-    """One finding for JSON, its numbers to six figures."""
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "where": finding.where,
-        "value": six(finding.value),
-        "limit": six(finding.limit),
-        "unit": finding.unit,
-        "basis": finding.basis,
-        "change": f"{finding.change}. Caution: {finding.caution}" if finding.caution else finding.change,
-    }
-
-
-def six(value: float | None) -> float | None:
-    """A number to six figures."""
-    return None if value is None else float(f"{value:.6g}")
-
-
-def findings_page(report: Report, out: str | None) -> Any:
+def findings_page(report: Findings, out: str | None) -> Any:
     """A report on the terminal: stops and warnings with what to change, notes in a line each, what was asked at the end."""
     parts: list[Any] = [Text.assemble((report.title, "bold"), f"\n{_tally(report)}")]
     for severity in ("stop", "warn"):
@@ -70,7 +43,7 @@ def findings_page(report: Report, out: str | None) -> Any:
     return Group(*parts)
 
 
-def _tally(report: Report) -> str:
+def _tally(report: Findings) -> str:
     counts = {s: sum(f.severity == s for f in report.findings) for s in STYLES}
     rules = f"{len(report.asked)} rules asked"
     if not counts["stop"] and not counts["warn"]:

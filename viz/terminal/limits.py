@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from beltspring.sim.chain.stand import Trial
-from beltspring.sim.study.limits import Limit, Limits
+from beltspring.sim import Limit, Limits, Trial
 from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
-from ..files.plain import clean
-from .findings import six
+from ..files.plain import clean, six
 from .tables import number, table
 
 MOVE_WORDS = {"x": "X step", "y": "Y step", "own": "own move"}

@@ -7,12 +7,11 @@ import io
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim.order.order import Bars, Line, Order
+from beltspring.sim import Bars, Line, Order
 from rich.console import Group
 from rich.text import Text
 
-from ..files.plain import clean
-from .findings import six
+from ..files.plain import clean, six
 from .tables import number, table
 
 COLUMNS = ("group", "name", "what", "count", "length_mm", "mass_g", "price", "note")

@@ -2,134 +2,99 @@
 
 from __future__ import annotations
 
-from typing import Any
+import math
 
-from beltspring.sim.analyse.reading import duration
-from beltspring.sim.analyse.terms import ALONG_LINE, OFF_LINE, RINGS_BY
+from beltspring.sim import ALONG_LINE, OFF_LINE, RINGS_BY, MotorReport, Report
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
 from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
-MOST_MODES = 5  # of a run's summary, which has to fit on one screen
 
-
-def run_summary(outcome: Any, judged: dict[str, Any], out: str | None, verdict: Any) -> Renderable:
-    """A run on one screen: the reading in words, then the numbers behind it. verdict: its judged ringing, or None."""
-    from beltspring.sim.chain.buzz import buzz_words
-    from beltspring.sim.chain.judged import judged_words
-
-    design, analysis = outcome.design, outcome.analysis
+def run_summary(report: Report, out: str | None) -> Renderable:
+    """A run on one screen: the reading in words, then the numbers behind it."""
+    design, plan = report.design, report.plan
     head = Text.assemble(
-        (design.title, "bold"),
-        f"\n{design.layout}, detail {design.detail}: {outcome.plan.description}"
-        f"\n{number(judged['duration_s'])} s simulated, {number(judged['times_real_time'], 2)} × real time",
+        (report.title, "bold"),
+        f"\n{design.layout}, detail {design.detail}: {plan.description}"
+        f"\n{number(plan.duration_s)} s simulated, {number(report.times_real_time, 2)} × real time",
     )
-    buzz = buzz_words(outcome.moving)
-    more = ", ripples.png, ripples.json" if analysis.ripples is not None else ""
+    more = ", ripples.png, ripples.json" if report.analysis.ripples is not None else ""
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
     return spaced(
         head,
-        Text("\n".join(filter(None, [*analysis.sentences, judged_words(verdict, outcome), buzz]))),
-        _motion_notes(outcome),
-        _ripples_table(outcome),
-        _levels_table(analysis),
-        _answers_table(outcome),
-        _ringing_table(judged, analysis),
-        _dash_note(analysis),
-        _friction_note(outcome),
-        _drives_table(judged),
-        _belts_table(judged),
-        _modes_list(outcome, judged),
+        Text("\n".join(report.sentences)),
+        Text("\n".join(report.motion_notes)) if report.motion_notes else None,
+        _ripples_table(report),
+        _levels_table(report),
+        _answers_table(report),
+        _ringing_table(report),
+        _dash_note(report),
+        Text(report.friction_note, style="dim") if report.friction_note else None,
+        _drives_table(report),
+        _belts_table(report),
+        _modes_list(report),
         written,
     )
 
 
-def _ringing_table(judged: dict[str, Any], analysis: Any) -> Table:
+def _ringing_table(report: Report) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
-    name = "After the sweep" if analysis.responses else "Ringing"
+    name = "After the sweep" if report.analysis.responses else "Ringing"
     made = table(name, f"{RINGS_BY} µm", "Hz", "damping", "fades in ms", "worst after")
     for axis in ("x", "y"):
-        entry, found = judged["ringing"][axis], analysis.ringing[axis]
+        found = report.analysis.ringing[axis]
+        if found is None:
+            made.add_row(axis.upper(), *[NONE] * 5)
+            continue
         made.add_row(
-            axis.upper(), number(entry["peak_um"], least=0.001), number(entry["frequency_hz"]),
-            number(entry["damping_ratio"], 2), number(entry["fades_to_5_percent_ms"]), (found and found.leg) or NONE,
+            axis.upper(), _um(found.peak_m), number(found.frequency_hz), number(found.damping_ratio, 2),
+            number(times(found.fades_to_5_percent_s, 1e3)), found.leg or NONE,
         )  # fmt: skip
     # Names of legs may be long; the words before them must not give way.
     made.columns[0].no_wrap, made.columns[-1].no_wrap = True, False
-    path, along = judged["path_error_um"], judged["along_um"]
     made.add_section()
-    made.add_row(
-        OFF_LINE.capitalize(),
-        number(path["max"], least=0.001),
-        "",
-        "",
-        "",
-        f"rms {number(path['rms'], least=0.001)} µm",
-    )
-    delay_um = analysis.path.delay_max_m * 1e6
+    path = report.path
+    if path is None:
+        made.add_row(OFF_LINE.capitalize(), NONE)
+        return made
+    delay_um = path.delay_max_m * 1e6
     shaped = f", up to {number(delay_um)} µm of it the shapers' delay" if delay_um > 0 else ""
-    rms = f"rms {number(along['rms'], least=0.001)} µm{shaped}"
-    made.add_row(ALONG_LINE.capitalize(), number(along["max"], least=0.001), "", "", "", rms)
+    made.add_row(OFF_LINE.capitalize(), _um(path.across_max_m), "", "", "", f"rms {_um(path.across_rms_m)} µm")
+    along = f"rms {_um(path.along_rms_m)} µm{shaped}"
+    made.add_row(ALONG_LINE.capitalize(), _um(path.along_max_m), "", "", "", along)
     return made
 
 
-def dashes(ringing: dict[str, Any]) -> list[str]:
+def _um(length_m: float | None) -> str:
+    return number(times(length_m, 1e6), least=0.001)
+
+
+def _dash_note(report: Report) -> Text | None:
     """Why a frequency, damping or fading is a dash, a line for each axis that has one."""
-    out = []
-    for axis, found in ringing.items():
-        name = axis.upper()
-        if found is None:
-            out.append(f"{NONE} of {name}: it never stands still after a leg, so that no ringing of it can be told.")
-        elif found.frequency_hz is None:
-            why = found.why or ("there is nothing to see" if found.peak_m < 1e-6 else "too few rows")
-            out.append(f"{NONE} of {name}: {why}.")
-        elif found.fades_to_5_percent_s is None:
-            out.append(
-                f"{NONE} of {name}: it has not faded when it has to move again, after {duration(found.watched_s)}."
-            )
-    return out
-
-
-def _dash_note(analysis: Any) -> Text | None:
-    said = [] if analysis.responses else dashes(analysis.ringing)
+    said = [f"{NONE} of {axis.upper()}: {why}." for axis, why in report.untold.items()]
     return Text("\n".join(said), style="dim") if said else None
 
 
-def _friction_note(outcome: Any) -> Text | None:
-    """Why what rings at rest differs from what is seen while an axis moves."""
-    said = outcome.analysis.raised
-    return Text(said, style="dim") if said else None
-
-
-def _motion_notes(outcome: Any) -> Text | None:
-    """What the plan has to say: codes skipped, feeds lowered, and what shapers cost."""
-    from beltspring.sim.plan.rounding import shaping_notes
-
-    said = [*outcome.plan.notes, *shaping_notes(outcome.plan)]
-    return Text("\n".join(said).replace(" um ", " µm ")) if said else None
-
-
-def _levels_table(analysis: Any) -> Table | None:
+def _levels_table(report: Report) -> Table | None:
     """A ladder, level by level: what rings after its legs."""
-    if not analysis.levels:
+    levels = report.analysis.levels
+    if not levels:
         return None
-    quantity = analysis.levels[0].level.quantity
+    quantity = levels[0].level.quantity
     unit = "mm/s²" if quantity == "acceleration" else "mm/s"
     made = table("Level", f"{quantity} {unit}", f"X {RINGS_BY} µm", f"Y {RINGS_BY} µm", "X Hz", "Y Hz")
-    for one in analysis.levels:
+    for one in levels:
         peaks = [number(times(one.peak_m.get(axis), 1e6), least=0.001) for axis in "xy"]
         tones = [number(one.frequency_hz.get(axis)) for axis in "xy"]
         made.add_row(str(one.level.number), number(one.level.value * 1e3, 4), *peaks, *tones)
     return made
 
 
-def _answers_table(outcome: Any) -> Renderable | None:
+def _answers_table(report: Report) -> Renderable | None:
     """A chirp: where the response peaks, and the model's own mode there."""
-    from beltspring.sim.chain.answers import answers
-
-    found = answers(outcome)
+    found = report.answers
     if not found:
         return None
     made = table("Response", "Hz", "µm per m/s²", "model Hz", "off by", "mode")
@@ -153,14 +118,14 @@ def _answers_table(outcome: Any) -> Renderable | None:
 LISTED_PLACES = 3
 
 
-def _ripples_table(outcome: Any) -> Renderable | None:
+def _ripples_table(report: Report) -> Renderable | None:
     """The worst places of a program, and why."""
-    ripples = outcome.analysis.ripples
+    ripples = report.analysis.ripples
     if ripples is None or not ripples.places:
         return None
     made = table("Worst", f"{OFF_LINE} µm", "at X, Y, Z mm", "line", "levels", left=1)
     causes: dict[str, list[int]] = {}
-    for place, cause in list(zip(ripples.places, outcome.place_causes, strict=True))[:LISTED_PLACES]:
+    for place, cause in list(zip(ripples.places, report.place_causes, strict=True))[:LISTED_PLACES]:
         at = ", ".join(number(1e3 * v, 4) for v in place.point)
         made.add_row(
             str(place.number), number(place.error_m * 1e6, least=0.001), at, str(place.line) if place.line else NONE,
@@ -171,57 +136,51 @@ def _ripples_table(outcome: Any) -> Renderable | None:
     return Group(made, Text("\n".join(lines)))
 
 
-def _drives_table(judged: dict[str, Any]) -> Table:
+def _drives_table(report: Report) -> Table:
     made = table("Motor", "peak torque mNm", "of", "peak lag °", "lost steps")
-    for name, entry in judged["motors"].items():
-        limit = entry["torque_limit_nm"]
+    for motor in report.motors:
+        limit, lag_deg = motor.torque_limit_nm, times(motor.peak_lag_rad, 180 / math.pi)
         made.add_row(
-            name, number(times(entry["peak_torque_nm"], 1e3), least=1e-6), "ideal" if limit is None else number(limit * 1e3),
-            number(entry["peak_lag_deg"], 2), _lost(entry),
+            motor.name, number(times(motor.peak_torque_nm, 1e3), least=1e-6),
+            "ideal" if limit is None else number(limit * 1e3), number(lag_deg, 2), _lost(motor),
         )  # fmt: skip
     return made
 
 
-def _lost(entry: dict[str, Any]) -> str:
+def _lost(motor: MotorReport) -> str:
     """ "4", or "0 (84 off)" where a rotor was further off than it ends."""
-    lost, most = entry["lost_steps"], entry["most_steps_off"]
+    lost, most = motor.lost_steps, motor.most_steps_off
     return f"{lost} ({most} off)" if most > lost else str(lost)
 
 
-def _belts_table(judged: dict[str, Any]) -> Table:
+def _belts_table(report: Report) -> Table:
     made = table("Belt", "tension N", "slack ms", "order mm", "runs at mid-move (mm, N/mm)")
-    for name, entry in judged["belts"].items():
+    for belt in report.belts:
         runs = "; ".join(
-            f"{run['name']} {number(run['length_mm'])}, {number(run['stiffness_n_per_mm'])}" for run in entry["runs"]
+            f"{run.name} {number(run.length_m * 1e3)}, {number(run.stiffness_n_m / 1e3)}" for run in belt.runs
         )
         made.add_row(
-            name, f"{number(entry['min_tension_n'])} to {number(entry['max_tension_n'])}", number(entry["slack_ms"]),
-            f"{entry['length_to_order_mm']:.0f}", runs,
+            belt.name, f"{number(belt.least_n)} to {number(belt.most_n)}", number(belt.slack_s * 1e3),
+            f"{belt.order_length_m * 1e3:.0f}", runs,
         )  # fmt: skip
     made.columns[-1].justify, made.columns[-1].no_wrap = "left", False
     return made
 
 
-def _modes_list(outcome: Any, judged: dict[str, Any]) -> Renderable:
+def _modes_list(report: Report) -> Renderable:
     """The modes that swing the tool most after a jump of acceleration, the slowest first, and what was seen of each."""
-    from beltspring.sim.chain.heard import seen
-    from beltspring.sim.model.modes import swing
-
-    if not outcome.modes:
+    if not report.modes:
         return Text("Nothing in this machine gives way, so it has no natural frequency.")
-    x, y, _ = (number(1e3 * v) for v in outcome.middle)
+    x, y, _ = (number(1e3 * v) for v in report.middle)
     made = table(f"Mode in the middle of the move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
-    much = [max(swing(outcome.system, mode, axis) for axis in (0, 1)) for mode in outcome.modes]
-    told = seen(outcome)
-    kept = sorted(sorted(range(len(much)), key=lambda k: (k not in told, -much[k]))[:MOST_MODES])
-    for k in kept:
-        mode = judged["modes"][k]
-        words = "\n".join(one.words for one in told.get(k, ())) or "no"
-        band = band_text(mode["band_hz"])
-        made.add_row(mode["words"], number(mode["frequency_hz"]), band, number(mode["damping_ratio"], 2), words)
-    more = len(judged["modes"]) - len(kept)
+    for told in report.main_modes:
+        mode, words = told.mode, "\n".join(one.words for one in told.seen) or "no"
+        made.add_row(
+            mode.words, number(mode.frequency_hz), band_text(told.band_hz), number(mode.damping_ratio, 2), words
+        )
+    more = len(report.modes) - len(report.main_modes)
     if more:
-        highest = number(judged["modes"][-1]["frequency_hz"])
+        highest = number(report.modes[-1].mode.frequency_hz)
         made.add_row(f"{more} more, up to {highest} Hz: `beltspring modes`", "", "", "", "")
-    why = [f"{one.words}: {one.why}" for k in kept for one in told.get(k, ()) if one.why]
+    why = [f"{one.words}: {one.why}" for told in report.main_modes for one in told.seen if one.why]
     return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made

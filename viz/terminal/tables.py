@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim.parts.design import Design, Origin
+from beltspring.sim import Design, Origin, OverReach
 from rich import box
 from rich.console import Group
 from rich.padding import Padding
@@ -137,20 +137,12 @@ def band_text(band: Sequence[float]) -> str:
     return "" if low == high else f"{low} to {high}"
 
 
-def modes_table(
-    machine: Any, found: Sequence[tuple[str, Any, Sequence[Any]]], bands: Sequence[Any], detent: str = ""
-) -> Renderable:
-    """Natural frequencies in the middle of the reach, and how far each moves over its corners.
-
-    bands: (low, high) of the frequencies in the middle that 19 of 20 machines keep.
-    detent: what the mean over the motors' detent leaves out, in words.
-    """
-    from beltspring.sim.model.left_out import left_out_words
-
-    middle = found[0][2]
+def modes_table(found: OverReach) -> Renderable:
+    """Natural frequencies in the middle of the reach, with their bands, and how far each moves over its corners."""
+    machine, middle, bands = found.machine, found.places[0].modes, found.places[0].bands_hz
     made = table("Mode", "Hz mid-reach", "19 of 20", "damping", "over the reach")
     for i, mode in enumerate(middle):
-        over = [listed[i].frequency_hz for _, _, listed in found if i < len(listed)]
+        over = [place.modes[i].frequency_hz for place in found.places if i < len(place.modes)]
         low, high = number(min(over)), number(max(over))
         made.add_row(
             mode.words,
@@ -165,8 +157,8 @@ def modes_table(
     said = [
         "19 of 20: machines built from these parts, as far as their springs are known; `beltspring parts` has the bands.",
         "Over the reach: the middle and its four corners. Guide friction is left out.",
-        detent,
-        left_out_words(machine),
+        found.detent,
+        found.left_out,
     ]
     last = Text("\n".join(filter(None, said)), style="dim")
     return spaced(head, made, last)

@@ -6,12 +6,12 @@ import time
 from collections.abc import Callable, Sequence
 
 import pygame
+from beltspring.sim import Report
 
 from ..charts.shown import Shown
 from ..draw.canvas import surface
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
-from ..result import RunResult
 from .clock import Clock
 from .commands import Commands
 from .frame import Frame
@@ -43,7 +43,7 @@ class App:
 
     def __init__(
         self,
-        results: Sequence[RunResult],
+        results: Sequence[Report],
         *,
         runner: Runner = default_runner,
         theme: str = "dark",
@@ -68,7 +68,7 @@ class App:
         self.screens: list[Screen] = []
         self.open(results, initial_screen)
 
-    def open(self, results: Sequence[RunResult], screen: str = "ringing") -> None:
+    def open(self, results: Sequence[Report], screen: str = "ringing") -> None:
         """Work on other results: new sessions, screens and clock."""
         self.close()
         stage = self.stage
@@ -303,7 +303,7 @@ class App:
         self.input.give(self.frame.layout(self.screen, self.sheet))
 
 
-def film_app(results: Sequence[RunResult], screen: str, theme: str, size: tuple[int, int]) -> App:
+def film_app(results: Sequence[Report], screen: str, theme: str, size: tuple[int, int]) -> App:
     """A window without a display for filming; the settings line fits below it in `size`."""
     factor = max(1.0, LAYOUT_WIDTH / size[0])
     width, height = round(size[0] * factor), round(size[1] * factor)

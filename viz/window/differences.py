@@ -6,8 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from beltspring.sim.parts.catalogue import catalogue
-from beltspring.sim.scenario.names import DETAILS
+from beltspring.sim import catalogue
 
 from ..draw import text
 from .session import Session
@@ -61,7 +60,7 @@ def differences(sessions: list[Session]) -> list[Difference]:
     for name, key, kind, start in PARTS:
         if session.default(key) is not None:
             out.append(_parts(session, name, key, kind, start, {}))
-    if "full" in DETAILS and session.default("carriage.guide") is not None:
+    if session.default("carriage.guide") is not None:
         # At detail simple a guide has no stiffness: comparing guides there would show nothing of what matters.
         out.append(_parts(session, "Guides", "carriage.guide", "guides", GUIDES, {"detail": "full"}))
     for setting in SETTINGS:

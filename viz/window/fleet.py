@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from beltspring.sim import Report
+
 from ..charts.shown import Shown
-from ..result import RunResult
 from .differences import Design
 from .jobs import Worker
 from .session import Runner, words_of
@@ -30,7 +31,7 @@ class Fleet:
         self.runner = runner
         self.scenario_of = scenario_of
         self.columns: list[Column] = []
-        self.worker: Worker[RunResult] = Worker(words_of)
+        self.worker: Worker[Report] = Worker(words_of)
         self._todo: list[int] = []
         self._asked: tuple[int, int] | None = None
 
@@ -53,10 +54,10 @@ class Fleet:
         design, runner = self.columns[index].design, self.runner
         scenario = self.scenario_of(design.base)
 
-        def job() -> RunResult:
+        def job() -> Report:
             base = scenario
             if design.variant:
-                from beltspring.sim.scenario.load import with_variant
+                from beltspring.sim import with_variant
 
                 base = with_variant(scenario, design.variant)
             return runner(base, design.changes)

@@ -7,9 +7,9 @@ import sys
 from collections.abc import Sequence
 
 import pygame
+from beltspring.sim import Report
 
 from ..draw.text import forget_fonts
-from ..result import RunResult
 from .app import App
 from .session import Runner, default_runner
 from .stage import SMALLEST
@@ -18,7 +18,7 @@ FRAMES_S = 60
 
 
 def run_window(
-    results: Sequence[RunResult],
+    results: Sequence[Report],
     initial_screen: str = "ringing",
     *,
     simulate: Runner = default_runner,

@@ -11,19 +11,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from beltspring.sim.errors import BeltspringError
+from beltspring.sim import BeltspringError, Report
 
 from ..charts.shown import Shown
-from ..result import RunResult
 from .jobs import Worker
 
-Runner = Callable[[Any, Mapping[str, Any]], RunResult]
+Runner = Callable[[Any, Mapping[str, Any]], Report]
 Changes = dict[str, Any]
 
 MOST_UNDO = 500
 
 
-def default_runner(scenario: Any, changes: Mapping[str, Any]) -> RunResult:
+def default_runner(scenario: Any, changes: Mapping[str, Any]) -> Report:
     """The whole chain for a scenario with changes laid over it."""
     from .runs import run_changed
 
@@ -59,7 +58,7 @@ class Session:
     changes: Changes = field(default_factory=dict)
     failed: str = ""
     took_s: float | None = None
-    worker: Worker[tuple[RunResult, float]] = field(init=False)
+    worker: Worker[tuple[Report, float]] = field(init=False)
 
     def __post_init__(self) -> None:
         self.shown = self.base
@@ -153,7 +152,7 @@ class Session:
             return
         scenario, changes = self.scenario, dict(self.changes)
 
-        def job() -> tuple[RunResult, float]:
+        def job() -> tuple[Report, float]:
             start = time.perf_counter()
             return self.runner(scenario, changes), time.perf_counter() - start
 
@@ -179,7 +178,7 @@ class Session:
         self.worker.close()
 
 
-def value_of(result: RunResult, key: str) -> Any:
+def value_of(result: Report, key: str) -> Any:
     """The value of a dotted key in a result's completed scenario, in file units; None if it has none."""
     for origin in result.design.origins:
         if origin.key == key:

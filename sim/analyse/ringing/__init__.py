@@ -1,7 +1,7 @@
 """What the tool still does where it has been told to stand still: peak, frequency, damping, fade."""
 
 from .ringdown import SILENT_M, Ringdown, Ringing, find_ringdowns, worst
-from .stills import AXES, SHORTEST_S, Spot, Still, largest_peak, rest_weights, settled, spots
+from .stills import AXES, SHORTEST_S, Spot, Still, largest_peak, settled, spots
 
 __all__ = [
     "AXES",
@@ -13,7 +13,6 @@ __all__ = [
     "Still",
     "find_ringdowns",
     "largest_peak",
-    "rest_weights",
     "settled",
     "spots",
     "worst",

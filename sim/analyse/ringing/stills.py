@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
 from ...simulate import keep
-from ...trace import Trace, WindowExtremes, span_of
+from ...trace import Trace, WindowExtremes, rest_weights, span_of
 
 Array = NDArray[np.float64]
 
 AXES = ("x", "y")
 SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
 LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
-#: Stand-stills of an axis looked at closely, those with the largest swing first.
+#: Stand-stills of an axis looked at closely, those with the largest peak first.
 MOST_STILLS = 6
 
 
@@ -171,14 +171,6 @@ def rest_of(trace: Trace, still: Still) -> float:
     return settled(y[late:], rest_weights(t[late:], half, end), still)
 
 
-def rest_weights(t: Array, half_s: float, end_s: float) -> Array | None:
-    """Weights of rows in the second half of a stand-still, (n,) s; None where they are too few. half_s, end_s: its ends."""
-    if len(t) < 3:
-        return None
-    # Rows of a thinned trace are not evenly spread: each stands for the time about it.
-    return np.asarray(np.sin(np.pi * (t - half_s) / (end_s - half_s)) ** 2 * np.gradient(t))
-
-
 def settled(y: Array, weight: Array | None, still: Still) -> float:
     """The place of rest, m, from the tool's places (n,), m, in the second half of a stand-still and their `rest_weights`."""
     if weight is None:
@@ -187,22 +179,19 @@ def settled(y: Array, weight: Array | None, still: Still) -> float:
 
 
 def closest(trace: Trace, stills: list[Still]) -> list[tuple[Still, float]]:
-    """Of stand-stills, largest swing first, those worth a close look, each with its place of rest, m.
+    """Of stand-stills, largest swing first, those with the largest peaks, each with its place of rest, m; largest first.
 
-    No peak exceeds the swing, so that further ones are looked at only as long as one of them might be the worst. Of a
-    thinned trace only as many as it keeps in full.
+    No peak exceeds the swing, so that further ones are looked at only as long as one of them might be among those.
     """
-    out: list[tuple[Still, float]] = []
-    worst = 0.0
-    for i, still in enumerate(stills):
-        if i >= MOST_STILLS and (still.swing_m <= worst or (trace.thinned and i >= keep.MOST_RINGDOWNS)):
+    found: list[tuple[float, Still, float]] = []
+    for still in stills:
+        if len(found) == MOST_STILLS and still.swing_m <= found[-1][0]:
             break
         rest = rest_of(trace, still)
-        peak = still.peak_m(rest)
-        if i < MOST_STILLS or peak > worst:
-            out.append((still, rest))
-        worst = max(worst, peak)
-    return out
+        found.append((still.peak_m(rest), still, rest))
+        found.sort(key=lambda one: -one[0])
+        del found[MOST_STILLS:]
+    return [(still, rest) for _, still, rest in found]
 
 
 def largest_peak(trace: Trace, plan: Plan) -> float | None:

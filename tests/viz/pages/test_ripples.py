@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pygame
 import pytest
-from beltspring.sim.chain.chain import simulate_scenario
-from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim import load, run, with_changes
 from beltspring.viz.charts.ripple_map import RAMPS, _draw_numbers, map_scale, ramp, worst_level
 from beltspring.viz.draw import text
 from beltspring.viz.draw.png import read_words
 from beltspring.viz.draw.theme import THEMES, look
-from beltspring.viz.files.summary import result_of
 from beltspring.viz.pages.ripples import draw_ripples, ripple_picture
 
 from tests.viz.draw.test_theme import SIGHT, contrast, lab, linear
@@ -19,8 +17,7 @@ from tests.viz.draw.test_theme import SIGHT, contrast, lab, linear
 
 @pytest.fixture(scope="module")
 def tag():
-    outcome = simulate_scenario(load_scenario("key-tag"))
-    return result_of(outcome), outcome.place_causes
+    return run(load("key-tag"))
 
 
 @pytest.mark.parametrize("sight", SIGHT)
@@ -45,10 +42,9 @@ def test_both_ends_are_seen_on_the_panel(theme):
 @pytest.mark.parametrize("theme", ["dark", "light"])
 @pytest.mark.parametrize(("size", "scale"), [((1600, 1000), 1.0), ((1280, 800), 1.0), ((1600, 1000), 1.5)])
 def test_words_stay_in_the_picture_and_apart(tag, theme, size, scale):
-    result, causes = tag
     pixels = (round(size[0] * scale), round(size[1] * scale))
     with text.Log() as log:
-        draw_ripples(result, causes, look(theme, scale), pixels)
+        draw_ripples(tag, look(theme, scale), pixels)
     whole = pygame.Rect((0, 0), pixels)
     assert len(log.words) > 30
     for word in log.words:
@@ -61,8 +57,7 @@ def test_words_stay_in_the_picture_and_apart(tag, theme, size, scale):
 
 
 def test_numbers_stand_beside_their_places_and_apart(tag):
-    result, _ = tag
-    found = result.analysis.ripples
+    found = tag.analysis.ripples
     level = worst_level(found)
     room = pygame.Rect(40, 90, 900, 700)
     scale = map_scale(room, found, level, 40)
@@ -79,8 +74,7 @@ def test_numbers_stand_beside_their_places_and_apart(tag):
 
 
 def test_true_scale_and_a_round_top(tag):
-    result, _ = tag
-    found = result.analysis.ripples
+    found = tag.analysis.ripples
     level = worst_level(found)
     scale = map_scale(pygame.Rect(0, 0, 900, 700), found, level, 40)
     a, b = scale.at(np.array([[0.060, 0.070], [0.120, 0.110]]))
@@ -93,8 +87,7 @@ def test_true_scale_and_a_round_top(tag):
 
 def test_strong_error_is_drawn_where_it_is(tag):
     """Near the worst place of the level the picture holds a colour from the upper half of the scale."""
-    result, causes = tag
-    image = draw_ripples(result, causes, look("light"), (1600, 1000))
+    image = draw_ripples(tag, look("light"), (1600, 1000))
     dark = np.array([ramp("light", s) for s in np.linspace(0.6, 0.95, 30)])
     pixels = pygame.surfarray.array3d(image)[40:960, 130:880].astype(int)
     near = np.abs(pixels[:, :, None, :] - dark[None, None]).sum(axis=3).min(axis=2) < 12
@@ -102,23 +95,20 @@ def test_strong_error_is_drawn_where_it_is(tag):
 
 
 def test_the_file_says_what_made_it(tag, tmp_path):
-    result, causes = tag
-    path = ripple_picture(result, causes, tmp_path / "ripples.png", "dark", scale=0.5)
+    path = ripple_picture(tag, tmp_path / "ripples.png", "dark", scale=0.5)
     words = read_words(path.read_bytes())
     assert "ripple map" in words["Title"]
     assert "key-tag.gcode" in words["Description"]
     first = path.read_bytes()
-    assert ripple_picture(result, causes, tmp_path / "again.png", "dark", scale=0.5).read_bytes() == first
+    assert ripple_picture(tag, tmp_path / "again.png", "dark", scale=0.5).read_bytes() == first
 
 
 def test_a_program_that_lays_nothing_is_mapped_all_along(tmp_path):
-    from beltspring.sim.scenario.load import with_changes
-
     path = tmp_path / "cut.gcode"
     path.write_text("G21 G90 F6000\nG0 X20 Y20\nG1 X60\nG1 Y60\nG1 X20\nG1 Y20\n")
-    outcome = simulate_scenario(with_changes(load_scenario("desk-corexy"), {"move.gcode": str(path)}))
-    image = draw_ripples(result_of(outcome), outcome.place_causes, look("dark"), (1200, 800))
-    assert not outcome.analysis.ripples.lays
+    report = run(with_changes(load("desk-corexy"), {"move.gcode": str(path)}))
+    image = draw_ripples(report, look("dark"), (1200, 800))
+    assert not report.analysis.ripples.lays
     assert image.get_size() == (1200, 800)
 
 
@@ -126,8 +116,7 @@ def test_where_nothing_is_laid_the_printed_line_is_not_drawn(tag):
     from beltspring.viz.charts.printed import draw_line, fit_path
     from beltspring.viz.charts.shown import Shown
 
-    result, _ = tag
-    shown = Shown(result)
+    shown = Shown(tag)
     assert not shown.laid.all()
     rect = pygame.Rect(0, 0, 600, 500)
     scale = fit_path(rect, shown, 1.0, 20)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import subprocess
 
 import pytest
-from beltspring.sim.chain.chain import prepare
+from beltspring.sim.chain import chain
 from beltspring.sim.scenario.load import scenario_of
-from beltspring.sim.simulate.precompile import ensure_compiled
 from beltspring.viz.window import runs
 
 from tests.viz.conftest import DESK
@@ -31,7 +30,7 @@ class Child:
 @pytest.mark.parametrize("ends", [True, False])
 def test_the_run_waits_for_the_child_but_not_for_ever(monkeypatch, ends):
     child = Child(ends)
-    monkeypatch.setattr(runs, "ensure_compiled", lambda system: child)
+    monkeypatch.setattr(chain, "ensure_compiled", lambda system: child)
     result = runs.run_changed(scenario_of(DESK, "desk.toml"), {})
     assert result.trace.ended == "complete"
     assert child.waited[0] == runs.COMPILE_S
@@ -42,15 +41,15 @@ def test_where_no_process_can_start_the_run_compiles_for_itself(monkeypatch):
     def refused(system):
         raise OSError("no more processes")
 
-    monkeypatch.setattr(runs, "ensure_compiled", refused)
+    monkeypatch.setattr(chain, "ensure_compiled", refused)
     assert runs.run_changed(scenario_of(DESK, "desk.toml"), {}).trace.ended == "complete"
 
 
 def test_the_child_leaves_the_kernel_where_the_run_finds_it(monkeypatch, tmp_path):
     monkeypatch.setenv("BELTSPRING_CACHE", str(tmp_path / "kernels"))
     # A mass of its own prints a loop that this process has not met yet, or the place alone would decide.
-    system = prepare(scenario_of({**DESK, "title": "cold"}, "desk.toml")).system
+    ready = chain.prepare(scenario_of({**DESK, "title": "cold"}, "desk.toml"))
     monkeypatch.setattr("beltspring.sim.simulate.kernel_cache._loaded", {})
-    assert ensure_compiled(system) is not None, "a cold cache needs a child"
-    runs.wait_for_kernel(system)
-    assert ensure_compiled(system) is None
+    assert ready.compile_ahead() is not None, "a cold cache needs a child"
+    runs.wait_for_kernel(ready)
+    assert ready.compile_ahead() is None

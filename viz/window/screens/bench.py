@@ -9,9 +9,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from beltspring.sim import Held, build_model, held
 from beltspring.sim.machine.machine import Machine
-from beltspring.sim.model.build import build_model
-from beltspring.sim.model.held import Held, held
 from numpy.typing import NDArray
 
 from ...draw import text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pygame
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE
 
 from ...charts.overlay import OverlayPlot, leg_name, leg_window
 from ...charts.panels import panel

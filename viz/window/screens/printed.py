@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pygame
-from beltspring.sim.analyse.terms import OFF_LINE
+from beltspring.sim import OFF_LINE
 
 from ...charts.panels import panel, print_key, result_rows
 from ...charts.printed import (

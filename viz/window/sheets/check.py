@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pygame
-from beltspring.sim.check.check import Report, check
-from beltspring.sim.check.finding import Finding, Place
+from beltspring.sim import Finding, Findings, Place
 
 from ...draw import text
 from ...draw.canvas import disc, ring, rounded
@@ -114,12 +113,12 @@ class CheckSheet(Sheet):
     def __init__(self, stage: Stage) -> None:
         super().__init__(stage)
         self.list = FindingList()
-        self.worker: Worker[Report] = Worker(words_of)
-        self.report: Report | None = None
+        self.worker: Worker[Findings] = Worker(words_of)
+        self.report: Findings | None = None
         self.trouble = ""
         self.shown = stage.session.shown
-        scenario = self.shown.result.scenario
-        self.worker.ask(lambda: check(scenario))
+        report = self.shown.result
+        self.worker.ask(lambda: report.findings)
 
     def advance(self, dt: float) -> bool:
         for done in self.worker.poll():

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pygame
-from beltspring.sim.errors import BeltspringError
+from beltspring.sim import BeltspringError
 
 from ...draw import text
 from ...draw.canvas import rounded

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pygame
-from beltspring.sim.scenario.load import load_scenario
-from beltspring.sim.scenario.source import shipped_scenarios
+from beltspring.sim import Report, load, shipped
 
 from ...draw import text
 from ...draw.theme import Look
-from ...result import RunResult
 from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.field import TextField
@@ -25,10 +23,10 @@ class OpenSheet(Sheet):
 
     title = "Open a scenario"
 
-    def __init__(self, stage: Stage, opened: Callable[[RunResult], None]) -> None:
+    def __init__(self, stage: Stage, opened: Callable[[Report], None]) -> None:
         super().__init__(stage)
         self._opened = opened
-        self.shipped = shipped_scenarios()
+        self.shipped = shipped()
         self.buttons = [
             Button(f"open {s.name}", s.title, self._opener(s.name), f"The shipped scenario {s.name}.")
             for s in self.shipped
@@ -37,7 +35,7 @@ class OpenSheet(Sheet):
             "path", "", self._go, "Path of a scenario file; Enter opens it.", "path of a scenario file"
         )
         self.go = Button("open path", "Open", lambda: self._go(self.field.line.words), "Open the file of that path.")
-        self.worker: Worker[RunResult] = Worker(words_of)
+        self.worker: Worker[Report] = Worker(words_of)
         self.trouble = ""
         self.busy = ""
         self.size = (640, 224 + 44 * ((len(self.buttons) + 1) // 2))
@@ -51,7 +49,7 @@ class OpenSheet(Sheet):
             return
         self.trouble, self.busy = "", name
         runner = self.stage.runner
-        self.worker.ask(lambda: runner(load_scenario(name), {}))
+        self.worker.ask(lambda: runner(load(name), {}))
 
     def advance(self, dt: float) -> bool:
         for done in self.worker.poll():

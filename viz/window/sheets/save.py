@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pygame
-from beltspring.sim.errors import BeltspringError
-from beltspring.sim.scenario.load import with_changes
+from beltspring.sim import BeltspringError, with_changes
 
 from ...draw import text
 from ...draw.theme import Look
