@@ -74,22 +74,28 @@ if TYPE_CHECKING:
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
     from .study.report import run as run
+    from .study.spread import Pair as Pair
+    from .study.spread import Spread as Spread
+    from .study.spread import spread as spread
+    from .study.sure import Spreading as Spreading
+    from .study.sure import spread_comparison as spread_comparison
     from .trace import Ending as Ending
     from .trace import Trace as Trace
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Criteria", "Limits",
+    "Limits",
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "Bars", "BeltReport", "Buzz", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
-    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held",
-    "name_of", "printable", "reason_of", "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport",
+    "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace", "bands_by_key",
+    "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -121,6 +127,8 @@ _ROOMS = {
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",
+    "study.spread": "Pair Spread spread",
+    "study.sure": "Spreading spread_comparison",
     "trace": "Ending Trace",
 }
 _WHERE = {

@@ -12,6 +12,7 @@ import pickle
 import platform
 import sys
 from collections.abc import Callable
+from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -25,16 +26,23 @@ def name_of(stem: str, *parts: object) -> str:
     """A file name that changes with `parts` and with everything machine code depends on beside its source."""
     import numba
     from numba.core import config
+
+    own, target = _surroundings()
+    settings = [str(getattr(config, setting, None)) for setting in SETTINGS]
+    all_parts = (*parts, own, numba.__version__, sys.version, platform.machine(), target, settings)
+    return f"{stem}_" + hashlib.sha256(repr(all_parts).encode()).hexdigest()[:24]
+
+
+@lru_cache(maxsize=1)
+def _surroundings() -> tuple[str, Any]:
+    """This package's version; platform, processor and its features. Neither changes while a process runs."""
     from numba.core.registry import cpu_target
 
     try:
         own = version("beltspring")
     except PackageNotFoundError:
         own = "source"
-    target = cpu_target.target_context.codegen().magic_tuple()  # platform, processor, its features
-    settings = [str(getattr(config, setting, None)) for setting in SETTINGS]
-    all_parts = (*parts, own, numba.__version__, sys.version, platform.machine(), target, settings)
-    return f"{stem}_" + hashlib.sha256(repr(all_parts).encode()).hexdigest()[:24]
+    return own, cpu_target.target_context.codegen().magic_tuple()
 
 
 def keep_between_runs(dispatcher: Any, name: Callable[[Any], str]) -> None:

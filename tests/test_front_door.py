@@ -14,18 +14,19 @@ SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 
 ASKED = [
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread",
 ]  # fmt: skip
 ANSWERS = [
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Criteria", "Limits",
+    "Limits",
 ]  # fmt: skip
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
 PIECES = [
-    "Bars", "BeltReport", "Buzz", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport", "Origin",
-    "Place", "Ringing", "RippleMap", "Rows", "Trial", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held",
-    "name_of", "printable", "reason_of", "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport",
+    "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace", "bands_by_key",
+    "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
 

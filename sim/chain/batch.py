@@ -13,10 +13,12 @@ from __future__ import annotations
 
 import pickle
 import threading
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cached_property
 from os import cpu_count
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,12 +26,12 @@ from numpy.typing import NDArray
 from ..analyse.ringing import AXES, Spot, Still, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
+from ..plan.windows import Window
 from ..scenario.motion import record_spec
-from ..simulate.commands import extreme_names
 from ..simulate.feed import Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
-from ..simulate.run import at_rest, slips_of, window_s
+from ..simulate.run import LONG_WINDOW_S, MOST_STEPS, at_rest, slips_of, window_s
 from ..simulate.steps import longest_step, whole_part
 from ..trace import Slip, rest_weights
 from .chain import Prepared
@@ -52,6 +54,17 @@ class Rig:
     step_s: float
     record_s: float
     loop: GeneratedLoop = field(compare=False)
+
+    @cached_property
+    def key(self) -> Hashable:
+        """What is equal where the same numbers are fed to the loop."""
+        travel = pickle.dumps((self.system.tool_travel, [m.increment_rad for m in self.system.motors]))
+        return self.motion.key, self.step_s, self.record_s, travel
+
+    def plan_key(self, pace: float) -> Hashable:
+        """What is equal where plans and their windows are."""
+        # Windows are cut alike for all steps but the shortest (`run.window_s`).
+        return self.motion.key, pace, min(self.step_s, LONG_WINDOW_S / MOST_STEPS)
 
     def __reduce__(self) -> tuple[object, ...]:
         # A compiled loop stays at home: another process makes or loads its own.
@@ -159,9 +172,10 @@ def judge(
 
 
 def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
-    """Which designs at which paces are one task: a pace of a few designs, so that its plan is made once for them."""
-    for first in range(0, designs, BLOCK):
-        for k in range(paces):
+    """Which designs at which paces are one task: a pace of a few designs, and the next few at the same pace behind it, so
+    that its plan is made once for them."""
+    for k in range(paces):
+        for first in range(0, designs, BLOCK):
             yield range(first, min(first + BLOCK, designs)), range(k, k + 1)
 
 
@@ -172,51 +186,86 @@ def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sa
 
 @dataclass(frozen=True)
 class Ready:
-    """A motion ready for the loops, with its stand-stills by axis. weights: of each, for its place of rest."""
+    """A motion ready for the loops, with its stand-stills. rows, weights: of each, those its place of rest is read from."""
 
     plan: MotionPlan
     feed: Feed
     spots: tuple[Spot, ...]
+    rows: tuple[slice, ...]
+    weights: tuple[Array | None, ...]
+    top_speed_m_s: float
 
 
 class Feeds:
     """Motions made ready, the last few of them; shared by the threads of one study, empty where it is sent elsewhere."""
 
-    MOST = 4
+    MOST = 6
 
     def __init__(self, every_row: bool = False) -> None:
         self.every_row = every_row
-        self._kept: dict[Hashable, Ready] = {}
-        self._making: dict[Hashable, threading.Lock] = {}
-        self._lock = threading.Lock()
+        self._plans, self._feeds = _Few[_Planned](self.MOST), _Few[Ready](self.MOST)
 
     def __reduce__(self) -> tuple[object, ...]:
         return Feeds, (self.every_row,)
 
     def of(self, design: Rig, pace: float) -> Ready:
         """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
-        own = design.system
-        travel = pickle.dumps((own.tool_travel, [m.increment_rad for m in own.motors]))
-        key = (design.motion.key, pace, design.step_s, design.record_s, travel)
+        return self._feeds.get((design.key, pace), lambda: self._ready(design, pace))
+
+    def _ready(self, design: Rig, pace: float) -> Ready:
+        planned = self._plans.get(design.plan_key(pace), lambda: _planned(design, pace))
+        plan, found = planned.plan, planned.spots
+        wanted = None if self.every_row else _merged([spot.late_s for spot in found])
+        feed = Feed(plan, planned.windows, design.system, design.step_s, design.record_s, wanted)
+        rows, weights = [], []
+        for spot in found:
+            half, until = spot.late_s
+            mine = slice(int(np.searchsorted(feed.t, half)), int(np.searchsorted(feed.t, until + 1e-9)))
+            rows.append(mine)
+            weights.append(rest_weights(feed.t[mine], half, until))
+        top = max((leg.cruise_speed_m_s for leg in plan.legs), default=0.0)
+        return Ready(plan, feed, found, tuple(rows), tuple(weights), top)
+
+
+@dataclass(frozen=True)
+class _Planned:
+    """A plan, its windows and stand-stills."""
+
+    plan: MotionPlan
+    windows: list[Window]
+    spots: tuple[Spot, ...]
+
+
+def _planned(design: Rig, pace: float) -> _Planned:
+    plan = design.motion.plan(pace)
+    windows = list(plan.windows(window_s(plan, design.step_s)))
+    return _Planned(plan, windows, tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan)))
+
+
+T = TypeVar("T")
+
+
+class _Few(Generic[T]):
+    """The last few of what was made, each made once, whichever threads ask for it at the same time."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self._kept: dict[Hashable, T] = {}
+        self._making: dict[Hashable, threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable, make: Callable[[], T]) -> T:
         with self._lock:
             making = self._making.setdefault(key, threading.Lock())
         with making:
             found = self._kept.get(key)
             if found is None:
-                found = self._make(design, pace)
+                found = make()
                 with self._lock:
                     self._kept[key] = found
-                    while len(self._kept) > self.MOST:
+                    while len(self._kept) > self.most:
                         self._kept.pop(next(iter(self._kept)))
         return found
-
-    def _make(self, design: Rig, pace: float) -> Ready:
-        plan = design.motion.plan(pace)
-        windows = list(plan.windows(window_s(plan, design.step_s)))
-        found = tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan))
-        wanted = None if self.every_row else _merged([spot.late_s for spot in found])
-        feed = Feed(plan, design.system, design.step_s, design.record_s, wanted)
-        return Ready(plan, feed, found)
 
 
 def _merged(stretches: list[tuple[float, float]]) -> Array:
@@ -234,18 +283,18 @@ def sample(design: Rig, ready: Ready) -> Sample:
     """One run, judged."""
     system = design.system
     seen = run_over(ready.feed, system, design.start, design.loop)
-    names = extreme_names(system)
-    peaks = _peaks(system, ready.spots, seen)
-    tension = [i for i, name in enumerate(names) if name.startswith("tension_")]
-    torque = [i for i, name in enumerate(names) if name.startswith("torque_")]
-    low, high = seen.low.min(axis=0), seen.high.max(axis=0)
-    most = np.maximum(-low[torque], high[torque])
+    peaks = _peaks(system, ready, seen)
     by_axis = [max((p for p, s in zip(peaks, ready.spots, strict=True) if s.axis == a), default=np.nan) for a in (0, 1)]
+    # In the order of `commands.extreme_names`: six places, tensions, torques, lags.
+    runs, motors = len(system.runs), len(system.motors)
+    low, high = seen.low.min(axis=0), seen.high.max(axis=0)
+    tension, torque = slice(6, 6 + runs), slice(6 + runs, 6 + runs + motors)
+    most = np.maximum(-low[torque], high[torque])
+    shares = _torque_shares(system, seen, most) if ready.feed.wanted is None else np.full(motors, np.nan)
     return Sample(
         (float(by_axis[0]), float(by_axis[1])), ready.spots, peaks, tuple(slips_of(system, seen.turns, {})),
-        float(seen.slack.sum()), float(low[tension].min(initial=np.inf)), most,
-        _torque_shares(system, seen, most) if ready.feed.wanted is None else np.full(len(torque), np.nan),
-        seen.stopped_s, max((leg.cruise_speed_m_s for leg in ready.plan.legs), default=0.0), ready.plan.move_s,
+        float(seen.slack.sum()), float(low[tension].min(initial=np.inf)), most, shares, seen.stopped_s,
+        ready.top_speed_m_s, ready.plan.move_s,
     )  # fmt: skip
 
 
@@ -260,17 +309,15 @@ def _torque_shares(system: System, seen: Seen, most: Array) -> Array:
     return out
 
 
-def _peaks(system: System, found: Sequence[Spot], seen: Seen) -> Array:
-    """Largest distance of the tool from its place of rest in each stand-still, (k,) m; nan where the run ended before."""
+def _peaks(system: System, ready: Ready, seen: Seen) -> Array:
+    """Largest distance of the tool from its place of rest in each stand-still, (k,) m; nan where the run ended early."""
+    if seen.stopped_s is not None:
+        return np.full(len(ready.spots), np.nan)
     tool = tool_places(system, seen.out[:, : system.n], seen.commanded)
-    out = np.full(len(found), np.nan)
-    for i, spot in enumerate(found):
-        if spot.last >= len(seen.low) or seen.stopped_s is not None:
-            continue
-        mine = slice(spot.first, spot.last + 1)
-        low, high = float(seen.low[mine, spot.axis].min()), float(seen.high[mine, spot.axis].max())
+    out = np.empty(len(ready.spots))
+    for i, (spot, rows, weight) in enumerate(zip(ready.spots, ready.rows, ready.weights, strict=True)):
+        windows = slice(spot.first, spot.last + 1)
+        low, high = float(seen.low[windows, spot.axis].min()), float(seen.high[windows, spot.axis].max())
         still = Still(spot.axis, spot.leg, spot.start_s, spot.end_s, low, high)
-        half, until = spot.late_s
-        a, b = np.searchsorted(seen.t, half), np.searchsorted(seen.t, until + 1e-9)
-        out[i] = still.peak_m(settled(tool[a:b, spot.axis], rest_weights(seen.t[a:b], half, until), still))
+        out[i] = still.peak_m(settled(tool[rows, spot.axis], weight, still))
     return out

@@ -10,6 +10,7 @@ import numpy as np
 from ..scenario.motion import MotionLimits, MoveSpec
 from .batch import Feeds, Rig, Sample, rig_of, sample
 from .chain import Prepared
+from .judged import Judged, judge_ringing
 from .motion import Motion, motion_of
 
 RINGING_M = 20e-6  # certainly seen on a wall (common practice, no source)
@@ -76,10 +77,15 @@ class Bench:
         """The same with other limits of the move."""
         return replace(self, motion=self.motion.with_limits(limits))
 
+    def judged(self, limits: MotionLimits) -> Judged | None:
+        """Judged ringing at speeds around those limits' own."""
+        motion = self.motion.with_limits(limits)
+        return judge_ringing([replace(self.ready, motion=motion, plan=motion.plan())])[0]
+
     def try_out(self, limits: MotionLimits, value: float) -> Trial:
         """One trial; its numbers are those of `run`. value: what the trial is filed under."""
         ready = Feeds(every_row=True).of(replace(self.rig, motion=self.motion.with_limits(limits)), 1.0)
-        return judged(sample(self.rig, ready), value, self.criteria)
+        return held_against(sample(self.rig, ready), value, self.criteria)
 
 
 def bench_of(ready: Prepared, criteria: Criteria, move: MoveSpec | None = None) -> Bench:
@@ -88,7 +94,7 @@ def bench_of(ready: Prepared, criteria: Criteria, move: MoveSpec | None = None) 
     return Bench(ready, motion, criteria)
 
 
-def judged(found: Sample, value: float, criteria: Criteria) -> Trial:
+def held_against(found: Sample, value: float, criteria: Criteria) -> Trial:
     """A run against what it must keep."""
     ringing = None if np.isnan(found.peak_m).all() else float(np.nanmax(found.peak_m))
     shares = found.torque_share[~np.isnan(found.torque_share)]

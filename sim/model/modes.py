@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -57,6 +57,16 @@ def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> lis
     modes and overdamped ones are not listed. detent: 1 with all motors on a whole step, -1 half way to the next; 0 is the
     mean over all places."""
     q = np.zeros(system.n) if tool is None else system.rest(tool)
+    out = []
+    for mode in bare_modes(system, tool, detent):
+        words, holds = words_of(system, q, mode.shape)
+        out.append(replace(mode, words=words, holds=holds))
+    return out
+
+
+def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -> list[Mode]:
+    """The same modes without words and what holds them, which take most of the time."""
+    q = np.zeros(system.n) if tool is None else system.rest(tool)
     n = system.n
     if n == 0:
         return []
@@ -79,9 +89,8 @@ def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> lis
         norm = float(np.sqrt(shape @ m @ shape))
         share = system.tool_rows[:2] @ (shape / norm)
         frequency = float(omega / (2 * np.pi))
-        words, holds = words_of(system, q, shape)
         at_tool = float(share[0]), float(share[1])
-        out.append(Mode(frequency, float(zeta), words, shape / norm, at_tool, holds))
+        out.append(Mode(frequency, float(zeta), "", shape / norm, at_tool))
     return out
 
 

@@ -4,7 +4,7 @@ is judged by. The step loop is that of `run`, fed the same numbers in the same o
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,7 +30,7 @@ class Seen:
     """What one run leaves. low, high: (windows, n_extremes).  slack: (belts,) s.  turns: (m, 4), see `Extremes`.
 
     t, commanded, out: rows recorded in the stretches wanted: (n,) s, (n, 3) m, (n, out_width).  stopped_s: when the
-    motion grew without bound, else None; windows from there on hold nothing.
+    motion grew without bound, else None; windows from there on, and rows, hold nothing.
     """
 
     low: Array
@@ -46,54 +46,57 @@ class Seen:
 class Feed:
     """A plan as a step loop is fed it, for every model whose motors travel alike.
 
-    dt_s: the step, a whole part of record_s.  like: one of those models.  wanted: stretches in which rows are recorded;
-    None: every row.
+    windows: the plan's own, cut no longer than `window_s`; of a long plan they are made anew each time.  like: one of those
+    models.  dt_s: the step, a whole part of record_s.  wanted: stretches in which rows are recorded; None: every row.
+    t, commanded: of those rows, (n,) s and (n, 3) m.  count: how many windows there are.
     """
 
-    def __init__(self, plan: Plan, like: System, dt_s: float, record_s: float, wanted: Stretches | None) -> None:
+    def __init__(
+        self, plan: Plan, windows: Sequence[PlanWindow], like: System, dt_s: float, record_s: float,
+        wanted: Stretches | None,
+    ) -> None:  # fmt: skip
         self.plan, self.like, self.dt_s, self.record_s, self.wanted = plan, like, dt_s, record_s, wanted
-        self.windows: list[PlanWindow] = []
-        self._chunks: list[Chunk] | None = []
-        self._limits: dict[tuple[MotorSpec | None, ...], list[Array]] = {}
-        steps = 0
-        for window, chunk in self._made():
-            steps += len(chunk.times)
-            self.windows.append(window)
-            if self._chunks is not None:
-                self._chunks.append(chunk)
-            if steps > MOST_KEPT:
-                self._chunks, self.windows = None, []
-                break
-        self.steps = steps
+        self.count = len(windows)
+        self._by_motors: dict[tuple[MotorSpec | None, ...], list[Chunk]] = {}
+        rows: list[tuple[Array, Array]] = []
+        kept: list[Chunk] = []
+        table = torque_table(like)
+        self._whole = plan.duration_s / dt_s < MOST_KEPT
+        for window in windows:
+            chunk = self._chunk(window, like, table)
+            mine = chunk.record >= 0
+            rows.append((chunk.times[mine], chunk.tool[mine]))
+            if self._whole:
+                kept.append(chunk)
+        self.t = np.concatenate([t for t, _ in rows])
+        self.commanded = np.concatenate([place for _, place in rows])
+        if self._whole:
+            self._by_motors[_specs(like)] = kept
 
-    def _made(self) -> Iterator[tuple[PlanWindow, Chunk]]:
-        table = torque_table(self.like)
-        for window in self.plan.windows(window_s(self.plan, self.dt_s)):
-            last = window.t1 >= self.plan.duration_s - 1e-9
-            edges, numbers = grid(window, self.dt_s, self.record_s)
-            if self.wanted is not None:
-                numbers = np.where(_within(edges, self.wanted), numbers, -1)
-            yield window, make_chunk(self.like, window, edges, numbers, last, table)
+    def _chunk(self, window: PlanWindow, system: System, table: Array) -> Chunk:
+        last = window.t1 >= self.plan.duration_s - 1e-9
+        edges, numbers = grid(window, self.dt_s, self.record_s)
+        if self.wanted is not None:
+            numbers = np.where(_within(edges, self.wanted), numbers, -1)
+        return make_chunk(system, window, edges, numbers, last, table)
 
-    def chunks(self, system: System) -> Iterator[Chunk]:
+    def chunks(self, system: System) -> Iterable[Chunk]:
         """What a model's loop is fed, window by window: the commands of all, and its own motors' torque."""
-        specs = tuple(m.spec for m in system.motors)
-        mine = specs == tuple(m.spec for m in self.like.motors)
-        if self._chunks is None:
-            table = None if mine else torque_table(system)
-            for _, chunk in self._made():
-                limit = chunk.limit if table is None else torque_limits(chunk.omega, table, TABLE_TOP_RAD_S)
-                yield replace(chunk, limit=limit)
-            return
-        if mine:
-            yield from self._chunks
-            return
-        limits = self._limits.get(specs)
-        if limits is None:
-            table = torque_table(system)
-            limits = self._limits[specs] = [torque_limits(c.omega, table, TABLE_TOP_RAD_S) for c in self._chunks]
-        for chunk, limit in zip(self._chunks, limits, strict=True):
-            yield replace(chunk, limit=limit)
+        specs = _specs(system)
+        found = self._by_motors.get(specs)
+        if found is not None:
+            return found
+        table = torque_table(system)
+        if not self._whole:
+            return (self._chunk(w, self.like, table) for w in self.plan.windows(window_s(self.plan, self.dt_s)))
+        others = next(iter(self._by_motors.values()))
+        made = [replace(c, limit=torque_limits(c.omega, table, TABLE_TOP_RAD_S)) for c in others]
+        self._by_motors[specs] = made
+        return made
+
+
+def _specs(system: System) -> tuple[MotorSpec | None, ...]:
+    return tuple(m.spec for m in system.motors)
 
 
 def _within(t: Array, stretches: Stretches) -> NDArray[np.bool_]:
@@ -107,30 +110,17 @@ def _within(t: Array, stretches: Stretches) -> NDArray[np.bool_]:
 def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop) -> Seen:
     """One model over a motion, from rest. system, start: as `run.at_rest` gives them."""
     state = State(start.copy(), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
-    turns = Extremes.fresh(system).turns
-    seen: list[Extremes] = []
-    rows: list[tuple[Array, Array, Array]] = []
-    stopped = None
-    for chunk in feed.chunks(system):
-        out = np.empty((chunk.rows, out_width(system)))
-        now = Extremes.fresh(system, turns)
-        loop.advance(system, state, chunk, out, now)
-        seen.append(now)
-        if chunk.rows:
-            kept = chunk.record >= 0
-            rows.append((chunk.times[kept], chunk.tool[kept], out))
+    fresh = Extremes.fresh(system)
+    low = np.full((feed.count, len(fresh.low)), np.inf)
+    high = np.full((feed.count, len(fresh.low)), -np.inf)
+    out = np.empty((len(feed.t), out_width(system)))
+    stopped, row = None, 0
+    for k, chunk in enumerate(feed.chunks(system)):
+        # Slack and turns go on from window to window.
+        seen = Extremes(low[k], high[k], fresh.slack, fresh.turns)
+        loop.advance(system, state, chunk, out[row : row + chunk.rows], seen)
+        row += chunk.rows
         if ran_away(state):
             stopped = state.t
             break
-    slack = np.sum([e.slack for e in seen], axis=0)
-    return Seen(
-        np.array([e.low for e in seen]), np.array([e.high for e in seen]), slack, turns,
-        *_joined(rows, out_width(system)), stopped,
-    )  # fmt: skip
-
-
-def _joined(rows: Sequence[tuple[Array, Array, Array]], width: int) -> tuple[Array, Array, Array]:
-    if not rows:
-        return np.zeros(0), np.zeros((0, 3)), np.zeros((0, width))
-    t, commanded, out = zip(*rows, strict=True)
-    return np.concatenate(t), np.concatenate(commanded), np.concatenate(out)
+    return Seen(low, high, fresh.slack, fresh.turns, feed.t, feed.commanded, out, stopped)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from ..compiled import compiled, formula
 from ..machine.travel import LinearTravel
 from ..model.motor import torque_limit
 from ..model.system import System
+from ..parts.design import MotorSpec
 
 Array = NDArray[np.float64]
 
@@ -21,9 +23,15 @@ TABLE_POINTS = 4096
 
 def torque_table(system: System) -> Array:
     """A(omega) of every motor at equally spaced speeds from 0 to TABLE_TOP_RAD_S, (m, TABLE_POINTS), N m; 0 for ideal ones."""
-    speeds = np.linspace(0.0, TABLE_TOP_RAD_S, TABLE_POINTS)
-    rows = [np.zeros(TABLE_POINTS) if m.spec is None else torque_limit(m.spec, speeds) for m in system.motors]
-    return np.array(rows)
+    return np.array([np.zeros(TABLE_POINTS) if m.spec is None else _table_of(m.spec) for m in system.motors])
+
+
+@lru_cache(maxsize=64)
+def _table_of(spec: MotorSpec) -> Array:
+    """One motor's row of `torque_table`; motors of a machine are mostly alike, and so are those of many designs."""
+    row = torque_limit(spec, np.linspace(0.0, TABLE_TOP_RAD_S, TABLE_POINTS))
+    row.setflags(write=False)
+    return row
 
 
 @formula

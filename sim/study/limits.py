@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..chain.chain import Prepared, prepare
+from ..chain.judged import Judged
 from ..chain.stand import Bench, Criteria, Trial, bench_of
 from ..model.left_out import left_out_words
 from ..scenario.motion import MotionLimits, MoveSpec, move_spec
@@ -50,7 +51,8 @@ class Limit:
 
     quantity, move: what was raised in which move.  value: SI, None where nothing gave way; `words` says why.
     gives_way: what is broken first beyond it: "ringing" | "torque" | "slack" | "lost steps" | "run", or "".
-    below, above: the trials at 99 % and 105 % of it.  curve: every trial, by value.  settings: dotted keys, in file units,
+    below, above: the trials at 99 % and 105 % of it.  judged: ringing at speeds around it, at 99 % of it.
+    curve: every trial, by value.  settings: dotted keys, in file units,
     that repeat the move with `run`, the limit itself left out.
     """
 
@@ -63,6 +65,7 @@ class Limit:
     above: Trial | None
     curve: tuple[Trial, ...]
     settings: dict[str, object]
+    judged: Judged | None = None
 
 
 @dataclass(frozen=True)
@@ -133,10 +136,13 @@ class _Search:
         value = float(f"{value:.6g}")
         found = self.tried.get(value)
         if found is None:
-            changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
-            limits: MotionLimits = replace(self.bench.limits, **changed)
-            found = self.tried[value] = self.bench.try_out(limits, value)
+            found = self.tried[value] = self.bench.try_out(self._changed(value), value)
         return found
+
+    def _changed(self, value: float) -> MotionLimits:
+        """The limits with the one looked for at a value."""
+        changed = {"acceleration_m_s2": value} if self.quantity == "acceleration" else {"speed_m_s": value}
+        return replace(self.bench.limits, **changed)
 
     def answer(self) -> Limit:
         """Climb, bisect, make sure, and draw a little further."""
@@ -279,7 +285,8 @@ class _Search:
         if self.move != "own":
             size_mm = float(f"{self.bench.motion.move.size_m * 1e3:.6g}")
             settings |= {"move.pattern": "step", "move.axis": self.move, "move.size_mm": size_mm, "move.repeats": 1}
-        return Limit(self.quantity, self.move, value, gives_way, words, below, above, curve, settings)
+        judged = None if below is None else self.bench.judged(self._changed(below.value))
+        return Limit(self.quantity, self.move, value, gives_way, words, below, above, curve, settings, judged)
 
 
 def _same(a: Trial, b: Trial) -> bool:

@@ -15,7 +15,7 @@ from beltspring.viz.files.plain import clean
 # The keys that other tools read; the command's contract.
 KEYS = [
     "title", "layout", "detail", "move", "ended", "move_s", "duration_s", "steps", "step_s", "times_real_time", "modes",
-    "ringing", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
+    "ringing", "judged", "moving", "path_error_um", "along_um", "left_out", "ripple_spacing_mm", "motors", "belts", "mixing",
     "moving_mass_g", "reading", "notes", "findings",
 ]  # fmt: skip
 
@@ -49,6 +49,12 @@ def test_summary_has_exactly_the_fixed_keys(folder):
     assert found["ended"] == "complete"
     assert set(found["ringing"]) == {"x", "y"}
     assert set(found["moving"]) == {"x", "y"}
+    judged = found["judged"]
+    assert list(judged) == ["judged_um", "least_um", "most_um", "most_at_mm_s", "judged_speeds_mm_s"]
+    assert 0 < judged["least_um"] < judged["judged_um"] < judged["most_um"]
+    slow, fast = judged["judged_speeds_mm_s"]
+    assert slow < 150 < fast
+    assert slow <= judged["most_at_mm_s"] <= fast
     for entry in found["moving"].values():
         assert set(entry) == {"peak_um", "typical_um", "frequency_hz", "cause"}
     for entry in found["ringing"].values():

@@ -6,9 +6,14 @@ import itertools
 from dataclasses import dataclass
 
 import numpy as np
-from beltspring.sim.simulate.steps import grid
+import pytest
+from beltspring.sim.model.motor import most_drag
+from beltspring.sim.simulate.prepare import TABLE_TOP_RAD_S
+from beltspring.sim.simulate.steps import corner_poses, grid, longest_step
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
+
+from tests.support import model_of, shipped
 
 
 @dataclass
@@ -64,3 +69,28 @@ def test_no_record_is_lost_or_kept_twice_where_windows_meet(number, offsets):
         kept = numbers if t1 == 0.5 else numbers[:-1]
         seen += kept[kept >= 0].tolist()
     assert seen == list(range(501))
+
+
+@pytest.mark.parametrize(
+    "changes", [{}, {"carriage.mass_g": 30}, {"motors.damping": 0.9}, {"carriage.presliding_um": 0.5}]
+)
+@pytest.mark.parametrize("detail", ["simple", "full"])
+def test_the_step_is_that_of_all_eigenvalues(detail, changes):
+    """The rule asks for them only where a bound does not tell. Here they are always worked out, from M, K and D unscaled."""
+    s = model_of(shipped("desk-corexy", {"detail": detail} | changes))
+    omega = lam = 0.0
+    for q in corner_poses(s):
+        k, d = s.linear_stiffness(q), s.linear_damping(q)
+        for f in s.frictions:
+            k += f.sigma0_n_m * np.outer(f.row, f.row)
+            d += f.sigma1_n_s_m * np.outer(f.row, f.row)
+        for m in s.motors:
+            if m.row is not None and m.spec is not None:
+                off = np.hypot(m.limit_nm, most_drag(m.spec, m.damping_nm_s, TABLE_TOP_RAD_S)) - m.limit_nm
+                k += m.spec.rotor_teeth * (off + 4 * m.detent_nm) * np.outer(m.row, m.row)
+        mk, md = np.linalg.solve(s.mass, k), np.linalg.solve(s.mass, d)
+        omega = max(omega, float(np.sqrt(np.abs(np.linalg.eigvals(mk)).max())))
+        whole = np.block([[np.zeros_like(mk), np.eye(s.n)], [-mk, -md]])
+        lam = max(lam, float(np.abs(np.linalg.eigvals(whole)).max()))
+    own = min(1e-3, 125e-6) if detail == "full" else min(1e-3, 333e-6, 0.6 / omega)
+    assert longest_step(s, 1e-3) == pytest.approx(min(own, 2.5 / lam), rel=1e-9)

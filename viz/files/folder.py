@@ -32,7 +32,7 @@ from beltspring.sim import InputError, name_of, reason_of
 OUR_FILES = (
     *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
     *("ripples.png", "ripples.json"),
-    *("check.json", "order.txt", "order.csv", "order.json", "limits.json"),
+    *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json"),
     *("film.mp4", "film.gif"),
 )
 #: A disk, or a person's share of it, is full.

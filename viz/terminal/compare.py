@@ -8,17 +8,18 @@ from beltspring.sim import OFF_LINE, RINGS_BY
 from rich.table import Table
 from rich.text import Text
 
+from .spread import machines_table
 from .tables import NONE, Renderable, number, spaced, table, times, value_text
 
 
-def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable:
+def compare_table(comparison: Any, out: str | None, explain: bool, spreading: Any = None) -> Renderable:
     """Several designs under the same move: the words first, then a row for each design, X above Y.
 
     explain: whether to list what each design changes (its label does not say it).
     """
     first = comparison.outcomes[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
-    made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY} µm", "Hz", "fades ms", f"{OFF_LINE} µm", left=1)
+    made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY}\nµm", "Hz", "fades\nms", f"{OFF_LINE}\nµm", left=1)
     made.columns[0].max_width = 18
     for i in comparison.order:
         outcome, stiffness = comparison.outcomes[i], comparison.stiffness_n_m[i]
@@ -35,7 +36,11 @@ def compare_table(comparison: Any, out: str | None, explain: bool) -> Renderable
         )
     written = Text(f"Written to {out}: compare.json, picture.png, scenario.toml") if out else None
     changes = _changes_table(comparison) if explain else None
-    return spaced(head, Text("\n".join(comparison.sentences)), made, changes, written)
+    sentences, machines = list(comparison.sentences), None
+    if spreading is not None:
+        sentences[1:1] = [spreading.verdict] if spreading.verdict else []
+        machines = machines_table(comparison.labels, spreading.spreads, spreading.pairs)
+    return spaced(head, Text("\n".join(sentences)), made, machines, changes, written)
 
 
 def _judged(judged: Any) -> str:

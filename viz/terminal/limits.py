@@ -10,7 +10,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from ..files.plain import clean, six
-from .tables import number, table
+from ..files.summary import judged_entry
+from .tables import number, table, times
 
 MOVE_WORDS = {"x": "X step", "y": "Y step", "own": "own move"}
 UNITS = {"acceleration": "mm/s2", "speed": "mm/s"}
@@ -42,6 +43,7 @@ def _limit(limit: Limit) -> dict[str, Any]:
         "gives_way": limit.gives_way or None,
         "words": limit.words,
         "settings": limit.settings,
+        **judged_entry(limit.judged),
         "at_99_percent": None if limit.below is None else _trial(limit.below),
         "at_105_percent": None if limit.above is None else _trial(limit.above),
         "curve": [_trial(trial) for trial in limit.curve],
@@ -79,13 +81,16 @@ def limits_page(limits: Limits, out: str | None) -> Any:
         f"\nallowed: {number(allowed.ringing_m * 1e6)} µm of ringing, {number(allowed.torque_share * 100)} % of the torque there "
         "is at a speed, no lost step, no slack belt",
     )
-    made = table("move", "highest", "gives way", "at 99 %", "at 105 %")
+    made = table("move", "highest", "gives way", "at 99 %", "judged µm", "at 105 %")
     made.columns[2].justify = "left"
     for limit in limits.limits:
         unit = "mm/s²" if limit.quantity == "acceleration" else "mm/s"
         value = "-" if limit.value is None else f"{number(limit.value * 1e3, 4)} {unit}"
-        seen = [_seen(trial) for trial in (limit.below, limit.above)]
-        made.add_row(f"{MOVE_WORDS[limit.move]}, {limit.quantity}", value, limit.gives_way or "-", *seen)
+        judged = number(times(limit.judged.judged_m if limit.judged else None, 1e6))
+        made.add_row(
+            f"{MOVE_WORDS[limit.move]}, {limit.quantity}", value, limit.gives_way or "-", _seen(limit.below), judged,
+            _seen(limit.above),
+        )  # fmt: skip
     words = [Padding(Text(f"{limit.words[:1].upper()}{limit.words[1:]}."), (0, 0, 0, 2)) for limit in limits.limits]
     eased = [x for x in limits.limits if x.quantity == "speed"]
     parts: list[Any] = [head, Text(), made, Text(), *words]
@@ -94,7 +99,13 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             f"{MOVE_WORDS[x.move]} {number(float(str(x.settings['motion.acceleration_mm_s2'])))}" for x in eased
         )
         parts += [Text(), Text(f"Speeds were looked for at accelerations of (mm/s²): {listed}.", style="dim")]
-    parts.append(Text("Ringing comes and goes with speed and acceleration: the curves show where.", style="dim"))
+    parts.append(
+        Text(
+            "Ringing comes and goes with speed and acceleration: the curves show where. Judged: over speeds around the one "
+            "at 99 %.",
+            style="dim",
+        )
+    )
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:

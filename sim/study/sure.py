@@ -1,0 +1,54 @@
+"""How sure a comparison is: its designs as the machines they may turn out to be, the same numbers for all of them."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+
+from .compare import Comparison
+from .draws import DRAWS, SEED
+from .spread import Pair, Spread, Told, paired, spreads, sureness
+from .spread_words import verdict_sentence
+
+
+@dataclass(frozen=True)
+class Spreading:
+    """spreads: one a design, in the order asked.  pairs: every design after the first against it.
+
+    pair, sure, verdict: of the best against the first, or against the second best where the first is best; None without one.
+    """
+
+    spreads: tuple[Spread, ...]
+    pairs: tuple[Pair, ...]
+    pair: Pair | None
+    sure: str | None
+    verdict: str | None
+
+
+def spread_comparison(
+    comparison: Comparison,
+    told: Told | None = None,
+    executor: Executor | None = None,
+    count: int = DRAWS,
+    seed: int = SEED,
+) -> Spreading:
+    """How sure a comparison is. See `spreads`."""
+    found = spreads([o.scenario for o in comparison.outcomes], count, seed, executor, told)
+    pairs = tuple(paired(one, found[0]) for one in found[1:])
+    best, other = comparison.best, _other(comparison)
+    if best is None or other is None:
+        return Spreading(tuple(found), pairs, None, None, None)
+    pair = paired(found[best], found[other])
+    peaks = [np.zeros(0) if (j := comparison.judged[i]) is None else j.peaks_m for i in (best, other)]
+    sure = sureness(pair, *peaks)
+    verdict = verdict_sentence(comparison.labels[best], comparison.labels[other], pair, sure)
+    return Spreading(tuple(found), pairs, pair, sure, verdict)
+
+
+def _other(comparison: Comparison) -> int | None:
+    """The design that the best is set against: the first, or the best of the others where that is itself."""
+    if comparison.best != 0:
+        return 0
+    return next((i for i in comparison.order if i != 0), None)

@@ -1,0 +1,141 @@
+"""Spread of a machine whose answers have closed forms, paired designs, and how sure a verdict is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from beltspring.sim.chain.chain import prepare
+from beltspring.sim.chain.judged import paces_of
+from beltspring.sim.scenario.load import load_scenario, with_changes
+from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
+from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
+from scipy import stats
+
+#: A mass on a spring, neither damped nor rubbing: its belt's EA and its mass are all that is uncertain.
+FREE = {
+    "belts.damping": 0,
+    "band.belts.ea_n": [13000, 25000],
+    "band.carriage.mass_g": [400, 500],
+}
+
+
+def cut_normal(count: int, seed: int) -> np.ndarray:
+    """Standard normals cut at three, by throwing away what lies beyond: numpy's own sampler."""
+    z = np.random.default_rng(seed).normal(size=2 * count)
+    return z[np.abs(z) < 3][:count]
+
+
+def two_piece(value: float, low: float, high: float, z: np.ndarray) -> np.ndarray:
+    """A log-normal in two pieces, two sigma to either end of its band, written out here once more."""
+    return value * np.where(z > 0, (high / value) ** (z / 2), (low / value) ** (-z / 2))
+
+
+def test_frequency_spreads_as_the_product_of_two_log_normals() -> None:
+    """f is in proportion to sqrt(EA / m) (any text on vibrations); percentiles of 200 000 independent machines."""
+    scenario = with_changes(load_scenario("spring-mass"), FREE)
+    (found,) = spreads([scenario], 256)
+    ea = two_piece(18000, 13000, 25000, cut_normal(200_000, 11))
+    mass = two_piece(450, 400, 500, cut_normal(200_000, 12))
+    ratio = np.sqrt(ea / 18000 * 450 / mass)
+    told = found.answers["x_hz"]
+    nominal = np.median(told.values)
+    assert np.array([told.low, told.high]) / nominal == pytest.approx(np.percentile(ratio, [10, 90]), rel=6e-3)
+    assert np.ptp(found.answers["y_hz"].values) > 0, "the bed hangs on a belt of the same cord"
+
+
+def judged_by_hand(hertz: np.ndarray, acceleration: float, speeds: np.ndarray, travel: float) -> np.ndarray:
+    """What a trapezoidal move leaves of an undamped mass on a spring: two ramps of the length v / a, travel / v apart.
+
+    A = (4 a / w^2) |sin(w v / 2 a)| |sin(w s / 2 v)|: Fourier transform of the acceleration (any text on vibrations). Root
+    mean square over the speeds, (machines,).
+    """
+    w = 2 * np.pi * hertz[:, None]
+    left = 4 * acceleration / w**2 * np.abs(np.sin(w * speeds / (2 * acceleration)) * np.sin(w * travel / (2 * speeds)))
+    return np.asarray(np.sqrt((left**2).mean(axis=1)))
+
+
+def test_four_of_five_independent_machines_lie_in_the_told_range() -> None:
+    """1000 machines by another sampler, judged by the closed form: 80 +- 4 % inside what 256 draws tell."""
+    # Long strands hardly change over a travel of 20 mm, so that one frequency serves for the whole move.
+    scenario = with_changes(load_scenario("spring-mass"), {**FREE, "space.x_mm": 2000, "frame.width_mm": 2400})
+    ready = prepare(scenario)
+    paces = paces_of(ready)
+    assert paces is not None
+    (found,) = spreads([scenario], 256)
+    ea = two_piece(18000, 13000, 25000, cut_normal(1000, 21))
+    mass = two_piece(450, 400, 500, cut_normal(1000, 22))
+    hertz = np.median(found.answers["x_hz"].values) * np.sqrt(ea / 18000 * 450 / mass)
+    by_hand = judged_by_hand(hertz, 3.0, 0.1 * np.array(paces.factors), 0.020) * 1e6
+    told = found.answers["judged_um"]
+    assert np.median(by_hand) == pytest.approx(told.middle, rel=0.05)
+    inside = np.mean((by_hand >= told.low) & (by_hand <= told.high))
+    assert inside == pytest.approx(0.80, abs=0.04)
+
+
+def test_a_change_that_does_nothing_is_the_same_in_every_machine() -> None:
+    here = load_scenario("desk-corexy", ["detail=simple"])
+    one, other = spreads([here, with_changes(here, {"title": "another name"})], 32)
+    pair = paired(one, other)
+    assert (pair.less, pair.same, pair.of, pair.difference) == (0, 32, 32, 0)
+    assert np.array_equal(one.judged, other.judged)
+    assert one.answers["judged_um"].high > 1.1 * one.answers["judged_um"].low, "though each alone is uncertain"
+    assert sureness(pair, np.ones(13), np.ones(13)) == "same"
+    assert pair_sentence("b", "a", pair) == "b rings like a in every one of 32 machines."
+
+
+def test_nothing_uncertain_has_no_spread() -> None:
+    (found,) = spreads([load_scenario("spring-mass")], 16)
+    assert found.uncertain == 0
+    judged = found.answers["judged_um"]
+    assert judged.low == judged.high
+    assert found.sentences[0].endswith("every number is written, and counts as measured.")
+    assert found.shares == ()
+
+
+def made(judged: list[float]) -> Spread:
+    values = np.array(judged)
+    low, middle, high = np.percentile(values, [10, 50, 90])
+    return Spread(len(values), 1, {"judged_um": Answer(low, middle, high, values)}, (), 0, 0, 1)
+
+
+def test_pairs_by_hand() -> None:
+    pair = paired(made([8, 9, 12, 20]), made([10, 10, 10, 20]))
+    assert (pair.less, pair.same, pair.of) == (2, 1, 4)
+    assert pair.difference == pytest.approx((0.1 + 0.0) / 2)  # of 0.2, 0.1, -0.2 and 0
+    with_gap = paired(made([8.0, 9.0]), replace(made([10, 10]), answers={}))
+    assert with_gap.of == 0
+    assert sureness(with_gap, np.ones(3), np.ones(3)) is None
+
+
+@pytest.mark.parametrize(
+    ("less", "difference", "speeds", "said"),
+    [
+        (122, 0.3, 13, "yes"),  # 19 of 20 of 128 are 121.6
+        (121, 0.3, 13, "likely"),
+        (128, 0.3, 8, "likely"),  # two thirds of 13 speeds are 8.7
+        (128, 0.3, 9, "yes"),
+        (96, 0.3, 13, "likely"),
+        (95, 0.3, 13, "no"),
+        (128, 0.09, 13, "same"),
+        (10, -0.3, 0, "no"),
+    ],
+)
+def test_sure_by_hand(less: int, difference: float, speeds: int, said: str) -> None:
+    best = np.where(np.arange(13) < speeds, 1.0, 3.0)
+    pair = Pair(less, 0, 128, difference)
+    assert sureness(pair, best, np.full(13, 2.0)) == said
+    assert f"in {less} of 128 machines" in verdict_sentence("b", "a", pair, said)
+
+
+def test_steel_cord_beats_glass_surely_at_simple() -> None:
+    here = load_scenario("desk-corexy", ["detail=simple"])
+    glass, steel = spreads([here, with_changes(here, {"belts.part": "belt-2mm-6-steel"})], 32)
+    pair = paired(steel, glass)
+    assert pair.less >= 31
+    assert pair.difference > 0.1
+
+
+def test_the_cut_normal_of_this_test_is_one() -> None:
+    assert stats.kstest(cut_normal(5000, 1), stats.truncnorm(-3, 3).cdf).pvalue > 0.01
