@@ -13,6 +13,7 @@ VIZ = SIM.parent / "viz"
 # The chain of the rooms, then what asks questions of whole runs. plan.py and trace.py are records that others read.
 CHAIN = (
     "errors",
+    "practice",
     "caches",
     "compiling",
     "files",
