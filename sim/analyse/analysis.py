@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from ..model.system import System
 from ..plan.plan import Plan
@@ -21,7 +23,7 @@ from .spectrum import Spectrum, spectrum
 class Analysis:
     """What a trace says about its machine.
 
-    ringing: by axis "x", "y"; None where that axis never stands still after a leg.  ringdowns: those looked at.
+    ringing: by axis "x", "y", on arms "z" too; None where that axis never stands still after a leg.  ringdowns: those looked at.
     spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
     important first.  ripples: path error along the path, of programs.  levels: of a ladder.  responses: to a chirp.
@@ -56,21 +58,25 @@ def analyse(
     ripples: RippleMap | None = None,
     remarks: tuple[str, ...] = (),
     system: System | None = None,
+    axes: tuple[str, ...] = AXES,
 ) -> Analysis:
     """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None.
 
     path, ripples: of programs, whose path error is measured while they are simulated (`meter`); None: measured here.
     remarks: finished sentences about the model it was run with, the last of the reading.  system: that model, from whose
     modes the cause of what rings is told; None: no cause is.
+    axes: those that may ring, X, Y and, where arms carry the tool, Z, which leaves no ripples on a wall.
     """
-    ringdowns = find_ringdowns(trace, plan)
-    ringing = {axis: worst(ringdowns, axis) for axis in AXES}
-    loud = [r for r in ringing.values() if r is not None and r.peak_m >= SILENT_M]
+    ringdowns = find_ringdowns(trace, plan, axes)
+    ringing = {axis: worst(ringdowns, axis) for axis in axes}
+    loud = [r for axis, r in ringing.items() if axis in AXES and r is not None and r.peak_m >= SILENT_M]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     speed = top.cruise_speed_m_s if top is not None and top.cruise_speed_m_s else None
     spacing = speed / top.frequency_hz if top is not None and top.frequency_hz and speed else None
     if path is None:
         path = path_error(trace, plan)
+    if "z" in axes and len(trace.t_s):
+        path = replace(path, height_m=_height(trace))
     levels, answered = level_ringing(trace, plan), responses(trace, plan)
     if answered:
         spacing = None  # a sweep prints no wall
@@ -93,3 +99,10 @@ def analyse(
         behind=behind,
         raised=raised_by_friction(system, ringing, behind) if system is not None else None,
     )
+
+
+def _height(trace: Trace) -> tuple[float, float]:
+    """(largest over every step, time-weighted rms) of how far the tool is off its commanded height, m."""
+    off = trace.tool[:, 2] - trace.commanded[:, 2]
+    weight = np.gradient(trace.t_s) if len(off) > 1 else np.ones(1)
+    return trace.largest("off_z") or 0.0, float(np.sqrt(np.sum(weight * off**2) / weight.sum()))

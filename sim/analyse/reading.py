@@ -49,9 +49,10 @@ def _path(path: PathError) -> str:
     along = length(path.along_max_m)
     if path.delay_max_m > 0.0:
         along = f"{length(path.own_max_m)}, not counting the shapers' delay of up to {length(path.delay_max_m)}"
+    height = "" if path.height_m is None else f" Its height is off by at most {length(path.height_m[0])}."
     return (
         f"The tool goes {OFF_LINE} by at most {length(path.across_max_m)} (rms {length(path.across_rms_m)}); "
-        f"{ALONG_LINE} it is at most {along}{'' if path.delay_max_m > 0.0 else ' late or early'}."
+        f"{ALONG_LINE} it is at most {along}{'' if path.delay_max_m > 0.0 else ' late or early'}.{height}"
     )
 
 
@@ -106,7 +107,10 @@ def _ringing(
         return "Nothing rings: the tool comes to rest within 1 µm."
     loud.sort(key=lambda r: -r.peak_m)
     said = [f"{_clause(r, causes.get(r.axis, ()))}." for r in loud]
-    peak = loud[0].peak_m
+    level = [r.peak_m for r in loud if r.axis != "z"]  # what goes up and down leaves no ripples on a wall
+    if not level:
+        return " ".join(said)
+    peak = level[0]
     if peak < INVISIBLE_M:
         seen = f"at {length(peak)} a wall hardly shows them"
     elif peak > SEEN_M:

@@ -18,6 +18,7 @@ from ..analyse.ripples import RippleBins
 from ..machine.build import build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
+from ..model.facts import driven_axes
 from ..model.left_out import left_out_words
 from ..model.modes import Mode, modes, swing
 from ..model.system import System
@@ -169,9 +170,10 @@ def simulate_prepared(
     move = ready.scenario.file.move
     remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
+    axes = ("x", "y", "z")[: driven_axes(ready.system)]
     if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan, remarks=remarks, system=ready.system)
+        analysis = analyse(trace, ready.plan, remarks=remarks, system=ready.system, axes=axes)
     else:
         # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
         # trace every row counts: measured on the way.
@@ -179,7 +181,7 @@ def simulate_prepared(
         meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
         trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
         ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, ready.system)
+        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, ready.system, axes)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(

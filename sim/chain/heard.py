@@ -47,7 +47,9 @@ class Sounding:
 def sounding(outcome: Outcome) -> Sounding | None:
     """What rings loudest in a run and which part that is; None where nothing rings."""
     analysis = outcome.analysis
-    loud = [r for r in analysis.ringing.values() if r is not None and r.peak_m >= FELT_M and analysis.behind[r.axis]]
+    loud = [
+        r for r in analysis.ringing.values() if r is not None and r.peak_m >= FELT_M and analysis.behind.get(r.axis)
+    ]
     top = max(loud, key=lambda r: r.peak_m, default=None)
     return None if top is None else Sounding(top, analysis.behind[top.axis])
 

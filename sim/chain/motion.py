@@ -41,6 +41,7 @@ class Motion:
     choices: PatternChoices
     axes: AxisLimits
     reach: Reach
+    round_reach: bool = False
 
     def plan(self, pace: float = 1.0) -> MotionPlan:
         """The plan. pace: factor on every speed asked for, a program's own F words too; accelerations stay.
@@ -48,14 +49,21 @@ class Motion:
         Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
         """
         return build_plan(
-            self.limits, self.shapers, self.move, self.reach, choices=self.choices, axes=self.axes, pace=pace
+            self.limits,
+            self.shapers,
+            self.move,
+            self.reach,
+            choices=self.choices,
+            axes=self.axes,
+            pace=pace,
+            round_reach=self.round_reach,
         )
 
     @property
     def key(self) -> tuple[object, ...]:
         """What is equal where the plans are, and can be a key of a dictionary."""
         shaped = tuple(sorted(self.shapers.items(), key=lambda item: item[0]))
-        return self.limits, self.move, shaped, self.choices, self.axes, self.reach
+        return self.limits, self.move, shaped, self.choices, self.axes, self.reach, self.round_reach
 
     def with_limits(self, limits: MotionLimits) -> Motion:
         """The same under other limits."""
@@ -69,7 +77,7 @@ def motion_of(scenario: Scenario, machine: Machine, system: System, move: MoveSp
     """
     asked = Motion(
         motion_limits(scenario), move_spec(scenario) if move is None else move, shapers(scenario),
-        pattern_choices(scenario), AxisLimits(*axis_limits(scenario)), machine.reach,
+        pattern_choices(scenario), AxisLimits(*axis_limits(scenario)), machine.reach, machine.reach_round,
     )  # fmt: skip
     if not any(spec.frequency_hz == "auto" for spec in asked.shapers.values()):
         return asked

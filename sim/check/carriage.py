@@ -49,7 +49,8 @@ def _carriage_pitch(subject: Subject) -> list[Finding]:
             limit=SEEN_M * 1e6,
             unit="um",
             basis=practice("20 µm of ripple is certainly seen on a wall"),
-            change="bring belt plane and mass centre to one height (carriage.belt_above_guide_mm, mass_centre_above_guide_mm), "
+            change="bring belt plane and mass centre to one height (carriage.belt_above_guide_mm, "
+            "carriage.mass_centre_above_guide_mm), "
             "the nozzle nearer to the guide, or bearings further apart",
             words=f"the belt pulls {lever * 1e3:.0f} mm above the carriage's mass centre: speeding up pitches it by "
             f"{angle * 1e6:.0f} µrad, {felt * 1e6:.0f} µm at the nozzle",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..chain.chain import Outcome
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress
-from . import bed, belts, carriage, drives, frame, guides, prints, rubbing, tension
+from . import arms, bed, belts, carriage, drives, frame, guides, prints, rubbing, tension
 from .finding import ORDER, Finding, Rule
 from .subject import Subject
 
@@ -21,6 +21,7 @@ RULES: tuple[Rule, ...] = (
     *prints.RULES,
     *bed.RULES,
     *carriage.RULES,
+    *arms.RULES,
 )
 
 

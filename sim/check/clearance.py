@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Machine
-from .solids import Convex, apart, box_gap, distance, shape_solids, span_solids, wheel_solids
+from .solids import Convex, apart, arm_solids, box_gap, distance, shape_solids, span_solids, wheel_solids
 
 Array = NDArray[np.float64]
 
@@ -82,7 +82,18 @@ def poses(machine: Machine, counts: tuple[int, int, int] = GRID) -> list[Array]:
         np.linspace(low, high, n) if n > 1 else np.array([(low + high) / 2])
         for (low, high), n in zip(machine.reach, counts, strict=True)
     ]
-    return [np.array(p) for p in itertools.product(*axes)]
+    found = [np.array(p) for p in itertools.product(*axes)]
+    if not machine.reach_round:
+        return found
+    inside = [p for p in found if in_reach(machine, p)]
+    heights = axes[2]
+    return inside + [np.array([*xy, z]) for _, xy in machine.edge() for z in heights]
+
+
+def in_reach(machine: Machine, tool: Array) -> bool:
+    """Whether a place inside the limits of the reach is in it: a round one has no corners."""
+    low, high = machine.reach[0]
+    return not machine.reach_round or float(np.hypot(*(tool - machine.middle)[:2])) <= 0.5 * (high - low) + 1e-9
 
 
 def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
@@ -113,11 +124,36 @@ def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
     return sorted(found, key=lambda n: n.gap_m)
 
 
+def nearest_arms(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
+    """Arms and the platform, and what comes within `care_m` of either, nearest first: each pair at the best of a grid."""
+    scene, best = Scene(machine), dict[tuple[str, str], Nearest]()
+    for tool in poses(machine, GRID):
+        offsets = machine.offsets(tool)
+        arms, others = arm_solids(machine, offsets), scene.solids(tool)
+        platform = [s for s in others if machine.tool_body in s.touches]
+        for i, a in enumerate([*arms, *platform]):
+            for b in (*others, *arms[i + 1 :]):
+                if (
+                    meant_to_touch(a, b)
+                    or a.name == b.name
+                    or ((a.kind, b.kind) == ("arm", "arm") and a.touches & b.touches)
+                ):
+                    continue
+                if box_gap(a.bounds, b.bounds) >= care_m:
+                    continue
+                d, point = apart(a, b)
+                known = best.get((a.name, b.name))
+                if d < care_m and (known is None or d < known.distance_m):
+                    best[a.name, b.name] = Nearest(a, b, d, 0.0, tool, point)
+    return sorted(best.values(), key=lambda n: n.distance_m)
+
+
 def _candidates(scene: Scene, care_m: float) -> tuple[list[tuple[int, int]], bool]:
     """Pairs whose boxes, swept over the whole reach, come near each other; and whether any of them moves in height.
 
     Bodies shift in proportion to the tool, so what a solid sweeps lies within its boxes at the corners of the reach (a
-    span's tangent points stray from that by micrometres where it is not parallel to the travel; a millimetre is added).
+    span's tangent points stray from that by micrometres where it is not parallel to the travel; a millimetre is added). On
+    arms carriages are highest and lowest on the rim.
     """
     corners = [scene.solids(tool) for tool in poses(scene.machine, (2, 2, 2))]
     low = np.min([[s.bounds[0] for s in solids] for solids in corners], axis=0)
@@ -156,7 +192,7 @@ def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
         for axis, sign in itertools.product(range(3), (-1, 1)):
             place = tool.copy()
             place[axis] = np.clip(place[axis] + sign * step[axis], low[axis], high[axis])
-            if place[axis] == tool[axis]:
+            if place[axis] == tool[axis] or not in_reach(scene.machine, place):
                 continue
             found = at(place)
             if found[0] < d - 1e-9:

@@ -10,10 +10,13 @@ from ..analyse.reading import out_of_step
 from ..chain.torque import rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
+from ..model.system import System
 from ..parts.design import MotorSpec
+from ..plan.plan import Leg
 from ..practice import TORQUE_SHARE
 from .finding import Finding, Place, Rule, derived, practice, published
-from .subject import Subject
+from .subject import Array, Subject
+from .ways import more_torque
 
 FULL_STEPS = 200  # a turn, 1.8 degrees each
 NEAR = 0.10
@@ -70,7 +73,7 @@ def _torque_margin(subject: Subject) -> list[Finding]:
                 limit=TORQUE_SHARE,
                 unit="ratio",
                 basis=practice("leave a third of the torque for friction, warm windings and what nobody thought of"),
-                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                change=more_torque(motor),
                 words=f"motor {motor.name} gives {min(share, 9.99) * 100:.0f} % of the torque it has at that speed; it lags by "
                 f"{lag_deg:.2f} degrees at most, {off_um:.0f} µm at the belt (at 1.8 degrees it slips)",
                 places=_places(subject, motor),
@@ -95,7 +98,7 @@ def _lost_steps(subject: Subject) -> list[Finding]:
                 basis=derived(
                     "the motor's torque curve and the move: past half an electrical turn it falls to the next one"
                 ),
-                change="lower motion.acceleration_mm_s2 or speed, raise motors.current_a or supply_v, or take a longer motor",
+                change=more_torque(motor),
                 words=f"motor {motor.name} {out_of_step(slip)}",
                 places=_places(subject, motor),
             )
@@ -138,14 +141,20 @@ def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]
     step_m = 2 * math.pi / FULL_STEPS * subject.machine.wheels[motor.wheel].radius_m
     system = subject.system
     row = next(m.row for m in system.motors if m.name == motor.name)
-    out = []
+    out: list[tuple[float, float]] = []
     for mode in subject.modes:
         if row is None or mode.frequency_hz > MOST_MODES:
             continue
         share = motor.spec.rotor_inertia_kg_m2 * float(row @ mode.shape) ** 2
-        if share > 0.05:  # of the mode's kinetic energy
+        # of the mode's kinetic energy; what turns in two directions alike has two modes of one frequency
+        if share > 0.05 and all(abs(mode.frequency_hz / hz - 1) > 1e-3 for _, hz in out):
             out.append((mode.frequency_hz * step_m, mode.frequency_hz))
     return out
+
+
+def _turns(system: System, motor: int, leg: Leg) -> Array:
+    """(3,) rad per metre of tool travel in the middle of a leg."""
+    return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
 def _resonance_speed(subject: Subject) -> list[Finding]:
@@ -155,9 +164,9 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
         if plan is None or system is None or motor.spec is None:
             continue
         radius = subject.machine.wheels[motor.wheel].radius_m
-        travel = system.motor_travel[[m.name for m in system.motors].index(motor.name)]
+        number = [m.name for m in system.motors].index(motor.name)
         speeds = {
-            round(abs(float(travel @ np.array(leg.direction))) * radius * leg.cruise_speed_m_s, 6)
+            round(abs(float(_turns(system, number, leg) @ np.array(leg.direction))) * radius * leg.cruise_speed_m_s, 6)
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }
@@ -177,7 +186,8 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
                     basis=published(
                         "D. W. Jones, Jones on Stepping Motors, University of Iowa: steps at the natural frequency"
                     ),
-                    change=f"cruise 10 % slower or faster, or more microsteps than {motor.spec.microsteps}",
+                    change="cruise 10 % slower or faster (motion.speed_mm_s), or more motors.microsteps than "
+                    f"{motor.spec.microsteps}",
                     words=f"motor {motor.name} cruises at {near[0] * 1e3:.0f} mm/s of belt, where its full steps come at "
                     f"{hz:.0f} Hz, a natural frequency of its rotor"
                     + ("" if coarse else f"; {motor.spec.microsteps} microsteps hide most of it"),

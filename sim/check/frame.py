@@ -17,6 +17,7 @@ from ..practice import SEEN_M
 from .beams import GRAVITY_M_S2
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
+from .ways import better_corners, closed_sides, listed
 
 WRONG_M = 200e-6
 SLOW_HZ = 20.0
@@ -27,11 +28,6 @@ FELT_SHARE = (
 HEARD_HZ = 100.0  # a mode above it hardly swings the tool, however much of the tool's motion its shape holds (estimate)
 QUIET_M = 5e-6
 TIP_RESERVE = 2.0
-#: What shears with each axis: a rear alone leaves the open front behind it, unless a top ties them.
-PANELS = (
-    "panels or diagonals (frame.panels.rear or front, with frame.panels.top)",
-    "panels or diagonals (frame.panels.sides)",
-)
 
 
 def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
@@ -43,7 +39,9 @@ def sway(subject: Subject, axis: int) -> tuple[float, float] | None:
 
 
 def swaying_axes(machine: Machine) -> tuple[int, ...]:
-    """Axes whose push reaches the frame top: those of the bodies it carries."""
+    """Axes whose push reaches the frame top: those of the bodies it carries; through arms both."""
+    if machine.arms:
+        return (0, 1)
     names = {"frame"}
     axes = set()
     for body in machine.bodies:
@@ -70,8 +68,15 @@ def _frame_sway(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("20 µm of ripple is certainly seen on a wall"),
-                change=f"stiffer corners (frame.joints), thicker profile, {PANELS[axis]}, a lower frame, "
-                "or a lower motion.acceleration_mm_s2",
+                change=listed(
+                    [
+                        *better_corners(subject.design.frame),
+                        "thicker members (frame.part)",
+                        *closed_sides(subject, axis),
+                        "a lower frame (frame.height_mm)",
+                        "a lower motion.acceleration_mm_s2",
+                    ]
+                ),
                 words=f"speeding up along {'XY'[axis]} pushes the frame top with {push:.1f} N; at "
                 f"{push / moved / 1e3:.3g} N/mm it gives way by {moved * 1e6:.0f} µm and then rings",
             )
@@ -115,7 +120,7 @@ def _joint_weak(subject: Subject) -> list[Finding]:
                 limit=JOINTS_SHARE,
                 unit="ratio",
                 basis=estimate("beyond half, thicker profile helps less than better corners"),
-                change=f'plates on both sides of each corner (frame.joints = "plates") or {PANELS[axis]}, before thicker profile',
+                change=_before_profile([*better_corners(spec), *closed_sides(subject, axis)]),
                 words=f"{share * 100:.0f} % of the frame's sway along {'XY'[axis]} comes from its corners "
                 f"({spec.joints}, {spec.joint_nm_rad:g} N m/rad each{_of_what(spec)}) and not from its members",
             )
@@ -127,6 +132,12 @@ def _is_felt(mode: Mode, modes: list[Mode]) -> bool:
     """Whether a slow mode moves the tool, along X or Y, by a good share of what the mode does that moves it most."""
     heard = [m for m in modes if m.frequency_hz < HEARD_HZ]
     return any(abs(mode.tool_share[a]) > FELT_SHARE * max(abs(m.tool_share[a]) for m in heard) for a in (0, 1))
+
+
+def _before_profile(ways: list[str]) -> str:
+    return (
+        f"{listed(ways)}, before thicker profile" if ways else "nothing to change: the corners are as good as they get"
+    )
 
 
 def _lowest_mode(subject: Subject) -> list[Finding]:
@@ -179,7 +190,8 @@ def tipping_moment(subject: Subject, axis: int) -> float:
     All of it counts at the height of its highest mass centre; that is on the safe side.
     """
     machine = subject.machine
-    names = {c.name for b in machine.bodies if b.slide == axis for c in subject.carried(b.name)}
+    slid = [b.name for b in machine.bodies if b.slide == axis or b.free]
+    names = {c.name for name in slid for c in subject.carried(name)}
     pushed = [b for b in machine.bodies if b.name in names]
     if not pushed:
         return 0.0

@@ -49,7 +49,7 @@ def rod_sag(load_kg: float, diameter_m: float, span_m: float, rods: int, ends: E
 def _rod_sag(subject: Subject) -> list[Finding]:
     out = []
     for body, guide, place in _placed(subject, "rods"):
-        if body.held:
+        if body.held or body.slide == 2:  # upright rods do not sag
             continue
         load = sum(b.mass_kg for b in subject.carried(body.name))
         sag, bounce = rod_sag(load, guide.rod_diameter_m, place.span_m, guide.lines, guide.ends)
@@ -130,6 +130,9 @@ def nozzle_arm(subject: Subject, body: Body) -> float:
     assert body.place is not None
     if any(b.name == subject.machine.tool_body for b in subject.carried(body.name)):
         return abs(body.place.point[2] - subject.machine.tool_point[2])
+    spec = subject.design.arms
+    if spec is not None:
+        return abs(spec.carriage_offset_m)  # out to the joints of its arms
     if body.name != subject.machine.work_body:
         return 0.0
     axis = 1 if body.held else 0
@@ -149,6 +152,7 @@ def _shaft_fit(subject: Subject) -> list[Finding]:
         better = finest_that_keeps(guide.rod_diameter_m, allowed)
         angle = rocking(most, place.spacing_m)
         spot = "the nozzle" if _carries_tool(subject, body) else "the bed's edge"
+        spot = "its arms" if subject.design.arms is not None else spot
         out.append(
             Finding(
                 rule="shaft-fit",
@@ -193,6 +197,8 @@ def _guide_preload(subject: Subject) -> list[Finding]:
     out = []
     for body, guide in subject.guided():
         force = None if body.slide is None or body.held else drive_force(subject, body.slide)
+        if force is not None and subject.machine.arms:
+            force /= len(subject.machine.arms)  # each carriage has a motor of its own
         if force is None or force <= 0 or guide.friction_n <= FRICTION_SHARE * force:
             continue
         wheels = f" ({guide.preload_n:g} N preload a wheel)" if guide.preload_n > 0 else ""

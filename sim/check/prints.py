@@ -6,8 +6,9 @@ from ..parts.catalogue import catalogue
 from ..parts.design import MotorSpec
 from ..practice import SEEN_M
 from .finding import Finding, Rule, estimate, practice
-from .frame import PANELS, sway, swaying_axes
+from .frame import sway, swaying_axes
 from .subject import Subject
+from .ways import FILLED, bears_more, closed_sides, listed
 
 RATED_RISE_K = 80.0
 NEARLY_K = 10.0
@@ -47,8 +48,14 @@ def _print_heat(subject: Subject) -> list[Finding]:
             limit=bears,
             unit="degC",
             basis=practice(material.numbers["service_degc"].source.text),
-            change="a material that bears more (ABS 85 °C), less motors.current_a, a cooler room or a plate of metal "
-            "between motor and print",
+            change=listed(
+                [
+                    *bears_more(bears),
+                    "less motors.current_a",
+                    "a cooler room",
+                    "a plate of metal between motor and print",
+                ]
+            ),
             words=f"{held}, printed in {spec.material}, gets about {warm:.0f} °C warm ({air:g} °C air and {rise:.0f} K "
             f"from the motor, our estimate) and softens above {bears:g} °C",
             caution="Motors and beds burn fingers; do not leave a hot machine unattended.",
@@ -74,11 +81,19 @@ def _print_creep(subject: Subject) -> list[Finding]:
                 limit=SEEN_M * 1e6,
                 unit="um",
                 basis=practice("creep halves a print's stiffness in the long run"),
-                change=f"thicker walls, a fibre-filled material or {PANELS[axis]}; tension the belts again after the first weeks",
+                change=f"{listed(_against_creep(subject, axis))}; tension the belts again after the first weeks",
                 words=f"new, the frame sways by {found[0] * 1e6:.0f} µm along {'XY'[axis]}; crept, by twice that",
             )
         )
     return out
+
+
+def _against_creep(subject: Subject, axis: int) -> list[str]:
+    spec = subject.design.frame
+    filled = (
+        [] if spec is None or spec.material == FILLED else [f'a fibre-filled material (frame.material = "{FILLED}")']
+    )
+    return ["thicker walls (frame.wall_mm)", *filled, *closed_sides(subject, axis)]
 
 
 def _brittle(subject: Subject) -> list[Finding]:

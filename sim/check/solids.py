@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at most, never too small
 CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a solid
 BOX_M = 1e-9
+ARM_THICK_M = 0.012  # an arm's ends, thicker than its tube; our estimate
 RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
 
 
@@ -84,13 +85,15 @@ def span_names(belt: Belt, path: BeltPath) -> list[str]:
 
 
 def stop_heights(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[float]:
-    """Height of the belt at its clamps and wheels, in order, m."""
+    """Height of the belt above its plane at its clamps and wheels, in order, m: of a level belt in Z."""
     wheels = [machine.wheels[wrap.wheel] for wrap in belt.wraps]
-    return [
-        belt.start.point[2] + float(offsets[belt.start.body][2]),
-        *(wheel.centre[2] + float(offsets[wheel.body][2]) for wheel in wheels),
-        belt.end.point[2] + float(offsets[belt.end.body][2]),
+    stops = [
+        (belt.start.point, belt.start.body),
+        *((w.centre, w.body) for w in wheels),
+        (belt.end.point, belt.end.body),
     ]
+    normal = belt.axes[2]
+    return [float(normal @ (np.array(point) + offsets[body])) for point, body in stops]
 
 
 def _band(belt: Belt, span: Span, z0: float, z1: float) -> Array:
@@ -106,7 +109,8 @@ def _band(belt: Belt, span: Span, z0: float, z1: float) -> Array:
         for side in sides
         for up in (-1, 1)
     ]
-    return np.array(corners)
+    # A level belt's plane has the axes of space.
+    return np.array(corners) if belt.plane[1][2] == 0.0 else np.array(corners) @ belt.axes
 
 
 def wheel_solids(machine: Machine) -> list[Convex]:
@@ -119,6 +123,12 @@ def wheel_solids(machine: Machine) -> list[Convex]:
         )
         radius = max(wheel.flange_radius_m, wheel.radius_m + thickest / 2)
         centre = np.array(wheel.centre)
+        axes = next((b.axes for b in machine.belts if any(w.wheel == wheel.name for w in b.wraps)), np.eye(3))
+        if axes[2, 2] != 1.0:
+            x, y, z = axes @ centre
+            points = _prism(_circle(np.array([x, y]), radius), z - half, z + half) @ axes
+            out.append(Convex(wheel.name, "wheel", points, "", frozenset({wheel.name})))
+            continue
         points = _prism(_circle(centre[:2], radius), centre[2] - half, centre[2] + half)
         disc = (float(centre[0]), float(centre[1]), radius)
         out.append(Convex(wheel.name, "wheel", points, "", frozenset({wheel.name}), disc))
@@ -134,7 +144,7 @@ def shape_solids(machine: Machine) -> list[tuple[str, Convex]]:
     for piece in machine.solids:
         outline = np.array(piece.points)
         if piece.kind == "frame":
-            for name, corners in zip(("front", "right", "rear", "left"), _members(outline, piece.width_m), strict=True):
+            for name, corners in _members(outline, piece.width_m):
                 points = _prism(corners, *piece.z_m)
                 solid = Convex(f"{name} member of the {piece.name}", "shape", points, "", frozenset({piece.body}))
                 out.append((piece.body, solid))
@@ -144,6 +154,29 @@ def shape_solids(machine: Machine) -> list[tuple[str, Convex]]:
             kind = "guide" if piece.kind == "gantry" and piece.name != "gantry end" else "shape"
             out.append((piece.body, Convex(name, kind, _prism(outline, *piece.z_m), "", frozenset({piece.body}))))
     return out + guide_solids(machine)
+
+
+def arm_solids(machine: Machine, offsets: dict[str, Array]) -> list[Convex]:
+    """Both arms of every pair as square bars between their joints, with the bodies moved by `offsets`."""
+    out = []
+    for pair in machine.arms:
+        (a_body, a), (b_body, b) = pair.ends
+        start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
+        along = (end - start) / np.linalg.norm(end - start)
+        level = np.cross([0.0, 0.0, 1.0], pair.along)
+        aside = level / np.linalg.norm(level)
+        over = np.cross(along, aside)
+        for side, words in ((-0.5, "one"), (0.5, "the other")):
+            half = ARM_THICK_M / 2
+            corners = [
+                p + (side * pair.apart_m + u * half) * aside + v * half * over
+                for p in (start, end)
+                for u in (-1, 1)
+                for v in (-1, 1)
+            ]
+            name = f"{words} arm of pair {pair.name}"
+            out.append(Convex(name, "arm", np.array(corners), "", frozenset({a_body, b_body, pair.name})))
+    return out
 
 
 def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
@@ -162,9 +195,9 @@ def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
         first = np.array(place.point)
         first[body.slide] -= place.before_m
         sides = (-0.5, 0.5) if guide.lines > 1 and place.apart_m > 0 else (0.0,)
+        across = np.eye(3)[place.across] if place.sideways is None else np.array(place.sideways)
         for side in sides:
-            low = first.copy()
-            low[place.across] += side * place.apart_m
+            low = first + side * place.apart_m * across
             high = low.copy()
             high[body.slide] += place.span_m
             name = f"a {'rod' if rod else 'rail'} of the {body.name}'s guide"
@@ -172,11 +205,20 @@ def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
     return out
 
 
-def _members(outline: Array, width_m: float) -> list[Array]:
-    """The four members of a closed rectangular outline, (4, 2) each: front, right, rear, left."""
+def _members(outline: Array, width_m: float) -> list[tuple[str, Array]]:
+    """The members of a closed outline, (4, 2) each: front, right, rear, left of a rectangle, whose outside it is; of a
+    triangle, whose middle lines it is, from corner to corner."""
+    if len(outline) == 3:
+        out = []
+        for name, a, b in zip(("left", "front", "right"), outline, np.roll(outline, -1, axis=0), strict=True):
+            along = (b - a) / np.hypot(*(b - a))
+            side = width_m / 2 * np.array([-along[1], along[0]])
+            out.append((name, np.array([a - side, b - side, b + side, a + side])))
+        return out
     (x0, y0), (x1, y1), w = outline.min(axis=0), outline.max(axis=0), width_m
     boxes = ((x0, y0, x1, y0 + w), (x1 - w, y0, x1, y1), (x0, y1 - w, x1, y1), (x0, y0, x0 + w, y1))
-    return [np.array([[a, b], [c, b], [c, d], [a, d]]) for a, b, c, d in boxes]
+    each = [np.array([[a, b], [c, b], [c, d], [a, d]]) for a, b, c, d in boxes]
+    return list(zip(("front", "right", "rear", "left"), each, strict=True))
 
 
 def _circle(centre: Array, radius: float) -> Array:

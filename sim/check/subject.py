@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from functools import cached_property
 from typing import Any
 
@@ -109,8 +108,9 @@ class Subject:
         return nearest_pairs(self.machine)
 
     def corners(self) -> list[Array]:
-        """The middle and the eight corners of the reach, (3,) m each."""
-        return [self.machine.middle, *(np.array(p) for p in itertools.product(*self.machine.reach))]
+        """The middle of the reach, and its corners (or its rim) low and high, (3,) m each."""
+        flat = [xy for _, xy in self.machine.edge()]
+        return [self.machine.middle, *(np.array([*xy, z]) for xy in flat for z in self.machine.reach[2])]
 
     def path(self, belt: Belt, tool: Array | None = None) -> BeltPath:
         """A belt's way with the tool at `tool`, m; None: mid-reach."""

@@ -11,7 +11,7 @@ from ..errors import MachineError
 from ..parts.design import Design, DiagonalSpec, Drawn, FrameSize, FrameSpec, Origin, PanelSpec, Uncertain
 from ..parts.resolve import resolve
 from ..scenario.schema import Scenario
-from .frame import frame_stiffness, two_column_stiffness
+from .frame import frame_stiffness, triangle_stiffness, two_column_stiffness
 from .layouts import LAYOUTS
 from .machine import Array, Machine
 from .panels import base_reach
@@ -38,11 +38,16 @@ def build_machine(scenario: Scenario, drawn: Drawn | None = None) -> Machine:
 def design_of(scenario: Scenario, drawn: Drawn | None = None) -> Design:
     """The completed design of a scenario, as its layout takes it. Raises ScenarioError or PartError."""
     layout = LAYOUTS[scenario.layout]
-    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn)
+    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms)
 
 
 def machine_of(design: Design) -> Machine:
     """The machine of a completed design."""
+    details = LAYOUTS[design.layout].details
+    if design.detail not in details:
+        raise MachineError(
+            f'detail = "{design.detail}": layout {design.layout} has no such model yet; write detail = "{details[0]}"'
+        )
     machine = LAYOUTS[design.layout].build(design)
     machine = replace(
         machine,
@@ -76,19 +81,24 @@ def reframed(machine: Machine, design: Design) -> Machine:
     return replace(machine, frame_stiffness=_frame(replace(machine, design=design)))
 
 
-Stands = tuple[FrameSize, float | None, tuple[float, float]]
+Stands = tuple[FrameSize, float | None, tuple[float, float], float | None]
 
 
 def _stands(machine: Machine) -> Stands:
-    """Size, height of a gantry on two columns (None: four columns), how far the base reaches behind and before them."""
+    """Size, height of what runs on two or three columns (None: four columns), how far the base reaches behind and before
+    two, distance of three from their middle (None: there are not three)."""
     size = machine.design.frame_size
     ys = [p[1] for p in machine.feet_points]
     reach = base_reach(size.depth_m, (min(ys) + max(ys)) / 2, machine.frame_point[1])
-    return size, machine.gantry_height_m, reach
+    return size, machine.gantry_height_m, reach, machine.column_radius_m
 
 
-def _beams(spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float]) -> Array:
+def _beams(
+    spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float], radius_m: float | None
+) -> Array:
     """(6, 6) as beams, corners and panels make it."""
+    if radius_m is not None and gantry_m is not None:
+        return triangle_stiffness(spec, radius_m, size.height_m, gantry_m)
     if gantry_m is None:
         return frame_stiffness(spec, size)
     return two_column_stiffness(spec, size, gantry_m, reach)
@@ -112,14 +122,18 @@ def frame_shares(machine: Machine) -> dict[str, Array]:
 
 
 @lru_cache(maxsize=64)
-def _shares(spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float]) -> dict[str, Array]:
+def _shares(
+    spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float], radius_m: float | None
+) -> dict[str, Array]:
     out: dict[str, Array] = {}
     for name, stiffer in (("corners", _stiffer_corners), ("panels", _stiffer_panels)):
         if (name == "panels" and not spec.panels) or (name == "corners" and not np.isfinite(spec.joint_nm_rad)):
             continue
-        more, less = (_beams(stiffer(spec, 1.0 + way * SHARE_STEP), size, gantry_m, reach) for way in (1.0, -1.0))
+        more, less = (
+            _beams(stiffer(spec, 1.0 + way * SHARE_STEP), size, gantry_m, reach, radius_m) for way in (1.0, -1.0)
+        )
         out[name] = (more - less) / (2 * SHARE_STEP)
-    out["columns"] = _beams(spec, size, gantry_m, reach) - sum(out.values(), np.zeros((6, 6)))
+    out["columns"] = _beams(spec, size, gantry_m, reach, radius_m) - sum(out.values(), np.zeros((6, 6)))
     return out
 
 

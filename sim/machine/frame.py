@@ -161,6 +161,31 @@ def two_column_stiffness(
     return condensed(held, nodes[2:4] - np.array([0.0, 0.0, at]))
 
 
+def triangle_stiffness(spec: FrameSpec, radius_m: float, height_m: float, at_m: float) -> Array:
+    """Three columns at `radius_m` with a triangle on top of them against the base, (6, 6), where carriages stand on them at
+    `at_m` above their feet; force and torque in the middle between the columns, at that height. The same in X and Y.
+
+    The carriages' height is frozen there: what sways less where they stand lower is left out.
+    """
+    at = min(at_m, height_m)
+    columns, beam = spec.member("columns"), spec.member("top")
+    foot, end = corner(spec.joint_nm_rad, columns), corner(spec.joint_nm_rad, beam)
+    out = np.array([[np.cos(a), np.sin(a), 0.0] for a in np.radians([90.0, 210.0, 330.0])])
+    levels = [0.0, at, height_m] if height_m - at > 1e-3 else [0.0, height_m]
+    nodes = np.vstack([radius_m * out + [0.0, 0.0, z] for z in levels])
+    parts = [(i, i + 3, member(columns, nodes[i], nodes[i + 3], (foot, None), out[i])) for i in range(3)]
+    if len(levels) == 3:
+        parts += [(i + 3, i + 6, member(columns, nodes[i + 3], nodes[i + 6], (None, None), out[i])) for i in range(3)]
+    last = len(nodes) - 3
+    for i in range(3):
+        a, b = last + i, last + (i + 1) % 3
+        parts.append((a, b, member(beam, nodes[a], nodes[b], (end, end), UPWARD)))
+    k = assemble(nodes, parts)[18:, 18:]
+    inner = k[18:, 18:]
+    held = k[:18, :18] - (k[:18, 18:] @ np.linalg.solve(inner, k[18:, :18]) if len(inner) else 0.0)
+    return condensed(held, nodes[3:6] - np.array([0.0, 0.0, levels[1]]))
+
+
 ALONG_Y, UPWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])
 
 

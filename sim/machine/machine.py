@@ -1,11 +1,12 @@
 """What a machine is once its parts have places: bodies, guides, wheels, belts, frame. SI units.
 
-Axes: X right, Y to the rear, Z up, origin at the front left of the nozzle's reach; angles counter-clockwise
-seen from above. Every position is given at the reference pose: tool in the middle of its reach.
+Axes: X right, Y to the rear, Z up, origin at the front left of the nozzle's reach (in the middle of a round one); angles
+counter-clockwise seen from above. Every position is given at the reference pose: tool in the middle of its reach.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -27,7 +28,8 @@ class GuidePlace:
     span_m: free length of a line between its supports.  before_m: from its first support (the lower coordinate) to
     `point`, along the slide.
     flat: whether wheels lie flat, left and right of their profile, as under a bed; else they stand above and below it.
-    edge_m: from the middle of a profile to the slot edges its wheels run on.
+    edge_m: from the middle of a profile to the slot edges its wheels run on.  sideways: direction across, (3,), where its
+    two lines lie apart along no axis.
     """
 
     point: Point
@@ -38,6 +40,7 @@ class GuidePlace:
     before_m: float
     flat: bool = False
     edge_m: float = 0.010
+    sideways: Point | None = None
 
 
 @dataclass(frozen=True)
@@ -47,6 +50,7 @@ class Body:
     parent: the body it is guided or sprung on; None for the ground.
     slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
     held: a drive of its own (a screw, say) holds it on its slide: the belts do not move it, and the program only slowly.
+    free: it hangs on arms alone and has coordinates of its own: X, Y, Z at detail simple.
     sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
     place: where the guide holds it (detail full).
     centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
@@ -58,6 +62,7 @@ class Body:
     centre: Point
     slide: int | None = None
     held: bool = False
+    free: bool = False
     sway: tuple[int, ...] = ()
     guide: GuideSpec | None = None
     inertia: Point = (0.0, 0.0, 0.0)
@@ -109,7 +114,8 @@ class Wrap:
 class Belt:
     """A belt from clamp to clamp, in order.  teeth_on: side of its toothed face, looking along the order.
 
-    level: 0 lower, 1 upper.  z of the belt is that of its clamps.
+    level: 0 lower, 1 upper.  plane: its two axes (right, up), unit vectors; angles and senses are counter-clockwise seen
+    against right x up. The belt lies at the height of its clamps above that plane.
     """
 
     name: str
@@ -119,6 +125,13 @@ class Belt:
     spec: BeltSpec
     teeth_on: Literal["left", "right"]
     level: int
+    plane: tuple[Point, Point] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+
+    @property
+    def axes(self) -> Array:
+        """Rows right, up and the direction the plane is seen from, (3, 3)."""
+        right, up = (np.array(v) for v in self.plane)
+        return np.asarray(np.vstack([right, up, np.cross(right, up)]), dtype=float)
 
 
 @dataclass(frozen=True)
@@ -134,6 +147,32 @@ class Motor:
     spec: MotorSpec | None
     centre: Point
     face_z_m: float
+
+
+@dataclass(frozen=True)
+class Arm:
+    """A pair of parallel arms between two bodies, as one bar in its middle: a spring along its length.
+
+    ends: (body, point at the reference pose, m), the carriage's first.  mass_kg, stiffness_n_m: of the pair.
+    apart_m: distance of its two arms.
+    """
+
+    name: str
+    ends: tuple[tuple[str, Point], tuple[str, Point]]
+    mass_kg: float
+    stiffness_n_m: float
+    damping_ratio: float
+    apart_m: float
+
+    @property
+    def along(self) -> Array:
+        """From its first end to its second at the reference pose, (3,) m."""
+        return np.asarray(np.subtract(self.ends[1][1], self.ends[0][1]), dtype=float)
+
+    @property
+    def length_m(self) -> float:
+        """Between its joints, m."""
+        return float(np.linalg.norm(self.along))
 
 
 @dataclass(frozen=True)
@@ -169,8 +208,9 @@ class Machine:
     plate_m: width and depth of its plate, m.  solids: the machine's pieces in space, for clearance and drawing.
     signs: what is only drawn.  reach: ((x0, x1), (y0, y1), (z0, z1)) of the tool, m.  frame_point: middle of the top ring.
     feet_points: on the table.  frame_stiffness: 6x6 of the frame top against its base (force and torque at
-    frame_point), None when rigid.  gantry_height_m: of a gantry that stands on two columns, above their feet; None: four
-    columns and a ring.
+    frame_point), None when rigid.  gantry_height_m: of what runs on two or three columns, above their feet; None: four
+    columns and a ring.  arms: from carriages to what they carry.  reach_round: the reach in X and Y is the circle inside
+    its limits.  column_radius_m: of three columns in a triangle, from their middle; None: another frame.
     """
 
     title: str
@@ -193,6 +233,9 @@ class Machine:
     frame_damping_ratio: float = 0.0
     notes: tuple[str, ...] = field(default=())
     gantry_height_m: float | None = None
+    arms: tuple[Arm, ...] = ()
+    reach_round: bool = False
+    column_radius_m: float | None = None
 
     def body(self, name: str) -> Body:
         """The body of that name; KeyError if there is none."""
@@ -211,12 +254,28 @@ class Machine:
         """Tool position at the reference pose, shape (3,), m."""
         return np.array([(a + b) / 2 for a, b in self.reach])
 
+    def edge(self) -> list[tuple[str, tuple[float, float]]]:
+        """Named places (x, y), m, at the edge of the reach: its four corners, or twelve points of the rim of a round one."""
+        (x0, x1), (y0, y1), _ = self.reach
+        if not self.reach_round:
+            return [
+                ("front left", (x0, y0)),
+                ("front right", (x1, y0)),
+                ("rear left", (x0, y1)),
+                ("rear right", (x1, y1)),
+            ]
+        x, y, r = 0.5 * (x0 + x1), 0.5 * (y0 + y1), 0.5 * (x1 - x0)
+        turns = [(30 * k, math.radians(30 * k)) for k in range(12)]
+        return [(f"rim at {deg} degrees", (x + r * math.cos(a), y + r * math.sin(a))) for deg, a in turns]
+
     def offsets(self, tool: Array) -> dict[str, Array]:
         """How far each body has moved from the reference pose when the tool stands at `tool` relative to the bed.
 
         tool: (3,), m, in the reach.  Returns by body name (3,), m: the rigid motion, no spring strained.
         """
         delta = np.asarray(tool, float) - self.middle
+        if self.arms:
+            return self._offsets_on_arms(delta)
         out: dict[str, Array] = {}
         chain = set()
         name: str | None = self.tool_body
@@ -230,3 +289,20 @@ class Machine:
                 offset[body.slide] += delta[body.slide] if body.name in chain else -delta[body.slide]
             out[body.name] = offset
         return out
+
+    def _offsets_on_arms(self, delta: Array) -> dict[str, Array]:
+        """Where arms carry the tool: a carriage stands where its arm is as long as it is."""
+        out = {body.name: delta.copy() if body.free else np.zeros(3) for body in self.bodies}
+        for arm in self.arms:
+            carriage = self.body(arm.ends[0][0])
+            assert carriage.slide is not None
+            out[carriage.name][carriage.slide] = slide_on_arm(arm.along + delta, arm.length_m, carriage.slide)
+        return out
+
+
+def slide_on_arm(w: Array, length_m: float, axis: int) -> Array:
+    """How far a carriage has slid along an axis (0 X, 1 Y, 2 Z), m, with its arm's far end at w (..., 3) from where its
+    near end was: the upper of the two places where the arm has its length. Beyond the arm's reach, where it lies level.
+    """
+    along: Array = w[..., axis]
+    return np.asarray(along + np.sqrt(np.maximum(length_m**2 - (w * w).sum(axis=-1) + along**2, 0.0)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -33,6 +34,14 @@ def carriage_mass(d: Design) -> tuple[float, str]:
     plate = d.carriage.width_m * d.carriage.depth_m * 0.012 * PRINTED_KG_M3
     mass = d.carriage.tool_mass_kg + plate + guide_mover(d.carriage.guide)
     return mass, "tool, a 12 mm printed plate, and the moving part of the guide"
+
+
+def tower_carriage_mass(d: Design) -> tuple[float, str]:
+    """One of the carriages that arms hang on: a mounting plate and what runs on the guide; the tool is elsewhere."""
+    if d.carriage.mass_kg is not None:
+        return d.carriage.mass_kg, ""
+    plate = d.carriage.width_m * d.carriage.depth_m * 0.012 * PRINTED_KG_M3
+    return plate + guide_mover(d.carriage.guide), "a 12 mm printed plate and the moving part of the guide"
 
 
 def gantry_mass(d: Design, span_m: float) -> tuple[float, str]:
@@ -128,6 +137,26 @@ def portal_members(
             for face in faces(panel.place, size):
                 base.append(_box_between(panel_mass(panel, face), face.points[0], face.points[2], (*at, bottom_m)))
     return top, base
+
+
+def triangle_members(d: Design, radius_m: float, bottom_m: float, top_m: float) -> tuple[list[Lump], list[Lump]]:
+    """(frame top, base) of three columns at `radius_m` from the middle: a triangle each, and half of the columns."""
+    turns = [math.radians(a) for a in (90.0, 210.0, 330.0)]
+    corners = [(radius_m * math.cos(a), radius_m * math.sin(a)) for a in turns]
+    half = (top_m - bottom_m) / 2
+    out = []
+    for per_m, z, middle in (
+        (_per_m(d, "top"), top_m, top_m - half / 2),
+        (_per_m(d, "base"), bottom_m, bottom_m + half / 2),
+    ):
+        lumps = [
+            Lump(d.frame_size.height_m / 2 * _per_m(d, "columns"), (*xy, middle), (0.0, 0.0, half)) for xy in corners
+        ]
+        for (x0, y0), (x1, y1) in zip(corners, corners[1:] + corners[:1], strict=True):
+            size = (abs(x1 - x0), abs(y1 - y0), 0.0)
+            lumps.append(Lump(math.hypot(*size) * per_m, ((x0 + x1) / 2, (y0 + y1) / 2, z), size))
+        out.append(lumps)
+    return out[0], out[1]
 
 
 def _per_m(d: Design, where: Literal["base", "columns", "top"]) -> float:

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Span:
-    """A straight piece of belt from tangent point to tangent point, shape (2,) each, m; z is the belt's level."""
+    """A straight piece of belt from tangent point to tangent point, shape (2,) each, m, in the belt's plane."""
 
     start: Array
     end: Array
@@ -68,6 +68,7 @@ class BeltPath:
 
     pieces: Span and Arc alternating, beginning and ending with a Span.  An Arc on a motor's pulley belongs to no run
     (run = -1): there the teeth grip.  runs: name of each run, in order.
+    z_m: height of the belt above its plane (of a level one: in Z).  axes: rows right, up, and what the plane is seen from.
     """
 
     belt: str
@@ -75,6 +76,12 @@ class BeltPath:
     runs: tuple[str, ...]
     length_m: float
     z_m: float
+    axes: Array
+
+    def place(self, point: Array) -> Array:
+        """Where a point (..., 2) of the belt's plane is in space, (..., 3) m."""
+        flat = np.asarray(point, float)
+        return np.asarray(flat @ self.axes[:2] + self.z_m * self.axes[2])
 
     def run_pieces(self, run: int) -> list[Span | Arc]:
         """The pieces of one run, in order."""
@@ -135,9 +142,11 @@ class _Stop:
 
 
 def _stops(machine: Machine, belt: Belt, offsets: dict[str, Array] | None) -> list[_Stop]:
+    plane = belt.axes[:2]
+
     def moved(point: tuple[float, float, float], body: str) -> Array:
         shift = np.zeros(3) if offsets is None else offsets[body]
-        return np.asarray(point[:2], float) + shift[:2]
+        return np.asarray(plane @ (np.asarray(point, float) + shift))
 
     def clamp(c: Clamp) -> _Stop:
         return _Stop(moved(c.point, c.body), 0.0, 0, c.body, None)
@@ -202,7 +211,8 @@ def belt_path(machine: Machine, belt: Belt, offsets: dict[str, Array] | None = N
         pieces=tuple(pieces),
         runs=_run_names(belt, run + 1),
         length_m=sum(piece.length_m for piece in pieces),
-        z_m=belt.start.point[2],
+        z_m=float(belt.axes[2] @ np.array(belt.start.point)),
+        axes=belt.axes,
     )
 
 
@@ -215,13 +225,12 @@ def _run_names(belt: Belt, count: int) -> tuple[str, ...]:
 def runs_of(machine: Machine, belt: Belt) -> list[Run]:
     """The runs of a belt at the reference pose, with what strains them."""
     path = belt_path(machine, belt)
-    z = belt.start.point[2]
     stops = _stops(machine, belt, None)
     spans = [piece for piece in path.pieces if isinstance(piece, Span)]
     # The belt leaves a body where it is tangent to that body's wheel, at its own height. With a motor's angle taken
     # relative to its stator this strains nothing when the whole machine turns (PHYSICS.md, section 1).
-    leaves = [np.array([*span.start, z]) for span in spans]
-    meets = [np.array([*span.end, z]) for span in spans]
+    leaves = [path.place(span.start) for span in spans]
+    meets = [path.place(span.end) for span in spans]
     runs = []
     for index, name in enumerate(path.runs):
         numbers = [i for i, span in enumerate(spans) if span.run == index]
@@ -232,7 +241,7 @@ def runs_of(machine: Machine, belt: Belt) -> list[Run]:
         carried = [spans[i].length_m for i in numbers]
         along = 0.0
         for k, i in enumerate(numbers):
-            d = np.array([*spans[i].direction, 0.0])
+            d = spans[i].direction @ path.axes[:2]
             pulls += [Pull(stops[i].body, -d, leaves[i]), Pull(stops[i + 1].body, d, meets[i])]
             along += spans[i].length_m
             wheel = stops[i + 1].wheel
@@ -283,7 +292,9 @@ def order_length_m(machine: Machine, belt: Belt, allowance_m: float = 0.030) -> 
 
 
 def crossings(machine: Machine, first: Belt, second: Belt, offsets: dict[str, Array] | None = None) -> list[Array]:
-    """Where the spans of two belts cross in the view from above, (2,) m each."""
+    """Where the spans of two belts cross in the view from above, (2,) m each; of belts that do not lie level, nowhere."""
+    if first.plane != second.plane or first.plane[1][2] != 0.0:
+        return []
     a = [p for p in belt_path(machine, first, offsets).pieces if isinstance(p, Span)]
     b = [p for p in belt_path(machine, second, offsets).pieces if isinstance(p, Span)]
     points = []

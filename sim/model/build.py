@@ -9,7 +9,8 @@ import numpy as np
 from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
-from ..machine.travel import LinearTravel, rigid_travel
+from ..machine.travel import ArmTravel, LinearTravel, Travel, rigid_travel
+from .arms import arm_inertia, build_arms
 from .guides import rod_inertia
 from .joints import build_joints, carried_by
 from .kinematics import Kinematics
@@ -36,8 +37,7 @@ def build_model(machine: Machine) -> System:
     rows = [
         s + sum((kin.turn(t) for t in run.turns), np.zeros(kin.total)) for s, run in zip(stretch, runs, strict=True)
     ]
-    angles = list(kin.angle.values())
-    travel = rigid_travel(machine.layout, kin.slide_travel(), np.array(rows), angles, runs)
+    tool_travel = _travel(kin, np.array(rows), runs)
     n = kin.n
     mass = _mass(kin, runs)
     stiffness, damping = np.zeros((n, n)), np.zeros((n, n))
@@ -86,15 +86,40 @@ def build_model(machine: Machine) -> System:
             if body.name in kin.slides and body.guide is not None and body.guide.friction_n > 0
         ),
         joints=build_joints(kin),
-        gravity=_weight(kin) if kin.full else np.zeros(n),
+        gravity=_weight(kin) if kin.full or machine.arms else np.zeros(n),
         tool_rows=(kin.at(machine.tool_body, machine.tool_point) - kin.at(machine.work_body, machine.tool_point))[
             :, :n
         ],
         work_turn=kin.rows[machine.work_body][3:, :n],
         tool_zero=machine.middle,
-        tool_travel=LinearTravel(machine.middle, travel[:n], np.array([travel[kin.angle[name]] for name in names])),
+        tool_travel=tool_travel,
         body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
+        arms=build_arms(kin, mass),
+    )
+
+
+def _travel(kin: Kinematics, rows: Array, runs: list[Run]) -> Travel:
+    """From the tool's place to coordinates and motor angles. Raises MachineError if the belts do not fix the motion."""
+    machine, angles, n = kin.machine, list(kin.angle.values()), kin.n
+    if not machine.arms:
+        travel = rigid_travel(machine.layout, kin.slide_travel(), rows, angles, runs)
+        return LinearTravel(machine.middle, travel[:n], travel[[kin.angle[m.name] for m in machine.motors]])
+    carriages = [machine.body(arm.ends[0][0]) for arm in machine.arms]
+    slides, from_tool = np.zeros((kin.total, len(carriages))), np.zeros((n, 3))
+    for k, body in enumerate(carriages):
+        slides[kin.slides[body.name], k] = 1.0
+    for start in kin.free.values():
+        from_tool[start : start + 3] = np.eye(3)
+    travel = rigid_travel(machine.layout, slides, rows, angles, runs, len(carriages))
+    return ArmTravel(
+        middle=machine.middle,
+        along=np.array([arm.along for arm in machine.arms]),
+        length_m=np.array([arm.length_m for arm in machine.arms]),
+        axes=tuple(2 if body.slide is None else body.slide for body in carriages),
+        from_tool=from_tool,
+        from_slides=travel[:n],
+        motors_per_slide=travel[[kin.angle[m.name] for m in machine.motors]],
     )
 
 
@@ -116,6 +141,8 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
         for contact, row in zip(run.idlers, past[1:-1], strict=True):
             wheel = machine.wheels[contact.wheel]
             m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(row, row)
+    for arm in machine.arms:
+        m += arm_inertia(kin, arm)
     if kin.full:
         m[: kin.n, : kin.n] += rod_inertia(kin)
     return (m + m.T) / 2
@@ -150,13 +177,14 @@ def _span_inertia(kin: Kinematics, run: Run, past: Array) -> Array:
 
 
 def _weight(kin: Kinematics) -> Array:
-    """Generalised weight (n,): m g straight down on every body's mass centre."""
-    return np.asarray(
-        sum(
-            (-STANDARD_GRAVITY * body.mass_kg * kin.rows[body.name][2, : kin.n] for body in kin.machine.bodies),
-            np.zeros(kin.n),
-        )
-    )
+    """Generalised weight (n,): m g straight down on every body's mass centre, and on each arm half at either end."""
+    weight = np.zeros(kin.n)
+    for body in kin.machine.bodies:
+        weight -= STANDARD_GRAVITY * body.mass_kg * kin.rows[body.name][2, : kin.n]
+    for arm in kin.machine.arms:
+        for end in arm.ends:
+            weight -= STANDARD_GRAVITY * arm.mass_kg / 2 * kin.at(*end)[2, : kin.n]
+    return weight
 
 
 def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Array) -> None:
@@ -169,8 +197,15 @@ def _frame_springs(kin: Kinematics, mass: Array, stiffness: Array, damping: Arra
 
 
 def _belt_lags(kin: Kinematics, runs: tuple[RunElement, ...], rows: list[Array], mass: Array) -> dict[str, float]:
-    """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach."""
+    """Damping time of each belt: 2 zeta / omega of the axis it drives, motors and frame held, at mid-reach.
+
+    Belts of a tool on arms all have that of X there: a belt may not drive X by itself.
+    """
     slides, middle = kin.slide_travel(), np.zeros(kin.n)
+    if kin.machine.arms:
+        k = sum(run.stiffness(middle) * float(row @ slides[:, 0]) ** 2 for run, row in zip(runs, rows, strict=True))
+        omega = float(np.sqrt(k / (slides[:, 0] @ mass @ slides[:, 0])))
+        return {belt.name: 2 * belt.spec.damping / omega for belt in kin.machine.belts}
     lags = {}
     for belt in kin.machine.belts:
         for axis in range(2):

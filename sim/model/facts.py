@@ -29,16 +29,42 @@ def run_facts(system: System, tool: Array | None = None) -> list[RunFact]:
     return facts
 
 
-def mixing(system: System) -> Array:
-    """(motors, 2): belt travel r theta per unit of tool travel in X and Y, counter-clockwise positive. From the routing alone."""
+def mixing(system: System, tool: Array | None = None) -> Array:
+    """(motors, 2): belt travel r theta per unit of tool travel in X and Y, counter-clockwise positive. From the routing alone.
+
+    tool: (3,) m, None: mid-reach, which matters only where arms carry the tool; there a third column is that in Z.
+    """
     radius = np.array([m.radius_m for m in system.motors])
-    return np.asarray(radius[:, None] * system.motor_travel[:, :2])
+    travel = system.motor_travel_at(system.middle if tool is None else tool)
+    return np.asarray(radius[:, None] * travel[:, : driven_axes(system)])
 
 
-def moving_mass(system: System) -> tuple[float, float]:
-    """Mass that moves with the tool in X and in Y, kg: translating bodies with belt and idler shares, without rotors, as in M."""
+def driven_axes(system: System) -> int:
+    """How many of X, Y, Z the belts drive: all three where arms carry the tool, else two."""
+    return 3 if system.arms else 2
+
+
+def mixing_rim(system: System) -> list[tuple[tuple[float, float], Array]]:
+    """((x, y) m, mixing (motors, 3)) at three points of a round reach's rim, mid-height; of no other machine.
+
+    Farthest from a motor's own tower, where it turns most for the tool's travel.
+    """
+    if not system.machine.reach_round:
+        return []
+    (low, high), _, _ = system.machine.reach
+    found = []
+    for arm in system.machine.arms:
+        out = np.array(arm.ends[1][1][:2]) - system.middle[:2]
+        place = np.array([*(system.middle[:2] - 0.5 * (high - low) * out / np.hypot(*out)), system.middle[2]])
+        found.append(((float(place[0]), float(place[1])), mixing(system, place)))
+    return found
+
+
+def moving_mass(system: System) -> tuple[float, ...]:
+    """Mass that moves with the tool in X and in Y (on arms in Z too), kg: translating bodies with belt and idler shares,
+    without rotors, as in M at mid-reach."""
     masses = []
-    for axis in range(2):
+    for axis in range(driven_axes(system)):
         angles = []
         k = system.n
         # mass_with_motors continues q by the angles of the ideal motors, in motor order.
@@ -52,4 +78,32 @@ def moving_mass(system: System) -> tuple[float, float]:
             if motor.spec is not None:
                 total -= motor.spec.rotor_inertia_kg_m2 * float(system.motor_travel[j, axis]) ** 2
         masses.append(total)
-    return masses[0], masses[1]
+    return tuple(masses)
+
+
+def locked_stiffness(system: System, tool: Array) -> Array:
+    """Stiffness (3, 3) at a tool on arms with its motors held and the frame still, N/m: J' diag(1 / (1/k_b + 1/(k_p sin^2))) J,
+    as carriages give way; Gosselin, IEEE Trans. Robotics and Automation, 1990 (from memory)."""
+    k = system.linear_stiffness(system.rest(tool), motors=False)
+    moves = [i for i in range(system.n) if system.dof_names[i].startswith("carriage ")]
+    platform = [i for i in range(system.n) if np.any(system.tool_rows[:, i]) and i not in moves]
+    free = [i for i in platform if not system.dof_names[i].startswith("frame")]
+    inner = k[np.ix_(moves, moves)]
+    out = k[np.ix_(free, free)] - k[np.ix_(free, moves)] @ np.linalg.solve(inner, k[np.ix_(moves, free)])
+    return np.asarray(out)
+
+
+def arm_travel(system: System) -> tuple[float, float]:
+    """(most that a carriage runs per unit of level tool travel; most by which it speeds up per v^2 of a straight, even move,
+    1/m) over the reach of a tool on arms: cot of the flattest arm's angle, and (1 + cot^2) / H there."""
+    machine = system.machine
+    ratio = bend = 0.0
+    for _, xy in machine.edge():
+        tool = np.array([*xy, system.middle[2]])
+        offsets = machine.offsets(tool)
+        for arm in machine.arms:
+            (a_body, a), (b_body, b) = arm.ends
+            d = np.array(a) + offsets[a_body] - np.array(b) - offsets[b_body]
+            level = float(np.hypot(d[0], d[1])) / d[2]
+            ratio, bend = max(ratio, level), max(bend, (1 + level**2) / d[2])
+    return float(ratio), float(bend)

@@ -33,6 +33,9 @@ class Forces:
             tension[i] = max(0.0, run.pretension_n + run.ea_n * (x + run.lag_s * speed) / length)
             strain = max(x / length, -run.pretension_n / run.ea_n)
             force += -tension[i] * run.row + 0.5 * run.ea_n * strain**2 * run.length_row
+        for arm in s.arms:
+            along, pull = arm.pull(q, v)
+            force -= pull * along
         for j, motor in enumerate(s.motors):
             if motor.row is None or motor.spec is None:
                 # An ideal motor gives whatever its belts ask for.

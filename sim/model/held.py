@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .system import Array, System
+from .statics import equilibrium
+from .system import Array, RunElement, System
 
 
 @dataclass(frozen=True)
@@ -26,8 +27,8 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
     Each run pulls T = max(0, T0 + EA x / L) with x its stretch at the motors' angles; the force follows from the
     principle of virtual work, F = - sum T dx/dr, with the free lengths' change left out as second order.
     """
-    q = system.rest(tool)
-    push = system.travel.copy()
+    q = equilibrium(system, tool) if system.arms else system.rest(tool)  # weight hangs on upright belts
+    push = system.travel_at(tool).copy()
     for motor in system.motors:
         if motor.row is not None:
             # Rotors keep their angle against the stator: turn them back by what would have turned them, and only them.
@@ -37,8 +38,15 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
     tension: dict[tuple[str, str], float] = {}
     force = np.zeros(3)
     for run in system.runs:
-        stretch = float(run.row @ moved)
+        stretch = float(run.row @ moved) + (_sagged(system, run, q, tool) if system.arms else 0.0)
         pull = max(0.0, run.pretension_n + run.stiffness(q) * stretch)
         tension[run.belt, run.name] = pull
         force -= pull * (run.row @ push)
+    if system.arms:
+        force += system.gravity @ push  # the belts carry that; the hand does not feel it
     return Held(tension, force)
+
+
+def _sagged(system: System, run: RunElement, q: Array, tool: Array) -> float:
+    """How much further a run is stretched at equilibrium than with nothing strained, m."""
+    return float(run.row @ q + run.command_row @ system.motor_command(tool))

@@ -1,9 +1,10 @@
 """Coordinates of the model and how every body moves with them: (u_b, phi_b) = T_b q, T_b constant, (6, n).
 
 simple: translations only; a guide is rigid across, so a body inherits its parent's motion except along its slide, and
-the frame top sways in X and Y. full: every body that hangs on something compliant has six absolute coordinates (its
-mass centre and small rotations); what is rigid removes coordinates instead. A rigid guide in full detail inherits its
-parent's rotation about where it stands at the reference pose (PHYSICS.md, section 6, says what that leaves out).
+the frame top sways in X and Y; what hangs on arms has its own X, Y, Z. full: every body that hangs on something
+compliant has six absolute coordinates (its mass centre and small rotations); what is rigid removes coordinates instead. A
+rigid guide in full detail inherits its parent's rotation about where it stands at the reference pose (PHYSICS.md, section
+6, says what that leaves out).
 
 Extended coordinates: first the n of the model, then one for the angle of each ideal motor (prescribed).
 """
@@ -30,7 +31,7 @@ def cross(r: Array) -> Array:
 class Kinematics:
     """names: of the n coordinates.  rows: by body, (6, total).  slides: coordinate number of each sliding body.
 
-    loose: bodies that have six coordinates of their own. What slides in Z is held.
+    loose: bodies that have six coordinates of their own.  free: those that have X, Y, Z of their own.  A held slide stands.
     """
 
     def __init__(self, machine: Machine) -> None:
@@ -39,6 +40,7 @@ class Kinematics:
         self.names: list[str] = [f"rotor {m.name}" for m in machine.motors if m.spec is not None]
         self.slides: dict[str, int] = {}
         self.loose: dict[str, int] = {}
+        self.free: dict[str, int] = {}
         for body in machine.bodies:
             self._name(body)
         self.n = len(self.names)
@@ -61,7 +63,10 @@ class Kinematics:
 
     def _name(self, body: Body) -> None:
         start = len(self.names)
-        if self._is_loose(body):
+        if body.free:
+            self.free[body.name] = start
+            self.names += [f"{body.name} {SIX[axis]}" for axis in range(3)]
+        elif self._is_loose(body):
             self.loose[body.name] = start
             self.names += [f"{body.name} {word}" for word in SIX]
             if body.slide is not None and body.driven:
@@ -78,6 +83,11 @@ class Kinematics:
             if body.name in self.loose:
                 t = np.zeros((6, self.total))
                 t[np.arange(6), self.loose[body.name] + np.arange(6)] = 1.0
+                rows[body.name] = t
+                continue
+            if body.name in self.free:
+                t = np.zeros((6, self.total))
+                t[np.arange(3), self.free[body.name] + np.arange(3)] = 1.0
                 rows[body.name] = t
                 continue
             if body.parent is None:
@@ -110,9 +120,14 @@ class Kinematics:
         row = np.zeros(self.total)
         row[self.angle[motor]] = 1.0
         if self.angle[motor] < self.n:
-            stator = next(m.stator for m in self.machine.motors if m.name == motor)
-            row -= self.rows[stator][5]
+            at = next(m for m in self.machine.motors if m.name == motor)
+            row -= self._shaft(at.wheel) @ self.rows[at.stator][3:]
         return row
+
+    def _shaft(self, wheel: str) -> Array:
+        """Direction of a wheel's axis, (3,): its belt's plane is seen against it."""
+        belts = self.machine.belts
+        return next(belt.axes[2] for belt in belts if wheel in (wrap.wheel for wrap in belt.wraps))
 
     def turn(self, turn: tuple[str, float] | None) -> Array:
         """Row (total,) of signed radius times a motor's angle relative to its stator."""
@@ -124,6 +139,15 @@ class Kinematics:
         Bodies with six coordinates move along with what carries them: their absolute coordinates travel too.
         """
         travel = np.zeros((self.total, 3))
+        if self.machine.arms:
+            for arm in self.machine.arms:
+                # What an arm's two ends do along it is the same, so its carriage slides by the ratio of its components.
+                body = self.machine.body(arm.ends[0][0])
+                assert body.slide is not None
+                travel[self.slides[body.name]] = arm.along / arm.along[body.slide]
+            for start in self.free.values():
+                travel[start : start + 3] = np.eye(3)
+            return travel
         for axis in range(3):
             moved = self.machine.offsets(self.machine.middle + np.eye(3)[axis])
             for name, start in self.loose.items():

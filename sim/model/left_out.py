@@ -16,7 +16,8 @@ def left_out(machine: Machine) -> tuple[str, ...]:
     guides = dict.fromkeys(GIVES_WAY[body.guide.kind] for body in machine.bodies if body.guide is not None)
     feet = () if design.feet is None else (f"{design.feet.part.removeprefix('feet-')} feet",)
     frame = () if design.frame is None else ("frame twist",)
-    return (*guides, *feet, *frame)
+    arms = ("the platform's tilt",) if machine.arms else ()
+    return (*guides, *feet, *frame, *arms)
 
 
 def left_out_words(machine: Machine) -> str:

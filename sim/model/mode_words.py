@@ -85,9 +85,11 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         for m in system.motors
         if m.row is not None and m.spec is not None
     )
+    arms = sum(float(shape @ arm.stiffness_at(q) @ shape) for arm in system.arms)
     found = [
         _Spring(belts, "belts", (Hold("the belts", belts),)),
         _Spring(motors, "motor field", (Hold("the motors' field", motors),)),
+        _Spring(arms, "arms", (Hold("the arms", arms),)),
         _sway(system, shape),
     ]
     for joint in system.joints:
@@ -177,9 +179,9 @@ def _parts(system: System, shape: Array) -> str:
     energy = energy / energy.sum()
     bodies: dict[str, list[int]] = {}
     for i, name in enumerate(system.dof_names):
-        body, _, _ = name.partition(" ")
+        body, _ = _split(name)
         # Without six coordinates each is a part of its own; a rotor is one by its name.
-        key = name if not system.joints or body == "rotor" else body
+        key = name if not system.joints or body.startswith("rotor") else body
         bodies.setdefault(key, []).append(i)
     shares = sorted(((float(energy[at].sum()), key) for key, at in bodies.items()), reverse=True)
     chosen = [key for share, key in shares if share >= PART_SHARE][:2] or [shares[0][1]]
@@ -188,9 +190,19 @@ def _parts(system: System, shape: Array) -> str:
 
 def _plain(name: str) -> str:
     """ "carriage x" -> "carriage in X", "gantry about z" -> "gantry turning about Z", "rotor a" as it is."""
-    head, _, tail = name.partition(" ")
-    if head == "rotor":
+    head, tail = _split(name)
+    if not tail:
         return name
     if tail.startswith("about "):
         return f"{head} turning about {tail[-1].upper()}"
     return f"{head} in {tail.upper()}"
+
+
+def _split(name: str) -> tuple[str, str]:
+    """A coordinate's name as its body's and its own: "carriage a", "z"; "gantry", "about z"; "rotor a", ""."""
+    if name.startswith("rotor "):
+        return name, ""
+    head, _, tail = name.rpartition(" ")
+    if head.endswith(" about"):
+        return head.removesuffix(" about"), f"about {tail}"
+    return head, tail

@@ -1,6 +1,6 @@
 """The model as arrays: what the simulator steps and the mode solver reads. It does not know which layout it serves.
 
-    M q'' = - K q - D q' + sum of runs + sum of motors + sum of guide friction        (PHYSICS.md gives every term)
+    M q'' = - K q - D q' + sum of runs + sum of arms + sum of motors + sum of guide friction  (PHYSICS.md: every term)
 
 Coordinates q (n,) are measured from the reference pose (tool in mid-reach): rad for rotors, m for everything else, in
 `dof_names` order. An ideal motor has no coordinate: its angle is the command itself, and enters through `command_row`s.
@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Machine
-from ..machine.travel import LinearTravel
+from ..machine.travel import Travel
 from ..parts.design import MotorSpec
 from .joints import JointElement
 
@@ -47,6 +47,47 @@ class RunElement:
     def stiffness(self, q: Array) -> float:
         """EA / L at coordinates q (n,), N/m."""
         return self.ea_n / self.length(q)
+
+
+@dataclass(frozen=True)
+class ArmElement:
+    """A pair of arms: a spring between points of two bodies, along the line between them wherever it points.
+
+    d = start + row . q from its first end to its second, row (3, n) constant, start (3,) m; n = |d|, u = d / n.
+    Pull along u: stiffness (n - length_m) + damping u . (row q'), N.
+    """
+
+    name: str
+    row: Array
+    start: Array
+    length_m: float
+    stiffness_n_m: float
+    damping_n_s_m: float
+
+    def at(self, q: Array) -> tuple[Array, float]:
+        """(direction u (3,), length n m) at coordinates q (n,)."""
+        d = self.start + self.row @ q
+        n = float(np.sqrt(d @ d))
+        return d / n, n
+
+    def pull(self, q: Array, v: Array) -> tuple[Array, float]:
+        """(u . row (n,), pull N): the generalised force is the pull times that row, backwards."""
+        u, n = self.at(q)
+        along = u @ self.row
+        return along, self.stiffness_n_m * (n - self.length_m) + self.damping_n_s_m * float(along @ v)
+
+    def stiffness_at(self, q: Array) -> Array:
+        """Stiffness (n, n) at q, that of its load with it: row' [k u u' + (k (n - l) / n) (1 - u u')] row."""
+        u, n = self.at(q)
+        along = np.outer(u, u)
+        load = self.stiffness_n_m * (n - self.length_m) / n
+        inner = self.stiffness_n_m * along + load * (np.eye(3) - along)
+        return np.asarray(self.row.T @ inner @ self.row)
+
+    def damping_at(self, q: Array) -> Array:
+        """Damping (n, n) at q."""
+        along = self.at(q)[0] @ self.row
+        return self.damping_n_s_m * np.outer(along, along)
 
 
 @dataclass(frozen=True)
@@ -97,7 +138,7 @@ class System:
     tool_rows: (3, n), tool relative to the work against q: r = tool_rows . q.  work_turn: (3, n), rotation of the work.
     tool_zero: (3,), so that the tool stands at tool_zero + r + r x turn.  tool_travel: from the tool's place to q and motor
     angles.  body_rows: by body name, (3, n), its translation.
-    middle: (3,) tool position at q = 0, m.
+    middle: (3,) tool position at q = 0, m.  arms: springs whose direction changes with q; no other machine has any.
     """
 
     machine: Machine
@@ -115,9 +156,10 @@ class System:
     tool_rows: Array
     work_turn: Array
     tool_zero: Array
-    tool_travel: LinearTravel
+    tool_travel: Travel
     body_rows: dict[str, Array]
     middle: Array
+    arms: tuple[ArmElement, ...] = ()
 
     @property
     def n(self) -> int:
@@ -168,7 +210,8 @@ class System:
         return np.where(size > 0, safe * np.floor(theta / safe + 0.5), theta)
 
     def linear_stiffness(self, q: Array, motors: bool = True) -> Array:
-        """Stiffness (n, n) about rest at q: frame, taut belts at their lengths there, and the motors' magnetic springs."""
+        """Stiffness (n, n) about rest at q: frame, taut belts at their lengths there, arms,
+        and the motors' magnetic springs."""
         k = self.stiffness.copy()
         for joint in self.joints:
             rows = joint.tangent(q)
@@ -176,6 +219,8 @@ class System:
             k += rows.T @ joint.stiffness_at(slide)[0] @ rows
         for run in self.runs:
             k += run.stiffness(q) * np.outer(run.row, run.row)
+        for arm in self.arms:
+            k += arm.stiffness_at(q)
         if motors:
             for motor in self.motors:
                 if motor.row is not None and motor.spec is not None:
@@ -190,6 +235,8 @@ class System:
             d += rows.T @ joint.damping @ rows
         for run in self.runs:
             d += run.lag_s * run.stiffness(q) * np.outer(run.row, run.row)
+        for arm in self.arms:
+            d += arm.damping_at(q)
         for motor in self.motors:
             if motor.row is not None:
                 d += motor.damping_nm_s * np.outer(motor.row, motor.row)

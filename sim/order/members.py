@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from ..check.item import ASSUMED, Item
@@ -20,7 +21,8 @@ FOOT_KG = 0.010
 def members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
     """(words, count, length m, section) of the frame's members, as the model has them.
 
-    Four columns with a ring at top and base, or two columns with a beam on top of them and a ring below. Members of a ring
+    Four columns with a ring at top and base, three with a triangle each, or two columns with a beam on top of them and a
+    ring below. Members of a ring
     stand between the columns, or the side members between the front and rear ones.
     """
     d = machine.design
@@ -28,6 +30,13 @@ def members(machine: Machine) -> list[tuple[str, int, float, MemberSpec]]:
         return []
     size, column = d.frame_size, d.frame.member("columns")
     base, top = d.frame.member("base"), d.frame.member("top")
+    if machine.column_radius_m is not None:
+        side = math.sqrt(3) * machine.column_radius_m - column.side_a_m
+        return [
+            ("column", 3, size.height_m, column),
+            ("top member, ends cut at 60 degrees", 3, side, top),
+            ("base member, ends cut at 60 degrees", 3, side, base),
+        ]
     if machine.gantry_height_m is not None:
         return [
             ("column", 2, size.height_m, column),
@@ -61,18 +70,21 @@ def frame_items(machine: Machine) -> Iterator[Item]:
     yield from _corners(machine)
     yield from closing_items(machine, printed=False)
     if d.feet is not None:
-        yield Item("frame", d.feet.part, "foot", d.feet.count, None, d.feet.count * FOOT_KG)
+        yield Item("frame", d.feet.part, "foot", len(machine.feet_points), None, len(machine.feet_points) * FOOT_KG)
 
 
 def joints(machine: Machine) -> list[tuple[MemberSpec, MemberSpec]]:
     """The frame's joints: the member that ends there, and the one it is held on.
 
-    Of four columns: both ends of eight ring members. Of two: of the base's ring and the beam, and the columns' feet.
+    Of four columns: both ends of eight ring members. Of three: of six. Of two: of the base's ring and the
+    beam, and the columns' feet.
     """
     d = machine.design
     if d.frame is None:
         return []
     column, base, top = d.frame.member("columns"), d.frame.member("base"), d.frame.member("top")
+    if machine.column_radius_m is not None:
+        return [(base, column)] * 6 + [(top, column)] * 6
     if machine.gantry_height_m is None:
         return [(base, column)] * 8 + [(top, column)] * 8
     return [(base, base)] * 8 + [(top, column)] * 2 + [(column, base)] * 2
@@ -107,7 +119,7 @@ def closures(machine: Machine) -> list[tuple[PanelSpec | DiagonalSpec, int, tupl
     """(panel or diagonals, pieces, size of a sheet or (length, 0) of a bar m, mass of one piece kg) of every side."""
     d = machine.design
     out: list[tuple[PanelSpec | DiagonalSpec, int, tuple[float, float], float]] = []
-    if d.frame is None:
+    if d.frame is None or machine.column_radius_m is not None:  # panels between three columns are not modelled
         return out
     if machine.gantry_height_m is not None:
         ys = [p[1] for p in machine.feet_points]

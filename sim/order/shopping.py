@@ -39,6 +39,7 @@ def items(machine: Machine) -> list[Item]:
         *_guides(machine),
         *frame_items(machine),
         *_bed(machine),
+        *_arms(machine),
         *_printed(machine),
         *_fasteners(machine),
     ]
@@ -180,13 +181,32 @@ def _bed(machine: Machine) -> Iterator[Item]:
             )
 
 
+def _arms(machine: Machine) -> Iterator[Item]:
+    """Arms, each between two ball joints; their tubes are cut shorter by what the joints take, which their maker says."""
+    spec = machine.design.arms
+    if spec is None:
+        return
+    count = 2 * len(machine.arms)
+    joint_kg = catalogue().get("arms", spec.part).si("joint_mass_g")
+    words = f"arm, {spec.length_m * 1e3:g} mm between ball centres"
+    note = "tube shorter by its ends; all to one length on a jig, 0.1 mm too long tilts the tool by 2 mrad"
+    mass = count * max(spec.arm_mass_kg - 2 * joint_kg, 0.0)
+    yield Item("arms", spec.part, words, count, spec.length_m, mass, "", note)
+    yield Item("arms", f"{spec.part}-joint", "ball joint for an arm", 2 * count, None, 2 * count * joint_kg)
+
+
 def _printed(machine: Machine) -> Iterator[Item]:
     """Printed parts with our estimate of their mass."""
     d = machine.design
     lines = sum(n for _, g, _, n in guided_lines(machine) if g.kind == "rods")
     parts = [
-        ("carriage plate, 12 mm", 1, d.carriage.width_m * d.carriage.depth_m * 0.012 * PRINTED_KG_M3),
-        ("gantry end", 2, 0.050 * 0.060 * 0.030 * PRINTED_KG_M3),
+        (
+            "carriage plate, 12 mm",
+            max(len(machine.arms), 1),
+            d.carriage.width_m * d.carriage.depth_m * 0.012 * PRINTED_KG_M3,
+        ),
+        ("gantry end", 2 if d.arms is None else 0, 0.050 * 0.060 * 0.030 * PRINTED_KG_M3),
+        ("platform for the tool", 0 if d.arms is None else 1, 0.060),
         ("motor mount", len(machine.motors), 0.045),
         ("rod holder", 2 * lines, 0.012),
         ("belt clamp", 2 * len(machine.belts), 0.004),
@@ -207,7 +227,12 @@ def _printed(machine: Machine) -> Iterator[Item]:
 
 def _fasteners(machine: Machine) -> Iterator[Item]:
     d = machine.design
-    screws: Counter[int] = Counter({3: 4 * (len(machine.motors) + d.bed.z_drives) + 2 * 2 * len(machine.belts)})
+    screws: Counter[int] = Counter(
+        {
+            3: 4 * (len(machine.motors) + (d.bed.z_drives if any(b.held for b in machine.bodies) else 0))
+            + 2 * 2 * len(machine.belts)
+        }
+    )
     nuts: Counter[int] = Counter()
     screws[5] += sum(w.drive is None for w in machine.wheels.values())
     slotted = d.frame is not None and d.frame.kind == "slot"

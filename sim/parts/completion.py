@@ -34,6 +34,7 @@ class Completion:
         self.uses: dict[tuple[str, str, str], list[Path]] = {}
         self.notices: list[str] = list(scenario.notices)
         self._decided: dict[Path, Origin] = {}
+        self._left_out: list[Path] = []
         self._check_drives()
         self._check_part_names()
 
@@ -123,6 +124,13 @@ class Completion:
         if self.written(path) is not None:
             self.notices.append(f"{dotted(path)} does nothing here: {why}")
 
+    def leave_out(self, start: Path, why: str) -> None:
+        """Tables or keys that this kind of machine has no use for: told of where written, in no list of values."""
+        self._left_out.append(start)
+        for path in self.scenario.origins:
+            if path[: len(start)] == start:
+                self.idle(path, why)
+
     def problem(self, path: Path, rule: str) -> str:
         """One sentence about the value at a path."""
         return problem(self.scenario.where(path), path, self._in_file(path), rule)
@@ -140,6 +148,8 @@ class Completion:
         return found
 
     def _take(self, path: Path, key: Key, found: list[Origin]) -> None:
+        if any(path[: len(start)] == start for start in self._left_out):
+            return
         of_drive = len(path) == 3 and path[0] in EACH
         if path in self.scenario.origins or (not of_drive and self._in_file(path) is not None):
             self.value(path)

@@ -7,6 +7,7 @@ A rigid or ideal choice is `None` where its record would stand, never a very sti
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, fields
 from typing import Literal
 
@@ -173,6 +174,35 @@ class CarriageSpec:
 class GantrySpec:
     mass_kg: float | None
     guide: GuideSpec | None
+
+
+@dataclass(frozen=True)
+class ArmsSpec:
+    """Three pairs of arms from carriages on columns to a platform. arm_*: of one arm.  spacing_m: of the two of a pair.
+
+    tower_radius_m: from the middle to a guide.  carriage_offset_m: from there inward to the joints.
+    """
+
+    part: str
+    length_m: float
+    spacing_m: float
+    tower_radius_m: float
+    carriage_offset_m: float
+    effector_radius_m: float
+    joints_above_nozzle_m: float
+    effector_mass_kg: float
+    arm_mass_kg: float
+    arm_stiffness_n_m: float
+    damping_ratio: float
+
+    @property
+    def across_m(self) -> float:
+        """How far an arm spans sideways with the tool in the middle, m."""
+        return self.tower_radius_m - self.carriage_offset_m - self.effector_radius_m
+
+    def rise_m(self, across_m: float) -> float:
+        """How high a carriage's joints stand above the platform's where its arms span that far sideways, m."""
+        return math.sqrt(max(self.length_m**2 - across_m**2, 0.0))
 
 
 @dataclass(frozen=True)
@@ -365,7 +395,7 @@ class Design:
     belts, motors: by drive name in the layout's order ("a", "b" or "x", "y"). A motor is None when ideal.
     pulley_teeth: by drive name. frame, feet, guides: None when rigid.
     pulley_pitch_m, pulley_profile: by drive name, where they are not the belt's own.  level_gap_m: clear height between
-    the levels of crossed belts.  ambient_degc: air around the frame, degC.
+    the levels of crossed belts.  arms: of a tool on arms, else None.  ambient_degc: air around the frame, degC.
     uncertain: numbers that are not known exactly, those computed masses left out.  mass_factors: by body, on a computed mass.
     origins: one entry for each value of the completed scenario, in file order; those the machine is to compute stand
     there with the value None until it has.
@@ -390,6 +420,7 @@ class Design:
     pulley_pitch_m: dict[str, float] = field(default_factory=dict)
     pulley_profile: dict[str, str] = field(default_factory=dict)
     level_gap_m: float = 0.004
+    arms: ArmsSpec | None = None
     ambient_degc: float = 25.0
     uncertain: tuple[Uncertain, ...] = ()
     mass_factors: dict[str, float] = field(default_factory=dict)

@@ -8,13 +8,15 @@ from ..errors import ScenarioError
 from ..scenario.fields import tidy
 from .catalogue import Part
 from .completion import Completion, off
-from .design import FrameSize, FrameSpec, MemberSpec
+from .design import ArmsSpec, FrameSize, FrameSpec, MemberSpec
 from .panelling import idle_panels, panel_specs, printed_diagonals, printed_panels
 
 # Clear of the carriage at both ends of its reach: belts, wheels and motors, beside a 20 mm profile (our choice).
 BESIDE_MM = 100.0
 BEFORE_AND_BEHIND_MM = 110.0
 ABOVE_AND_BELOW_MM = 200.0
+# Three columns: idlers above the highest carriage, and motors between the bed and the columns' feet (our choice).
+TRIANGLE_ENDS_MM = 40.0 + 80.0
 USUAL_SIDE_MM = 20.0
 USUAL_TEETH = 20
 
@@ -202,6 +204,20 @@ def frame_size(c: Completion, more_beside_mm: float = 0.0) -> FrameSize:
     for name, (size_mm, note) in needed.items():
         c.value_or(("frame", name), float(10 * math.ceil(size_mm / 10 - 1e-9)), note)
     return FrameSize(c.si(("frame", "width_mm")), c.si(("frame", "depth_mm")), c.si(("frame", "height_mm")))
+
+
+def triangle_size(c: Completion, arms: ArmsSpec, spec: FrameSpec | None) -> FrameSize:
+    """Outer size of three columns: as wide and deep as they stand, as high as written or as their carriages need."""
+    rim_m = c.si(("space", "x_mm")) / 2
+    top_mm = (
+        1e3 * (c.si(("space", "z_mm")) + arms.joints_above_nozzle_m + arms.rise_m(abs(arms.across_m - rim_m)))
+        + c.value(("carriage", "depth_mm")) / 2
+    )
+    note = "reach, arms at their steepest, carriage, idlers above it and motors below the bed"
+    c.value_or(("frame", "height_mm"), float(10 * math.ceil((top_mm + TRIANGLE_ENDS_MM) / 10 - 1e-9)), note)
+    side_m = USUAL_SIDE_MM / 1e3 if spec is None else spec.side_a_m
+    radius_m = arms.tower_radius_m + side_m
+    return FrameSize(math.sqrt(3) * radius_m + side_m, 1.5 * radius_m + side_m, c.si(("frame", "height_mm")))
 
 
 def _larger_wheels_mm(c: Completion) -> float:

@@ -187,6 +187,17 @@ KINDS: dict[str, Kind] = {
             uncertain=("elastic_gpa", "shear_gpa"),
             follows={"shear_gpa": "elastic_gpa"},
         ),
+        Kind(
+            "arms",
+            "arms with a ball joint at each end; numbers of one arm and of one joint",
+            {
+                "ea_n": "N",
+                "mass_g_m": "g/m",
+                "joint_n_per_mm": "N/mm",
+                "joint_mass_g": "g",
+                "arm_damping": "ratio",
+            },
+        ),
         Kind("plates", "bed plates", {"plate_mm": "mm", "density_kg_m3": "kg/m3"}),
         Kind(
             "feet",

@@ -15,6 +15,7 @@ from ..scenario.fields import tidy
 from ..scenario.motion import OWN_CHOICES, default_size_mm
 from ..scenario.schema import Scenario
 from ..scenario.units import to_si
+from .arms import arms_spec, leave_out
 from .catalogue import Part
 from .completion import Completion, off
 from .design import (
@@ -30,7 +31,7 @@ from .design import (
     MotorSpec,
     Space,
 )
-from .framing import frame_size, frame_spec, other_member
+from .framing import frame_size, frame_spec, other_member, triangle_size
 from .uncertain import uncertain_of
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
@@ -38,28 +39,35 @@ CURRENT_SHARE = 0.8
 
 
 def resolve(
-    scenario: Scenario, drives: Sequence[str], frame_beside_mm: float = 0.0, drawn: Drawn | None = None
+    scenario: Scenario,
+    drives: Sequence[str],
+    frame_beside_mm: float = 0.0,
+    drawn: Drawn | None = None,
+    on_arms: bool = False,
 ) -> Design:
     """The completed design of a scenario.
 
     drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
-    the usual.  drawn: numbers that stand in place of those told.
+    the usual.  drawn: numbers that stand in place of those told.  on_arms: whether arms
+    carry the tool, as [delta] says.
     Raises ScenarioError for a part or a sub-table that does not exist, and for values that contradict the part they belong to.
     """
     c = Completion(scenario, drives, drawn)
     file = scenario.file
     detail: Literal["simple", "full"] = "full" if file.detail == "full" else "simple"
+    leave_out(c, on_arms)
     space = Space(c.si(("space", "x_mm")), c.si(("space", "y_mm")), c.si(("space", "z_mm")))
+    arms = arms_spec(c) if on_arms else None
     carriage = _carriage(c)
-    gantry = GantrySpec(_mass(c, "gantry"), _guide(c, "gantry"))
-    bed = _bed(c)
+    gantry = GantrySpec(None, None) if on_arms else GantrySpec(_mass(c, "gantry"), _guide(c, "gantry"))
+    bed = _bed(c, stands=on_arms)
     belts = {drive: _belt(c, drive) for drive in ("", *drives)}
     motors = {drive: _motor(c, drive) for drive in ("", *drives)}
     del belts[""], motors[""]  # decided for the tables of all, so that `show` has them
     pulley_teeth = {drive: int(c.value(_path(c, "motors", drive, "pulley_teeth"))) for drive in drives}
     idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
     frame = frame_spec(c)
-    size = frame_size(c, frame_beside_mm)
+    size = frame_size(c, frame_beside_mm) if arms is None else triangle_size(c, arms, frame)
     feet = _feet(c)
     if file.move.pattern is not None:
         c.value_or(("move", "size_mm"), default_size_mm(scenario), "60 mm, on a small machine half of the reach")
@@ -81,6 +89,7 @@ def resolve(
         motors=motors,
         pulley_teeth=pulley_teeth,
         idlers=idlers,
+        arms=arms,
         frame_size=size,
         frame=frame,
         feet=feet,
@@ -207,12 +216,13 @@ def _bearings(c: Completion, table: str, part: Part, lines: int) -> tuple[int, f
     return blocks, preload_n, times
 
 
-def _bed(c: Completion) -> BedSpec:
+def _bed(c: Completion, stands: bool) -> BedSpec:
+    """stands: it has neither guide nor drive."""
     plate = c.part(("bed", "plate"))
     assert plate is not None
     return BedSpec(
         mass_kg=_mass(c, "bed"),
-        guide=_guide(c, "bed"),
+        guide=None if stands else _guide(c, "bed"),
         z_drives=int(c.value(("bed", "z_drives"))),
         plate_density_kg_m3=plate.si("density_kg_m3"),
         plate_thickness_m=c.si(("bed", "plate_mm"), plate),
@@ -221,7 +231,7 @@ def _bed(c: Completion) -> BedSpec:
         heater=str(c.value(("bed", "heater"))),
         z_drive=str(c.value(("bed", "z_drive"))),
         z_stiffness_n_m=_optional(c, ("bed", "z_stiffness_n_per_mm")),
-        arms=other_member(c, ("bed", "arms"), "those of the frame"),
+        arms=None if stands else other_member(c, ("bed", "arms"), "those of the frame"),
         guide_gap_m=c.si(("bed", "guide_gap_mm")),
     )
 

@@ -11,6 +11,7 @@ from ..compiled import formula
 from .modal import (
     AT,
     BEGIN,
+    BEYOND_RIM,
     I_WORD,
     J_WORD,
     NO_CENTRE,
@@ -20,6 +21,7 @@ from .modal import (
     PLANE,
     R_WORD,
     REACH,
+    RIM,
     SAYS,
     SEEN,
     SET,
@@ -47,6 +49,21 @@ SAME_POINT_M = 1e-9
 def within_reach(s: Array, d: int, place: float) -> bool:
     """Whether the tool can be at this place along axis d, m."""
     return bool(s[SET, REACH + 2 * d] - REACH_SLACK_M <= place <= s[SET, REACH + 2 * d + 1] + REACH_SLACK_M)
+
+
+@formula
+def from_middle(s: Array, x: float, y: float) -> tuple[float, float]:
+    """A place less the middle of the reach in X and Y, m."""
+    return x - 0.5 * (s[SET, REACH] + s[SET, REACH + 1]), y - 0.5 * (s[SET, REACH + 2] + s[SET, REACH + 3])
+
+
+@formula
+def beyond_rim(s: Array, far: float, column: float) -> bool:
+    """Whether a place so far from the middle, m, lies outside a round reach; it is then what is wrong."""
+    beyond = s[SET, RIM] > 0.0 and far > s[SET, RIM] + REACH_SLACK_M
+    if beyond:
+        fail(s, BEYOND_RIM, column, far, 0.0)
+    return bool(beyond)
 
 
 @formula
@@ -118,4 +135,10 @@ def circle_of(s: Array, sense: float) -> tuple[float, float, float, float]:
             if not within_reach(s, d, far):
                 fail(s, OUT_OF_REACH, s[SAYS, BEGIN], float(d), far)
                 return 0.0, 0.0, 0.0, 0.0
+    # Of the whole circle the place away from the middle is the farthest; is it on the way?
+    mx, my = from_middle(s, cx, cy)
+    if ((math.atan2(my, mx) - a0) * sense) % math.tau <= turn and beyond_rim(
+        s, math.hypot(mx, my) + radius, s[SAYS, BEGIN]
+    ):
+        return 0.0, 0.0, 0.0, 0.0
     return cx, cy, radius, turn

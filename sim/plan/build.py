@@ -18,7 +18,7 @@ from .lookahead import CURVE_CAP
 from .patterns import Pattern, Task, make_pattern
 from .plan import Leg
 from .program import Program
-from .segments import Point, Segments
+from .segments import Point, Segments, farthest
 from .shapers import Shaping, shaping_of
 from .timing import SpeedPlanner, TrapezoidPlanner, timed
 from .windows import Block, Window, cut, rest_block
@@ -81,20 +81,23 @@ def build_plan(
     choices: PatternChoices | None = None,
     axes: AxisLimits | None = None,
     pace: float = 1.0,
+    round_reach: bool = False,
 ) -> MotionPlan:
     """The plan of a move.
 
     shapers: by axis, "x", "y", "z".  reach: ((x0, x1), (y0, y1), (z0, z1)) m.
     choices: of those patterns that have some beside size and repeats.  axes: limits of single axes.
     pace: factor on every speed asked for, those of single axes and a program's own included; 1 changes no bit.
+    round_reach: whether only the circle inside the reach in X and Y is.
     A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
     Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
     shaping = shaping_of(shapers)
     speed = f"at {1e3 * limits.speed_m_s:g} mm/s"
     program, pattern = None, None
+    rim_m = 0.5 * (reach[0][1] - reach[0][0]) if round_reach else 0.0
     if move.program is not None:
-        program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2)
+        program = Program(move.program, np.array(reach), limits.speed_m_s, limits.acceleration_m_s2, rim_m)
         book, words, start = (
             LegBook(),
             f"program {name_of(move.program.name, 60)}, at most {speed[3:]}",
@@ -102,6 +105,7 @@ def build_plan(
         )
     else:
         pattern = _pattern(limits, move, reach, choices or PatternChoices(), axes)
+        _within_rim(pattern, move, reach, rim_m)
         book, words, start = LegBook(pattern.labels), f"{pattern.words} {speed}", pattern.start
 
     held = None if axes is None else axes.paced(pace)
@@ -154,6 +158,20 @@ def _paced(chunks: Iterator[tuple[Segments, float]], pace: float) -> Iterator[tu
     """Segments that may go `pace` times as fast; copies, because a pattern's own are used again."""
     for segments, grain_m in chunks:
         yield (segments if pace == 1.0 else replace(segments, speed_m_s=pace * segments.speed_m_s)), grain_m
+
+
+def _within_rim(pattern: Pattern, move: MoveSpec, reach: Reach, rim_m: float) -> None:
+    """Refuse a pattern that leaves a round reach."""
+    middle: Point = tuple(0.5 * (low + high) for low, high in reach)  # type: ignore[assignment]
+    far = farthest(pattern.segments, middle) if rim_m > 0.0 else 0.0
+    if far > rim_m + 1e-9:
+        raise ScenarioError(
+            [
+                f"[move] size_mm = {1e3 * move.size_m:g}: the pattern {move.pattern} would run {1e3 * far:.4g} mm from the "
+                f"middle, and the reach is round, {1e3 * rim_m:g} mm about it; give size_mm = "
+                f"{1e3 * move.size_m * rim_m / far:.4g} or less, or a larger [space]."
+            ]
+        )
 
 
 def _pattern(

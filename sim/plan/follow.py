@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, for_size, formula
-from .arcs import circle_of, within_reach
+from .arcs import beyond_rim, circle_of, from_middle, within_reach
 from .modal import (
     ABSOLUTE,
     AT,
@@ -55,6 +55,7 @@ from .modal import (
     P_WORD,
     R_WORD,
     REACH,
+    RIM,
     ROW,
     S_WORD,
     SAYS,
@@ -215,6 +216,9 @@ def put_move(s: Array, mode: int) -> bool:
             column = s[SEEN, X_WORD + d] if s[SEEN, X_WORD + d] else s[SAYS, BEGIN]
             fail(s, OUT_OF_REACH, column, float(d), s[SAYS, TARGET + d])
             return False
+    mx, my = from_middle(s, s[SAYS, TARGET], s[SAYS, TARGET + 1])
+    if beyond_rim(s, math.hypot(mx, my), s[SAYS, BEGIN]):
+        return False
     pace = min(s[SET, FEED], s[SET, TOP_SPEED]) if mode > 0 else s[SET, TOP_SPEED]
     if mode >= 2:
         filled = put_turn(s, pace, pushed, 1.0 if mode == 3 else -1.0)
@@ -288,15 +292,15 @@ def follow_blocks(
 
 
 def segments_of(
-    words: Words, state: State, reach: Array, top_speed_m_s: float, acceleration_m_s2: float
+    words: Words, state: State, reach: Array, top_speed_m_s: float, acceleration_m_s2: float, rim_m: float = 0.0
 ) -> tuple[Segments, Array]:
     """Segments of a stretch of words, and what is wrong in it: (5,) what, line, column, two numbers; 0 for nothing.
 
-    reach: (3, 2) m.  state is carried on.
+    reach: (3, 2) m.  rim_m: radius of a round reach, 0: it is rectangular.  state is carried on.
     """
     count = len(words.line)
     out = Segments.empty(count)
-    state.modal[REACH:], state.modal[TOP_SPEED] = reach.ravel(), top_speed_m_s
+    state.modal[REACH:RIM], state.modal[TOP_SPEED], state.modal[RIM] = reach.ravel(), top_speed_m_s, rim_m
     into = Into(
         out.kind, out.depositing, out.line, out.length_m, out.curvature, out.speed_m_s, out.hold_s,
         out.tangent_in, out.tangent_out, out.geo,

@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 # What can be wrong with what a program asks for; numbers go on where `words` ends.
 REPEATED, BARE, NO_FEED, BAD_FEED, OUT_OF_REACH, NO_CENTRE, SMALL_RADIUS, OFF_CIRCLE, WRONG_PLANE = range(10, 19)
-NO_MOTION_CODE, BAD_DWELL, NO_CHORD, UNKNOWN_MOTION = 19, 20, 21, 22
+NO_MOTION_CODE, BAD_DWELL, NO_CHORD, UNKNOWN_MOTION, BEYOND_RIM = 19, 20, 21, 22, 23
 
 # Places in the alphabet of the letters that mean something beside G and M.
 E_WORD, F_WORD, I_WORD, J_WORD, P_WORD, R_WORD, S_WORD, X_WORD, Y_WORD, Z_WORD = 4, 5, 8, 9, 15, 17, 18, 23, 24, 25
@@ -36,6 +36,7 @@ AT_LINE, BEGIN, G_MOVE, G_OTHER, OTHER_COLUMN, STRANGE, MOVER, MOVER_CODE, WHAT,
 # SET: what the program has set so far, in SI. OFFSET: where its zero is.  E: as the program counts it.  MOTION: 0 to 3 as in
 # G0 to G3, -1 = none yet.  CAPPED, LONG_WAITS: how many feeds were above the machine's speed and how many waits were long,
 # with the first one's line.  TOP_SPEED: for G0, and the most for F.  REACH: lowest and highest of X, of Y, of Z.
+# RIM: radius of a round reach about its middle, 0 for a rectangular one.
 AT, OFFSET, E, FEED, UNIT, MOTION, ABSOLUTE, E_ABSOLUTE, PLANE, ENDED = 0, 3, 6, 7, 8, 9, 10, 11, 12, 13
 CAPPED, CAPPED_LINE, LONG_WAITS, LONG_WAIT_LINE, LONG_WAIT_S, UNKNOWN_COUNT, TOP_SPEED, REACH = range(14, 22)
 # ROW: one segment on its way into `Segments`.
@@ -51,13 +52,14 @@ KIND, DEPOSITING, LINE_OF, LENGTH, CURVATURE, SPEED, HOLD_S, TANGENT_IN, TANGENT
     10,
     13,
 )
-WIDTH = REACH + 6
+RIM = REACH + 6
+WIDTH = RIM + 1
 
 
 class State:
     """Where a program stands; before its first block: millimetres, absolute, in the XY plane, no motion code, no feed.
 
-    records: (5, 28), see above.  unknown: (64, 4) codes that mean nothing here: letter, value, how often, first line.
+    records: (5, 29), see above.  unknown: (64, 4) codes that mean nothing here: letter, value, how often, first line.
     decimals: most digits behind a point so far, at least 3.
     """
 

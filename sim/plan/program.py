@@ -29,12 +29,15 @@ AXES = "XYZ"
 class Program:
     """A motion program; `chunks()` reads it from the start each time.
 
-    path: the file.  reach: (3, 2) m.  speed_m_s: for G0, and the most an F can ask for.
+    path: the file.  reach: (3, 2) m.  rim_m: radius of a round reach about its middle, 0: it is rectangular.
+    speed_m_s: for G0, and the most an F can ask for.
     Raises ProgramError, then and while reading, for a file or a line that cannot be followed.
     """
 
-    def __init__(self, path: Path, reach: Array, speed_m_s: float, acceleration_m_s2: float) -> None:
-        self.path, self.name, self.reach = path, name_of(path), reach
+    def __init__(
+        self, path: Path, reach: Array, speed_m_s: float, acceleration_m_s2: float, rim_m: float = 0.0
+    ) -> None:
+        self.path, self.name, self.reach, self.rim_m = path, name_of(path), reach, rim_m
         self.speed_m_s, self.acceleration_m_s2 = speed_m_s, acceleration_m_s2
         self.state = State()
         with self._opened() as file:
@@ -89,7 +92,7 @@ class Program:
 
     def _follow(self, state: State, data: bytes, line: int) -> tuple[Segments, float, int]:
         found, after = words_of(np.frombuffer(data, np.uint8), line)
-        segments, fault = segments_of(found, state, self.reach, self.speed_m_s, self.acceleration_m_s2)
+        segments, fault = segments_of(found, state, self.reach, self.speed_m_s, self.acceleration_m_s2, self.rim_m)
         if fault[0]:
             raise self._error(data, line, fault)
         if found.fault[0] and not state.modal[modal.ENDED]:
@@ -143,6 +146,11 @@ class Program:
             return (
                 f"out of reach: this goes to {AXES[d]} = {1e3 * b:.4f} mm, and the reach is {low:g} to {high:g} mm; "
                 "move or scale the program, or give a larger [space]."
+            )
+        if what == modal.BEYOND_RIM:
+            return (
+                f"out of reach: this goes {1e3 * a:.4f} mm from the middle, and the reach is round, "
+                f"{1e3 * self.rim_m:g} mm about X0 Y0; move or scale the program, or give a larger [space]."
             )
         if what == modal.NO_CENTRE:
             return "an arc needs its centre, I and J from its start, or its radius R."

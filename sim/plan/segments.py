@@ -121,6 +121,25 @@ class Segments:
         return low, high
 
 
+def farthest(segments: Segments, middle: Point) -> float:
+    """Largest distance in X and Y from `middle`, m, of lines, arcs and waves; arcs by the point away from the middle."""
+    at = np.array(middle[:2])
+    ends = np.vstack([segments.starts()[:, :2], segments.ends()[:, :2]])
+    most = float(np.hypot(*(ends - at).T).max())
+    for i in np.flatnonzero(segments.kind == ARC):
+        g = segments.geo[i]
+        away, radius = np.hypot(*(g[:2] - at)), math.hypot(g[3], g[4])
+        there = g[:2] - at if away > 0.0 else g[3:5]
+        # c + e1 cos(a) + e2 sin(a) points along `there` at atan2(e2 . there, e1 . there).
+        turn = math.atan2(float(g[6:8] @ there), float(g[3:5] @ there))
+        if turn % math.tau <= g[12] * segments.length_m[i]:
+            most = max(most, float(away + radius))
+    for i in np.flatnonzero(segments.kind == WAVE):
+        swing = segments.geo[i, 0:3] + 2.0 * max(segments.geo[i, 6], segments.geo[i, 8]) * segments.geo[i, 3:6]
+        most = max(most, float(np.hypot(*(swing[:2] - at))))
+    return most
+
+
 class SegmentList:
     """Collects segments one at a time; for patterns, where there are few. `done()` gives the arrays."""
 

@@ -5,7 +5,7 @@ A name joins its tuple in the same change that builds it, so that nothing is acc
 
 from __future__ import annotations
 
-LAYOUTS: tuple[str, ...] = ("corexy", "hframe", "moving-bed", "box")
+LAYOUTS: tuple[str, ...] = ("corexy", "hframe", "moving-bed", "box", "delta")
 DETAILS: tuple[str, ...] = ("simple", "full")
 PATTERNS: tuple[str, ...] = (
     "step",

@@ -93,6 +93,26 @@ class Gantry(Guided):
     pass
 
 
+class Delta(Table):
+    """Arms that carry the tool from three carriages on columns; only a layout with arms reads it."""
+
+    arm: str = key.part("arms", "what the arms are made of, with their joints", "arm-tube-6")
+    arm_mm: float | None = key.number("mm", 20, 5000, "length of an arm between its ball joints; computed if not given")
+    joint_spacing_mm: float = key.number("mm", 5, 500, "distance of the two arms of a pair", 50)
+    tower_radius_mm: float | None = key.number(
+        "mm", 20, 5000, "from the middle to a carriage's guide; computed if not given"
+    )
+    carriage_offset_mm: float = key.number("mm", -100, 500, "from the guide inward to the carriage's joints", 25)
+    effector_radius_mm: float = key.number("mm", 5, 500, "from the tool's axis to the joints on its platform", 30)
+    joints_above_nozzle_mm: float = key.number("mm", -200, 500, "the platform's joints above the nozzle", 40)
+    effector_mass_g: float = key.number("g", 1, 20_000, "mass of the platform with the tool", 300)
+    arm_mass_g: float | None = key.number("g", 0.1, 5000, "mass of one arm with its joints", overrides="arm")
+    arm_stiffness_n_per_mm: float | None = key.number(
+        "N/mm", 1, 1_000_000, "stiffness of one arm along its length, joints with it", overrides="arm"
+    )
+    arm_damping: float | None = key.number("ratio", 0, 0.9, "damping ratio of the arms", overrides="arm")
+
+
 class Bed(Guided):
     z_drives: int = key.count(1, 4, "screws or belts that lift the bed", 1)
     z_drive: str = key.one_of(lambda: names.Z_DRIVES, "what lifts the bed", "screw")
@@ -358,6 +378,7 @@ class ScenarioFile(Table):
     space: Space
     carriage: Carriage = Carriage()
     gantry: Gantry = Gantry()
+    delta: Delta = Delta()
     bed: Bed = Bed()
     belts: Belts = Belts()
     motors: Motors = Motors()

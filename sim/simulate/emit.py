@@ -7,7 +7,7 @@ directly: parsed by Python's own `ast`, one instruction an operator, into the fu
     block = straight("d0 = X[0] - P[0]\\nF[0] = -P[1] * d0\\n", ("P", "X", "F"))
 
 makes `block(P, X, F)`, callable from compiled code with float64 arrays of one dimension. Statements are assignments to
-a name, set once, or to an element of an array; the expressions know + - * /, max, min, abs, floor. Indices are numbers.
+a name, set once, or to an element of an array; the expressions know + - * /, max, min, abs, floor, sqrt. Indices are numbers.
 Elements are read once: a block must not read what it has written. Besides, `a0, a1, ... = matrix(P, start, f0, f1, ...)`
 multiplies by a matrix kept in P column by column, each column filled up to a multiple of eight entries. With numba
 switched off the block is plain Python.
@@ -67,7 +67,7 @@ def _plain(text: str, arrays: tuple[str, ...]) -> Any:
         return sum(f * p[start + j * high : start + j * high + rows] for j, f in enumerate(factors))
 
     def block(*given: Any) -> None:
-        exec(code, {"matrix": matrix, "floor": math.floor}, dict(zip(arrays, given, strict=True)))
+        exec(code, {"matrix": matrix, "floor": math.floor, "sqrt": math.sqrt}, dict(zip(arrays, given, strict=True)))
 
     return block
 
@@ -156,6 +156,8 @@ class _Emitter:
                 return self.call("llvm.fabs", self.value(one))
             case ast.Call(func=ast.Name(id="floor"), args=[one]):
                 return self.call("llvm.floor", self.value(one))
+            case ast.Call(func=ast.Name(id="sqrt"), args=[one]):
+                return self.call("llvm.sqrt", self.value(one))
         raise SyntaxError(f"no straight arithmetic: {ast.unparse(node)}")
 
     def call(self, name: str, argument: ir.Value) -> ir.Value:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, formula
-from ..machine.travel import LinearTravel
+from ..machine.travel import ArmTravel, Travel
 from ..model.motor import torque_limit
 from ..model.system import System
 from ..parts.design import MotorSpec
@@ -67,12 +67,21 @@ def quantised(theta: Array, increment: Array) -> None:
             theta[i, 2, j] = size * mean_step(high, b)
 
 
-def motors_along(travel: LinearTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
+def motors_along(travel: Travel, position: Array, velocity: Array) -> tuple[Array, Array]:
     """(angle rad, speed rad/s), each (n + 1, 3, m), of the motors with the tool at `position` (n, 3, 3), m, at `velocity`.
 
     The last step is one of no length that stands at the end of the one before, all three samples alike.
     """
+    if isinstance(travel, ArmTravel):
+        return _on_arms(travel, position, velocity)
     return _product(position, velocity, travel.middle, travel.motors_per_m)
+
+
+def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
+    """`motors_along` where every sample has slopes of its own: no pieces of straight lines, the command is exact."""
+    places = np.concatenate([position, np.repeat(position[-1:, 2:], 3, axis=1)])
+    speeds = np.concatenate([velocity, np.repeat(velocity[-1:, 2:], 3, axis=1)])
+    return travel.angles(places), np.einsum("...ma,...a->...m", travel.angle_slopes(places), speeds)
 
 
 @compiled

@@ -30,6 +30,7 @@ def print_forces(pr: Printer, system: System) -> None:
     names = Names(system)
     forces: Terms = [[] for _ in range(system.n)]
     _runs(pr, system, names, forces)
+    _arms(pr, system, names, forces)
     _motors(pr, system, names, forces)
     _frictions(pr, system, forces)
     for number, joint in enumerate(system.joints):
@@ -77,6 +78,24 @@ def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
         if row.parent is not None:
             pulls[row.parent].append(("+" if row.sign > 0 else "-", name))
         _spread(pr, forces, row.rest[:n], name)
+
+
+def _arms(pr: Printer, system: System, names: Names, forces: Terms) -> None:
+    """Arms: their direction is that of the moment, so each takes one root; a reciprocal serves the direction."""
+    for i, arm in enumerate(system.arms):
+        d, s = [f"ad{i}{a}" for a in "xyz"], [f"as{i}{a}" for a in "xyz"]
+        for a in range(3):
+            pr.add(f"{d[a]} = {pr.p(arm.start[a])} + ({pr.dot(arm.row[a], names.q)})")
+            pr.add(f"{s[a]} = {pr.dot(arm.row[a], names.v)}")
+        root = "sqrt" if pr.straight else "math.sqrt"
+        pr.add(f"an{i} = {root}({d[0]} * {d[0]} + ({d[1]} * {d[1]} + {d[2]} * {d[2]}))")
+        pr.add(f"ar{i} = 1.0 / an{i}")
+        speed = f"({d[0]} * {s[0]} + ({d[1]} * {s[1]} + {d[2]} * {s[2]})) * ar{i}"
+        stretch = f"{pr.p(arm.stiffness_n_m)} * (an{i} - {pr.p(arm.length_m)})"
+        pr.add(f"ap{i} = ({stretch} + {pr.p(arm.damping_n_s_m)} * ({speed})) * ar{i}")
+        for a in range(3):
+            pr.add(f"af{i}{'xyz'[a]} = -ap{i} * {d[a]}")
+            _spread(pr, forces, arm.row[a], f"af{i}{'xyz'[a]}")
 
 
 def _motors(pr: Printer, system: System, names: Names, forces: Terms) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +14,7 @@ from .prepare import TABLE_TOP_RAD_S
 SAME_TIME_S = 1e-9
 #: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths.
 LONGEST_SIMPLE_S = 333e-6
-#: Longest step of the full model, s.
+#: Longest step of the full model and of one with arms, s.
 LONGEST_FULL_S = 125e-6
 #: dt omega_max: the error of classical RK4 over a cycle stays below 1e-4 of the amplitude.
 OMEGA_STEP = 0.6
@@ -25,11 +23,13 @@ LAMBDA_STEP = 2.5
 
 
 def corner_poses(system: System) -> list[Array]:
-    """Coordinates at rest at the middle and the corners of the reach in X and Y."""
-    (x0, x1), (y0, y1), _ = system.machine.reach
-    z = float(system.middle[2])
-    points = [system.middle, *(np.array([x, y, z]) for x, y in itertools.product((x0, x1), (y0, y1)))]
-    return [system.rest(p) for p in points]
+    """Coordinates at rest at the middle and the corners of the reach in X and Y; of a round one at the middle and twelve
+    points of its rim, with the tool low and high."""
+    machine = system.machine
+    heights: tuple[float, ...] = machine.reach[2] if machine.reach_round else (float(system.middle[2]),)
+    middle = (float(system.middle[0]), float(system.middle[1]))
+    flat = [middle, *(xy for _, xy in machine.edge())]
+    return [system.rest(np.array([x, y, z])) for x, y in flat for z in heights]
 
 
 class Pace:
@@ -67,7 +67,7 @@ class Pace:
 
 def longest_step(system: System, record_s: float) -> float:
     """Longest step the model may be run with, s. An unstable run can end without NaN and 1 mm wrong, so this is no suggestion."""
-    full = bool(system.joints)
+    full = bool(system.joints or system.arms)
     step = min(record_s, LONGEST_FULL_S if full else LONGEST_SIMPLE_S)
     root = np.linalg.inv(np.linalg.cholesky(system.mass))
     for q in corner_poses(system):

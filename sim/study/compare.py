@@ -225,7 +225,7 @@ def _peaks(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[tuple[flo
     """Of each design that has any ringing the larger peak of both axes, m, its label, and that axis' ringing."""
     peaks = []
     for label, outcome in zip(labels, outcomes, strict=True):
-        known = [r for r in outcome.analysis.ringing.values() if r is not None]
+        known = [r for r in outcome.analysis.ringing.values() if r is not None and r.axis != "z"]
         if known:
             top = max(known, key=lambda r: r.peak_m)
             peaks.append((top.peak_m, label, top))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,7 +49,7 @@ def modes(scenario: Scenario) -> OverReach:
     """Natural frequencies, damping and shapes over the reach. Raises InputError for what is no machine that moves."""
     machine = build_machine(scenario)
     system = build_model(machine)
-    there = [(name, tool, modes_at(system, tool)) for name, tool in places(machine.reach)]
+    there = [(name, tool, modes_at(system, tool)) for name, tool in places(machine)]
     bands = mode_bands(scenario, system, [(tool, listed) for _, tool, listed in there])
     found = tuple(
         PlaceModes(name, tool, tuple(listed), band) for (name, tool, listed), band in zip(there, bands, strict=True)
@@ -58,15 +57,7 @@ def modes(scenario: Scenario) -> OverReach:
     return OverReach(machine, found, detent_words(system, found[0].tool_m), left_out_words(machine))
 
 
-def places(reach: Sequence[tuple[float, float]]) -> list[tuple[str, Array]]:
-    """The middle of the reach and its four corners in XY, (name, (3,) m), all at half height."""
-    (x0, x1), (y0, y1), (z0, z1) = reach
-    z = 0.5 * (z0 + z1)
-    named = [
-        ("middle", 0.5 * (x0 + x1), 0.5 * (y0 + y1)),
-        ("front left", x0, y0),
-        ("front right", x1, y0),
-        ("rear left", x0, y1),
-        ("rear right", x1, y1),
-    ]
-    return [(name, np.array([x, y, z])) for name, x, y in named]
+def places(machine: Machine) -> list[tuple[str, Array]]:
+    """The middle of the reach and its four corners (or twelve points of its rim) in XY, (name, (3,) m), at half height."""
+    x, y, z = (float(v) for v in machine.middle)
+    return [(name, np.array([*xy, z])) for name, xy in [("middle", (x, y)), *machine.edge()]]

@@ -20,7 +20,7 @@ from ..chain.judged import Judged, judge_outcome, judged_words
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
-from ..model.facts import RunFact, mixing, moving_mass, run_facts
+from ..model.facts import RunFact, mixing, mixing_rim, moving_mass, run_facts
 from ..model.left_out import left_out
 from ..model.modes import Mode, swing
 from ..parts.completed import completed_toml
@@ -257,8 +257,13 @@ class Report:
         """(motors, 2): belt travel of each motor for each metre of tool travel in X and Y."""
         return mixing(self.outcome.system)
 
+    @property
+    def mixing_rim(self) -> list[tuple[tuple[float, float], Array]]:
+        """Of a tool on arms: three places (x, y), m, of its rim and mixing (motors, 3) there; of others none."""
+        return mixing_rim(self.outcome.system)
+
     @cached_property
-    def moving_mass_kg(self) -> tuple[float, float]:
+    def moving_mass_kg(self) -> tuple[float, ...]:
         """What moves with the tool in X and in Y."""
         return moving_mass(self.outcome.system)
 

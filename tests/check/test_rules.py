@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,12 @@ import pytest
 from beltspring.sim.check.check import RULES
 from beltspring.sim.check.drives import resonant_speeds
 from beltspring.sim.check.frame import centre_of_mass, standing_margin, tipping_moment
+from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.machine import Wrap
+from beltspring.sim.scenario.index import key_at, table_at
 
+from tests.check.conftest import scenario
+from tests.check.test_arms import ON_ARMS
 from tests.support import OPEN
 
 SLOT = {"frame.part": "slot-2020", **OPEN}
@@ -66,7 +71,9 @@ def faults(report, rule):
 
 
 def test_every_rule_has_a_failing_machine():
-    assert {rule.name for rule in RULES} == set(FAILING) | BY_HAND
+    assert {rule.name for rule in RULES} == set(FAILING) | BY_HAND | set(ON_ARMS) | {
+        "power-off"
+    }  # tests/check/test_arms.py
 
 
 @pytest.mark.parametrize("rule", [rule.name for rule in RULES])
@@ -270,3 +277,53 @@ def test_a_moving_bed_does_not_make_the_frame_creep_along_y(subject):
         both = {"frame.stiffness_x_n_per_mm": stiff, "frame.stiffness_y_n_per_mm": stiff}
         told = rule.judge(subject({"frame.part": "printed", "frame.material": "petg", **both}, "moving-bed-wheels"))
         assert all("along X" in f.where for f in told)
+
+
+def values(changes, name="desk-corexy"):
+    """What a machine has, by key, in file units."""
+    found = {o.key: o.value for o in build_machine(scenario(changes, name)).design.origins}
+    return {key: value for key, value in found.items() if value not in (None, "none")}
+
+
+DOTTED = re.compile(r"\b([a-z]+(?:\.[a-z_0-9]+)+)\b(?: = \"?([\w.-]*\w)\"?)?")
+
+
+@pytest.mark.parametrize("rule", FAILING)
+def test_advice_names_keys_that_exist_and_nothing_the_machine_already_is(report, rule):
+    found = report(FAILING[rule][0])
+    have = values(FAILING[rule][0])
+    for finding in found.findings:
+        for key, value in DOTTED.findall(finding.change):
+            path = tuple(key.split("."))
+            assert key_at(path) is not None or table_at(path) is not None, (finding.rule, finding.change)
+            if value:
+                assert str(have.get(key)) != value, (finding.rule, finding.change)
+            panel_there = any(o.startswith(f"{key}.") for o in have) and key.startswith("frame.panels.")
+            assert not panel_there, (finding.rule, finding.change)
+        # A key is told whole, or nobody can write it: no part of one stands alone.
+        alone = re.findall(r"(?<![.\w])[a-z]+_[a-z0-9_]+(?!\.\w)", finding.change)
+        assert not alone, (finding.rule, finding.change)
+
+
+@pytest.mark.parametrize(
+    ("changes", "absent"),
+    [
+        ({**SLOT, "frame.joints": "plates", "frame.height_mm": 900}, "plates"),
+        ({"motors.part": "motor-17-48", "motors.current_a": 0.1}, "motors.part"),
+        ({"frame.material": "petg-carbon", "frame.stiffness_x_n_per_mm": 150}, "fibre-filled"),
+        ({"frame.material": "abs", "motors.current_a": 1.7, "frame.ambient_degc": 60}, "frame.material"),
+    ],
+)  # fmt: skip
+def test_what_the_machine_has_is_not_advised(report, changes, absent):
+    told = [f.change for f in report(changes).findings if f.severity != "note"]
+    assert told
+    assert not [words for words in told if absent in words]
+
+
+@pytest.mark.parametrize("name", ["desk-corexy", "desk-corexy-slot", "moving-bed-wheels", "large-corexy"])
+def test_a_panel_that_is_there_is_not_advised(report, name):
+    found = report({"frame.height_mm": 700} if name == "desk-corexy" else {}, name)
+    have = values({"frame.height_mm": 700} if name == "desk-corexy" else {}, name)
+    there = {key.split(".")[2] for key, value in have.items() if key.startswith("frame.panels.") and value is not None}
+    for finding in found.findings:
+        assert not there & set(re.findall(r"frame\.panels\.(\w+)", finding.change)), finding.change

@@ -22,8 +22,7 @@ def test_a_shipped_scenario_passes(name):
     assert [f for f in report.findings if f.severity == "stop"] == []
 
 
-@pytest.mark.parametrize("detail", ["simple", "full"])
-@pytest.mark.parametrize("layout", list(LAYOUTS))
+@pytest.mark.parametrize(("layout", "detail"), [(name, d) for name, one in LAYOUTS.items() for d in one.details])
 def test_a_machine_with_nothing_but_defaults_passes_and_no_belt_rubs(layout, detail):
     space = {"x_mm": 180, "y_mm": 180, "z_mm": 180}
     tree = {"title": "Defaults", "layout": layout, "detail": detail, "space": space, "move": {"pattern": "square"}}

@@ -26,7 +26,7 @@ def test_each_pattern_runs_and_fits_one_screen(beltspring, pattern):
     assert max(map(len, lines)) <= 80
     assert len(lines) <= 56
     assert pattern.split("-")[0] in lines[1]
-    reading = " ".join(lines[3:10])
+    reading = " ".join(lines[3:14])
     assert ("answers the sweep" if pattern == "chirp" else "rings at") in reading
     assert "off the line by at most" in reading
     # The first column of a table is never squeezed by a leg's long name.

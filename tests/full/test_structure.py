@@ -16,12 +16,12 @@ from beltspring.sim.simulate.steps import corner_poses, longest_step
 
 from tests.full.machines import FRICTIONLESS, desk, rigid_model
 from tests.full.test_energy import stored
-from tests.support import ALL_LAYOUTS, OPEN, Array, machine_of, model_of, plan_of
+from tests.support import FULL_LAYOUTS, OPEN, Array, machine_of, model_of, plan_of
 
 OFF = np.array([0.03, -0.04, 0.0])  # off mid-reach, m
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", FULL_LAYOUTS)
 def test_mass_and_stiffness_are_symmetric_and_positive(layout):
     s = model_of(desk(layout))
     k = s.linear_stiffness(s.rest(s.middle + OFF))
@@ -32,7 +32,7 @@ def test_mass_and_stiffness_are_symmetric_and_positive(layout):
     assert np.linalg.eigvalsh(k / np.outer(size, size)).min() > 0
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", FULL_LAYOUTS)
 def test_force_is_the_gradient_of_what_is_stored(layout):
     # Fourth-order central differences of the energy, motors without field, at a place off the middle with all coordinates
     # stirred: leaving the slide's own terms out of a guide would show as 6e-4.
@@ -64,7 +64,7 @@ def whole_machine(s: System, q: Array, turn: Array, shift: Array) -> Array:
     return out
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", FULL_LAYOUTS)
 def test_moving_the_whole_machine_costs_nothing(layout):
     # Feet off: no joint is bent, no belt pulled, and the tool stays where it is over the work.
     s = model_of(desk(layout))
@@ -82,7 +82,7 @@ def test_moving_the_whole_machine_costs_nothing(layout):
             assert np.abs(held[:2]).max() < 1e-12
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", FULL_LAYOUTS)
 def test_rigid_travel_costs_nothing(layout):
     s = model_of(desk(layout))
     q = s.rest(s.middle + OFF)

@@ -33,13 +33,15 @@ def test_spans_and_arcs_join_and_are_tangent(scenario, share):
         assert isinstance(path.pieces[0], Span)
         assert isinstance(path.pieces[-1], Span)
         for end, clamp in ((path.pieces[0].start, belt.start), (path.pieces[-1].end, belt.end)):
-            assert end == pytest.approx(np.array(clamp.point[:2]) + offsets[clamp.body][:2], abs=1e-12)
+            assert end == pytest.approx(belt.axes[:2] @ (np.array(clamp.point) + offsets[clamp.body]), abs=1e-12)
         for before, arc, after in zip(path.pieces[::2], path.pieces[1::2], path.pieces[2::2], strict=False):
             assert isinstance(before, Span)
             assert isinstance(arc, Arc)
             assert isinstance(after, Span)
             wheel = machine.wheels[arc.wheel]
-            assert arc.centre == pytest.approx(np.array(wheel.centre[:2]) + offsets[wheel.body][:2], abs=1e-12)
+            assert arc.centre == pytest.approx(
+                belt.axes[:2] @ (np.array(wheel.centre) + offsets[wheel.body]), abs=1e-12
+            )
             sense = np.sign(arc.sweep_rad)
             for point, angle, along in (
                 (before.end, arc.start_rad, before.direction),

@@ -14,7 +14,7 @@ from beltspring.sim.order import shopping
 from tests.support import ALL_LAYOUTS, machine_of, model_of, workshop
 
 #: Rules about belts that come near something: these alone read the solids.
-ABOUT_SOLIDS = {"belt-rub"}
+ABOUT_SOLIDS = {"belt-rub", "arm-clear"}
 CHANGES = {"frame.width_mm": 480, "frame.depth_mm": 480}
 
 
@@ -60,6 +60,9 @@ def test_solids_and_what_is_given_agree(layout):
             assert np.ptp(np.array(piece.points), axis=0) == pytest.approx(machine.plate_m, abs=1e-12)
     for motor in machine.motors:
         (body,) = [s for s in machine.solids if s.kind == "motor" and s.name == motor.name]
-        assert body.z_m[1] == motor.face_z_m
         assert body.body == motor.stator
         assert motor.face_z_m < motor.centre[2]
+        if machine.arms:  # its shaft lies level, at half of its height
+            assert sum(body.z_m) / 2 == pytest.approx(motor.centre[2], abs=1e-12)
+        else:
+            assert body.z_m[1] == motor.face_z_m

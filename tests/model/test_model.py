@@ -8,7 +8,7 @@ from beltspring.sim.machine.routing import belt_path
 from beltspring.sim.model.facts import mixing, moving_mass, run_facts
 from beltspring.sim.model.modes import modes
 
-from tests.support import ALL_LAYOUTS, MOTORS, bare, model_of, shipped, textbook, workshop
+from tests.support import LINEAR_LAYOUTS, MOTORS, bare, model_of, shipped, textbook, workshop
 
 
 def test_damping_of_the_belts_is_the_ratio_that_was_written():
@@ -96,7 +96,7 @@ def test_a_jump_of_an_ideal_motor_gives_the_impulse_it_must():
     assert jump == pytest.approx(-(belt_mass / 6) / (0.5 + belt_mass / 3), rel=1e-9)
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_rest_and_command_are_linear_in_the_tool(layout):
     system = model_of(workshop(layout))
     tool = system.middle + np.array([0.02, -0.03, 0.0])

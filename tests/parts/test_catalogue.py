@@ -92,7 +92,14 @@ def test_a_part_number_that_a_scenario_can_override_has_the_same_unit_and_fits_i
     for path, key in all_keys():
         if key.low is None or not key.overrides:
             continue
-        table_kind = {"belts": "belts", "motors": "motors", "idlers": "idlers", "frame": "frames", "feet": "feet"}
+        table_kind = {
+            "belts": "belts",
+            "motors": "motors",
+            "idlers": "idlers",
+            "frame": "frames",
+            "feet": "feet",
+            "delta": "arms",
+        }
         kind = "plates" if key.overrides == ("plate",) else "guides" if key.overrides == ("guide",) else ""
         kind = kind or ("joints" if key.overrides == ("joints",) else table_kind[path[0]])
         unit = KINDS[kind].unit(path[-1])

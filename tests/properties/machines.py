@@ -30,6 +30,8 @@ def scenarios(draw: st.DrawFn, layout: str | None = None, friction: bool = True,
     """A machine with everything in it, of any layout, size, belts, frame and motors."""
     name = draw(st.sampled_from(ALL_LAYOUTS)) if layout is None else layout
     x, y = draw(between(100, 600)), draw(between(100, 600))
+    if LAYOUTS[name].on_arms:
+        y = x  # a round reach
     changes: dict[str, Any] = {
         "space.x_mm": x,
         "space.y_mm": y,

@@ -73,7 +73,7 @@ def test_only_title_layout_space_and_move_must_be_written() -> None:
 @pytest.mark.parametrize(("path", "key"), KEYS, ids=[dotted(p) for p, _ in KEYS])
 def test_the_unit_stands_in_the_name(path: tuple[str, ...], key: Key) -> None:
     ending = next((e for e in ENDINGS if path[-1].endswith(e)), "")
-    assert ENDINGS.get(ending, "ratio" if path[-1] == "damping" else "") == key.unit
+    assert ENDINGS.get(ending, "ratio" if path[-1].endswith("damping") else "") == key.unit
     assert key.unit in SI_FACTOR
     assert key.meaning
 

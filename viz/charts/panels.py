@@ -62,9 +62,10 @@ def tension_list_of(
     target: pygame.Surface, look: Look, rect: pygame.Rect, machine: Machine, forces: Mapping[tuple[str, str], float]
 ) -> None:
     """The tension of every run in newtons, by belt; runs below the slack limit say so. forces: by (belt, run)."""
-    line = look.px(41)
-    head = look.px(28)
-    gap = look.px(16)
+    line, head, gap = look.px(41), look.px(28), look.px(16)
+    if len(machine.belts) * (head + gap) + len(forces) * line > rect.h:
+        _tension_short(target, look, rect, machine, forces)
+        return
     y = rect.y
     for k, belt in enumerate(machine.belts):
         colour = look.theme.belts[k % 3]
@@ -83,6 +84,26 @@ def tension_list_of(
             )
             y += line
         y += gap
+
+
+def _tension_short(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, machine: Machine, forces: Mapping[tuple[str, str], float]
+) -> None:
+    """The tensions where there is little room: a line for each belt's name, one for each run's number."""
+    y, line = rect.y, look.px(18)
+    for k, belt in enumerate(machine.belts):
+        colour = look.theme.belts[k % 3]
+        runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
+        if y + (1 + len(runs)) * line > rect.bottom:
+            return
+        text.draw(target, look, f"Belt {belt.name.upper()}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
+        for run, force in runs:
+            y += line
+            slack = force < SLACK_BELOW_N
+            words = f"{text.number(force)} N {'slack' if slack else run}"
+            shade = look.theme.alarm if slack else look.theme.dim
+            text.draw(target, look, text.fit(look, words, rect.w, 14), rect.x, y + look.px(14), 14, colour=shade)
+        y += line + look.px(4)
 
 
 def tension_scale(

@@ -14,6 +14,7 @@ import numpy as np
 from beltspring.sim import OFF_LINE, Report
 from numpy.typing import NDArray
 
+from ..draw.arms import view_of
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
 
@@ -52,7 +53,7 @@ class Shown:
 
     @cached_property
     def view(self) -> MachineView:
-        return MachineView(self.result.machine)
+        return view_of(self.result.machine)
 
     @cached_property
     def deviation_m(self) -> dict[str, Array]:

@@ -61,7 +61,11 @@ class SpectrumPlot:
             )
             return
         area = pygame.Rect(rect.x + look.px(64), rect.y + look.px(10), rect.w - look.px(64), rect.h - look.px(42))
-        rings = [r.frequency_hz for r in analysis.ringing.values() if r is not None and r.frequency_hz]
+        rings = [
+            r.frequency_hz
+            for r in analysis.ringing.values()
+            if r is not None and r.frequency_hz and r.axis in analysis.spectra
+        ]
         peaks = [p.frequency_hz for s in spectra.values() for p in s.peaks[:1]]
         top_hz = min(
             max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values())
@@ -186,6 +190,8 @@ class SpectrumPlot:
     def _peak_labels(look: Look, across: Axis, up: Axis, shown: Shown) -> list[PeakLabel]:
         out = []
         for axis, ringing in shown.result.analysis.ringing.items():
+            if axis not in shown.result.analysis.spectra:
+                continue
             spectrum = shown.result.analysis.spectra[axis]
             if ringing is None or not ringing.frequency_hz or not len(spectrum.frequency_hz):
                 continue

@@ -119,6 +119,10 @@ class MachineView:
             max(scale * max(extent) / UNITS_ACROSS, 0.5 * factor),
         )
 
+    def spot(self, point: Array) -> Array:
+        """A place (..., 2) seen from above, m, as this picture has it: the same."""
+        return np.asarray(point, float)[..., :2]
+
     def tool_at(self, box: pygame.Rect, tool: Array) -> tuple[float, float]:
         """Where the nozzle is drawn inside the machine's rectangle, px of the target."""
         offsets = self.machine.offsets(tool)

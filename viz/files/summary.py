@@ -31,7 +31,7 @@ def summary(report: Report) -> Json:
             "step_s": trace.step_s if trace.steps else None,
             "times_real_time": report.times_real_time,
             "modes": [mode_entry(told.mode, told.band_hz) for told in report.modes],
-            "ringing": {axis: _ringing(ringing[axis]) for axis in ("x", "y")},
+            "ringing": {axis: _ringing(found) for axis, found in ringing.items()},
             "judged": judged_entry(report.judged),
             "moving": {axis: _moving(found) for axis, found in moving.items()},
             "path_error_um": {
@@ -47,13 +47,27 @@ def summary(report: Report) -> Json:
             "motors": {motor.name: _motor(motor) for motor in report.motors},
             "belts": {belt.name: _belt(belt) for belt in report.belts},
             "mixing": [[tidy(value) for value in row] for row in report.mixing],
-            "moving_mass_g": dict(zip("xy", (1e3 * m for m in report.moving_mass_kg), strict=True)),
+            "moving_mass_g": dict(zip("xyz", (1e3 * m for m in report.moving_mass_kg), strict=False)),
+            **_on_arms(report),
             "reading": list(report.sentences),
             "notes": list(report.notes),
             "findings": [finding_entry(found) for found in report.findings.findings],
         }
     )
     return told
+
+
+def _on_arms(report: Report) -> Json:
+    """What only a tool on arms has: mixing at three points of its rim, and how far it is off in height."""
+    if not report.mixing_rim:
+        return {}
+    rim = [
+        {"x_mm": tidy(x * 1e3), "y_mm": tidy(y * 1e3), "mixing": [[tidy(value) for value in row] for row in rows]}
+        for (x, y), rows in report.mixing_rim
+    ]
+    height = None if report.path is None else report.path.height_m
+    most, mean = height if height is not None else (None, None)
+    return {"mixing_rim": rim, "height_um": {"max": _times(most, 1e6), "rms": _times(mean, 1e6)}}
 
 
 def judged_entry(judged: Judged | None) -> Json:

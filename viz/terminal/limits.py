@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from beltspring.sim import Limit, Limits, Trial
+from beltspring.sim import RINGS_BY, Limit, Limits, Trial
 from rich.console import Group
 from rich.padding import Padding
 from rich.text import Text
 
 from ..files.plain import clean, six
 from ..files.summary import judged_entry
-from .tables import number, table, times
+from .tables import NONE, number, table, times
 
 MOVE_WORDS = {"x": "X step", "y": "Y step", "own": "own move"}
 UNITS = {"acceleration": "mm/s2", "speed": "mm/s"}
@@ -38,6 +38,10 @@ def _limit(limit: Limit) -> dict[str, Any]:
         "quantity": limit.quantity,
         "move": limit.move,
         "value": None if limit.value is None else six(limit.value * 1e3),
+        "safe_up_to": None if limit.value is None else six(limit.value * 1e3),
+        "passes_again": [[six(1e3 * low), six(1e3 * high)] for low, high in limit.passes_again],
+        "fails_beyond": None if limit.fails_beyond is None else six(limit.fails_beyond * 1e3),
+        "slope": _slope(limit),
         "unit": UNITS[limit.quantity],
         "key": key,
         "gives_way": limit.gives_way or None,
@@ -48,6 +52,15 @@ def _limit(limit: Limit) -> dict[str, Any]:
         "at_105_percent": None if limit.above is None else _trial(limit.above),
         "curve": [_trial(trial) for trial in limit.curve],
     }
+
+
+def _slope(limit: Limit) -> dict[str, Any] | None:
+    """By how much what gives way grows there: um, or share of the torque, for each mm/s or mm/s2."""
+    if limit.slope is None:
+        return None
+    rings = limit.gives_way == "ringing"
+    value = limit.slope * (1e3 if rings else 1e-3)
+    return {"value": six(value), "unit": f"{'um' if rings else 'ratio'} per {UNITS[limit.quantity]}"}
 
 
 def _trial(trial: Trial) -> dict[str, Any]:
@@ -64,13 +77,15 @@ def _trial(trial: Trial) -> dict[str, Any]:
     }
 
 
-def _seen(trial: Trial | None) -> str:
-    """ "19.4 µm, 9 %": ringing and share of the torque."""
-    if trial is None:
-        return "-"
-    parts = [] if trial.ringing_m is None else [f"{number(trial.ringing_m * 1e6)} µm"]
-    parts += [] if trial.torque_share is None else [f"{trial.torque_share * 100:.0f} %"]
-    return ", ".join(parts) or "-"
+def _seen(limit: Limit) -> tuple[str, str, str]:
+    """("18.3, 25.9", "22.1", "52, 52"): ringing um, judged um, share of the torque %; at 99 % of what is safe and at 105 %."""
+    if limit.below is None or limit.above is None:
+        return NONE, NONE, NONE
+    both = (limit.below, limit.above)
+    rings = ", ".join(number(None if t.ringing_m is None else t.ringing_m * 1e6) for t in both)
+    torque = ", ".join(number(None if t.torque_share is None else t.torque_share * 100, 2) for t in both)
+    judged = number(times(limit.judged.judged_m if limit.judged else None, 1e6))
+    return rings, judged, torque
 
 
 def limits_page(limits: Limits, out: str | None) -> Any:
@@ -81,19 +96,19 @@ def limits_page(limits: Limits, out: str | None) -> Any:
         f"\nallowed: {number(allowed.ringing_m * 1e6)} µm of ringing, {number(allowed.torque_share * 100)} % of the torque there "
         "is at a speed, no lost step, no slack belt",
     )
-    made = table("move", "highest", "gives way", "at 99 %", "judged µm", "at 105 %")
-    made.columns[2].justify = "left"
+    made = table("move", "safe up to", "passes again", "fails beyond", f"{RINGS_BY} µm", "judged µm", "torque %")
     for limit in limits.limits:
         unit = "mm/s²" if limit.quantity == "acceleration" else "mm/s"
-        value = "-" if limit.value is None else f"{number(limit.value * 1e3, 4)} {unit}"
-        judged = number(times(limit.judged.judged_m if limit.judged else None, 1e6))
-        made.add_row(
-            f"{MOVE_WORDS[limit.move]}, {limit.quantity}", value, limit.gives_way or "-", _seen(limit.below), judged,
-            _seen(limit.above),
-        )  # fmt: skip
+        value, beyond = (NONE if v is None else number(v * 1e3) for v in (limit.value, limit.fails_beyond))
+        again = "\n".join(f"{number(1e3 * a)} to {number(1e3 * b)}" for a, b in limit.passes_again[:4]) or NONE
+        made.add_row(f"{MOVE_WORDS[limit.move].removesuffix(' move')}, {unit}", value, again, beyond, *_seen(limit))
     words = [Padding(Text(f"{limit.words[:1].upper()}{limit.words[1:]}."), (0, 0, 0, 2)) for limit in limits.limits]
     eased = [x for x in limits.limits if x.quantity == "speed"]
-    parts: list[Any] = [head, Text(), made, Text(), *words]
+    note = Text(
+        f"{RINGS_BY.capitalize()}, torque: at 99 % of what is safe, and at 105 %. {NONE}: there is none, see below.",
+        style="dim",
+    )
+    parts: list[Any] = [head, Text(), made, note, Text(), *words]
     if eased:
         listed = ", ".join(
             f"{MOVE_WORDS[x.move]} {number(float(str(x.settings['motion.acceleration_mm_s2'])))}" for x in eased
@@ -106,6 +121,8 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             style="dim",
         )
     )
+    if limits.carriages:
+        parts.append(Text(limits.carriages))
     if limits.left_out:
         parts.append(Text(limits.left_out, style="dim"))
     if out:

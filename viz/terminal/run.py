@@ -43,8 +43,7 @@ def _ringing_table(report: Report) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
     name = "After the sweep" if report.analysis.responses else "Ringing"
     made = table(name, f"{RINGS_BY} µm", "Hz", "damping", "fades in ms", "worst after")
-    for axis in ("x", "y"):
-        found = report.analysis.ringing[axis]
+    for axis, found in report.analysis.ringing.items():
         if found is None:
             made.add_row(axis.upper(), *[NONE] * 5)
             continue

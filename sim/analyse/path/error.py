@@ -35,6 +35,7 @@ class PathError:
     worst_s: when the distance across is largest.
     foot_m, direction: (n, 2) the tool's place on the asked path and its direction there; asked_m: (k, 2) corners of the
     asked path, where they were worked out on the way (programs); else None.
+    height_m: largest and time-weighted rms of how far the tool is off its commanded height, where arms carry it.
     own_max_m: largest lag of the tool behind the commanded motion; delay_max_m: of that behind the asked one, by shapers.
     """
 
@@ -49,6 +50,7 @@ class PathError:
     direction: Array | None = None
     asked_m: Array | None = None
     own_max_m: float = 0.0
+    height_m: tuple[float, float] | None = None
     delay_max_m: float = 0.0
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ...plan.plan import Leg, Plan
 from ...trace import Trace
 from .decay import Decay, Tone, judge_decay
-from .stills import AXES, Still, closest, record_of, stand_stills
+from .stills import AXES, NAMES, Still, closest, record_of, stand_stills
 
 Array = NDArray[np.float64]
 
@@ -79,10 +79,10 @@ class Ringing:
     why: str = ""
 
 
-def find_ringdowns(trace: Trace, plan: Plan) -> list[Ringdown]:
-    """Every ring-down of X and Y worth a close look (the largest of each axis), in order of time."""
+def find_ringdowns(trace: Trace, plan: Plan, axes: tuple[str, ...] = AXES) -> list[Ringdown]:
+    """Every ring-down of these axes worth a close look (the largest of each axis), in order of time."""
     out: list[Ringdown] = []
-    for axis in range(len(AXES)):
+    for axis in range(len(axes)):
         looked_at = closest(trace, stand_stills(trace, plan, axis))
         worst_m = max((still.peak_m(rest) for still, rest in looked_at), default=0.0)
         out += [ringdown(trace, s, rest, s.peak_m(rest) >= ALIKE * worst_m) for s, rest in looked_at]
@@ -102,7 +102,7 @@ def ringdown(trace: Trace, still: Still, rest: float, closely: bool = True) -> R
         if n > 2 and t[n - 1] - t[n - 2] < 0.99 * (t[1] - t[0]):
             n -= 1
         decay = judge_decay(t[:n] - still.start_s, y[:n] - rest)
-    return Ringdown(AXES[still.axis], still.leg, still.start_s, still.end_s, rest, peak, decay)
+    return Ringdown(NAMES[still.axis], still.leg, still.start_s, still.end_s, rest, peak, decay)
 
 
 def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:

@@ -22,6 +22,8 @@ from ...trace import Trace, WindowExtremes, rest_weights, span_of
 
 Array = NDArray[np.float64]
 
+NAMES = ("x", "y", "z")
+#: What is looked at where nothing is said: what leaves ripples on a wall.
 AXES = ("x", "y")
 SHORTEST_S = keep.SHORTEST_S  # a shorter stand-still is a pause in a curve, not a ring-down
 LONGEST_S = keep.LONGEST_S  # a stand-still of minutes rings no longer than one of seconds
@@ -31,7 +33,7 @@ MOST_STILLS = 6
 
 @dataclass(frozen=True)
 class Still:
-    """A stand-still of an axis (0 X, 1 Y): the leg before it, from when to when, s, and extremes of the tool, m."""
+    """A stand-still of an axis (0 X, 1 Y, 2 Z): the leg before it, from when to when, s, and extremes of the tool, m."""
 
     axis: int
     leg: Leg | None
@@ -118,7 +120,7 @@ def leg_before(plan: Plan, start_s: float) -> Leg | None:
 
 def still_of(trace: Trace, plan: Plan, axis: int, group: list[WindowExtremes]) -> Still:
     """The stand-still that a run of windows makes."""
-    low, high = span_of(group, trace.extreme_names.index(f"tool_{AXES[axis]}"))
+    low, high = span_of(group, trace.extreme_names.index(f"tool_{NAMES[axis]}"))
     start = group[0].t0
     return Still(axis, leg_before(plan, start), start, group[-1].t1, low, high)
 
@@ -136,10 +138,11 @@ def ranked(stills: list[Still]) -> list[Still]:
 
 
 def still_groups(windows: Sequence[S], axis: int, plan: Plan) -> list[list[S]]:
-    """Runs of touching windows in which the axis stands still after a leg has ended."""
+    """Runs of touching windows in which the axis stands still after a leg has ended; of Z those in which all three do, for
+    on arms whatever moves shakes it."""
     groups: list[list[S]] = []
     for window in windows:
-        if not window.resting[axis]:
+        if not (window.resting[axis] if axis < 2 else all(window.resting)):
             continue
         if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
             groups[-1].append(window)

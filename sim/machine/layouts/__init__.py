@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ...parts.design import Design
 from ..machine import Machine
-from . import box, corexy, hframe, moving_bed
+from . import box, corexy, delta, hframe, moving_bed
 
 
 @dataclass(frozen=True)
@@ -19,13 +19,16 @@ class Layout:
     """A way to route belts, and what a scenario of it must know before there is a machine.
 
     drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people.
-    frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.
+    frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.  on_arms: whether
+    arms carry the tool, and [delta] holds.  details: those its model can have.
     """
 
     drives: tuple[str, ...]
     build: Callable[[Design], Machine]
     words: str
     frame_beside_mm: float = 0.0
+    on_arms: bool = False
+    details: tuple[str, ...] = ("simple", "full")
 
 
 LAYOUTS: dict[str, Layout] = {
@@ -37,4 +40,11 @@ LAYOUTS: dict[str, Layout] = {
         box.DRIVES, box.build, "bed on Z, gantry driven in Y at both sides, X motor on the gantry", box.BESIDE_MM
     ),
     "moving-bed": Layout(moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y"),
+    "delta": Layout(
+        delta.DRIVES,
+        delta.build,
+        "three carriages on columns carry the tool on pairs of arms; round reach",
+        on_arms=True,
+        details=("simple",),
+    ),
 }

@@ -73,6 +73,8 @@ class TestThemes:
     @pytest.mark.parametrize("sight", SIGHT)
     def test_pairs_stay_apart(self, theme, sight):
         assert distance(theme.belts[0], theme.belts[1], sight) >= 80
+        for a, b in combinations(theme.belts, 2):
+            assert distance(a, b, sight) >= 32
         assert distance(theme.x, theme.y, sight) >= 32
         for a, b in combinations(theme.designs, 2):
             assert distance(a, b, sight) >= 32

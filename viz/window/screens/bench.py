@@ -39,6 +39,8 @@ class Move:
 class Bench:
     """Motor angles since rest, rad, by motor; the tool follows rigidly. Rest is the middle of the reach."""
 
+    axes = "XY"
+
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
         self.system = build_model(machine)
@@ -103,6 +105,15 @@ class Bench:
         self.limit_words = "" if np.allclose(inside, tool) else "Limit of travel."
         self.angle = self.system.motor_travel[:, :2] @ (inside - self.machine.middle[:2])
 
+    def drag(self, way: Array) -> Array:
+        """A way in the picture, (2,) m right and up, as a way of the tool: here the same."""
+        return way
+
+    @property
+    def held_at(self) -> Array:
+        """Where a hand takes hold of the tool: what `place` takes."""
+        return np.asarray(self.tool[: len(self.axes)])
+
     def rest(self) -> None:
         """Back to the middle."""
         self.angle = np.zeros(len(self.names))
@@ -138,15 +149,15 @@ class Bench:
 
     def statics(self) -> Held:
         """Tensions and force with the hand where it is."""
-        return held(self.system, self.tool, np.array([*self.pushed, 0.0]))
+        return held(self.system, self.tool, np.array([*self.pushed, 0.0])[:3])
 
     def state(self) -> MachineState:
         """What to draw."""
         tool = self.tool
         drawn = tool.copy()
         if self.stretch:
-            drawn[:2] += self.pushed * STRETCH_DRAWN
-            for axis in range(2):
+            drawn[: len(self.axes)] += self.pushed * STRETCH_DRAWN
+            for axis in range(len(self.axes)):
                 drawn[axis] = np.clip(drawn[axis], *self.machine.reach[axis])
         return MachineState(
             tool=drawn,

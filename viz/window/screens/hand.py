@@ -30,13 +30,13 @@ class Hand(Control):
 
     def press(self, pointer: Pointer) -> None:
         bench = self.bench
-        self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.tool[:2])
+        self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.held_at)
 
     def drag(self, pointer: Pointer) -> None:
         if self._from is None:
             return
         bench, (start, value) = self.bench, self._from
-        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.px_m
+        way = bench.drag(np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.px_m)
         if bench.stretch:
             bench.pushed = value + way / STRETCH_DRAWN
         else:
@@ -44,7 +44,7 @@ class Hand(Control):
 
     def release(self, pointer: Pointer) -> None:
         self._from = None
-        self.bench.pushed = np.zeros(2)  # the belts pull the carriage back
+        self.bench.pushed = np.zeros(len(self.bench.axes))  # the belts pull the carriage back
 
 
 class MoveButton(Button):
@@ -70,9 +70,13 @@ class MoveButton(Button):
         low = rect.h < look.px(118)
         y = rect.y + (look.px(32) if low else round(rect.h * 0.32))
         aside = min(look.px(52), rect.w // 2 - look.px(15))
-        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 1), strict=False)):
+        three = len(self.move.turns) > 2
+        if three:
+            # Three arrows stand in a row, and words say where it goes.
+            aside = min(aside, (rect.w - look.px(24)) // 3)
+        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 0, 1) if three else (-1, 1), strict=False)):
             turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, theme.belts[k % 3], fill)
-        if np.any(self.move.towards):
+        if np.any(self.move.towards) and not three:
             half = max(look.px(8), min(look.px(20), aside - look.px(16)))
             layer = Layer((2 * half + 8, 2 * half + 8), 4)
             layer.surface.fill(fill)

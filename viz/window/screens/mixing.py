@@ -10,14 +10,16 @@ import pygame
 
 from ...charts.panels import panel, tension_list_of, tension_scale
 from ...draw import text
-from ...draw.machine import MachineView
+from ...draw.arms import view_of
 from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control, Key
 from ..controls.dial import Dial
 from ..keys import BENCH, LETTERS, code_of
 from ..stage import Stage
-from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN, Bench
+from .bars import draw_bars
+from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S, STRETCH_DRAWN
+from .bench_arms import ArmsBench, bench_of
 from .hand import Hand, MoveButton
 from .screen import Screen, inside
 from .vectors import draw_vectors
@@ -39,8 +41,8 @@ class MixingScreen(Screen):
 
     def _build(self) -> None:
         machine = self._machine
-        self.bench = Bench(machine)
-        self.view = MachineView(machine)
+        self.bench = bench_of(machine)
+        self.view = view_of(machine)
         self.px_m = 1.0
         self._show_at = 0.0
         self._shown_moves = 0
@@ -101,7 +103,7 @@ class MixingScreen(Screen):
     def toggle_stretch(self) -> None:
         self.bench.stretch = not self.bench.stretch
         self.stretch.chosen = self.bench.stretch
-        self.bench.pushed = np.zeros(2)
+        self.bench.pushed = np.zeros(len(self.bench.axes))
 
     @property
     def show_s(self) -> float:
@@ -225,7 +227,13 @@ class MixingScreen(Screen):
         with inside(target, self.rects["carriage"]):
             self._draw_carriage(target, look)
         with inside(target, self.rects["moves"]):
-            panel(target, look, self.rects["moves"], "Straight and diagonal", "press to see the move")
+            panel(
+                target,
+                look,
+                self.rects["moves"],
+                "Four moves" if isinstance(self.bench, ArmsBench) else "Straight and diagonal",
+                "press to see the move",
+            )
             self.draw_controls(target, look, list(self.moves))
 
     def _draw_view(self, target: pygame.Surface, look: Look) -> None:
@@ -242,8 +250,11 @@ class MixingScreen(Screen):
             room = self.stretch.rect.x - look.px(16)
             box = pygame.Rect(view.x, view.y, view.w, view.h)
             panel(target, look, box, "")
-            used = text.draw(target, look, "Top view", view.x + pad, view.y + pad + look.px(15), 18, bold=True)
-            for words in (f"rear of the machine at the top; {crossing}", "rear of the machine at the top", ""):
+            arms = isinstance(self.bench, ArmsBench)
+            name = "Front, and from above" if arms else "Top view"
+            used = text.draw(target, look, name, view.x + pad, view.y + pad + look.px(15), 18, bold=True)
+            where = "tower A stands behind" if arms else "rear of the machine at the top"
+            for words in (f"{where}; {crossing}", where, ""):
                 if used.right + look.px(12) + text.width(look, words, 14) < room:
                     text.draw(
                         target, look, words, used.right + look.px(12), view.y + pad + look.px(15), 14, colour=theme.dim
@@ -267,8 +278,8 @@ class MixingScreen(Screen):
         right, baseline = min(self.machine_rect.right, view.right - look.px(20)), y + look.px(51)
         if self.bench.stretch:
             force = self.bench.statics().force_n
-            pull = float(np.hypot(force[0], force[1]))
-            moved = float(np.hypot(*self.bench.pushed)) * 1e6
+            pull = float(np.linalg.norm(force[: len(self.bench.axes)]))
+            moved = float(np.linalg.norm(self.bench.pushed)) * 1e6
             give = f"give drawn {text.number(STRETCH_DRAWN)}× larger: {text.number(moved)} µm"
             words = f"{give}, the belts pull back with {text.number(pull)} N"
         else:
@@ -282,11 +293,15 @@ class MixingScreen(Screen):
         box = panel(target, look, rect, "What the carriage does")
         box = pygame.Rect(box.x, rect.y + look.px(46), box.w, rect.bottom - rect.y - look.px(58))
         wide = min(round(box.w * 0.42), look.px(260))
-        draw_vectors(self.bench, target, look, pygame.Rect(box.x, box.y, wide, box.h))
+        left = pygame.Rect(box.x, box.y, wide, box.h)
+        if isinstance(self.bench, ArmsBench):
+            draw_bars(self.bench, target, look, left)
+        else:
+            draw_vectors(self.bench, target, look, left)
         x = box.x + wide + look.px(14)
         moved = self.bench.moved_m * 1e3
-        pitch = min(look.px(60), (box.h - look.px(26)) // 2)
-        for k, axis in enumerate("XY"):
+        pitch = min(look.px(60), (box.h - look.px(26)) // len(self.bench.axes))
+        for k, axis in enumerate(self.bench.axes):
             baseline = box.y + look.px(22) + k * pitch
             text.draw(target, look, axis, x, baseline, 18, colour=theme.dim)
             value = text.number(float(moved[k]), 1, signed=True)

@@ -180,7 +180,7 @@ class CheckSheet(Sheet):
         at = view.place(box.size)
 
         def spot(place: Place) -> tuple[float, float]:
-            x, y = at.at(np.array(place.point))
+            x, y = at.at(view.spot(np.array(place.point)))
             return box.x + float(x), box.y + float(y)
 
         for k, other in enumerate(self.list.findings):
