@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from .files import reason_of as reason_of
     from .machine.build import bands_by_key as bands_by_key
     from .machine.build import build_machine as build_machine
+    from .machine.travel import ArmTravel as ArmTravel
     from .model.build import build_model as build_model
     from .model.held import Held as Held
     from .model.held import held as held
@@ -92,9 +93,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode", "MotorReport",
-    "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace", "bands_by_key",
-    "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
+    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
+    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
@@ -112,6 +113,7 @@ _ROOMS = {
     "errors": "BeltspringError InputError RunError",
     "files": "name_of printable reason_of",
     "machine.build": "bands_by_key build_machine",
+    "machine.travel": "ArmTravel",
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",

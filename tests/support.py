@@ -134,6 +134,12 @@ def without_friction(layout: str) -> dict[str, Any]:
     return {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed")}
 
 
+def without_detent(layout: str) -> dict[str, Any]:
+    """Keys that switch the motors' detent off in a workshop machine: it shakes the rotors faster than any other spring."""
+    own = ["motors.y"] if layout == "moving-bed" else []  # the file gives this motor a part of its own
+    return {f"{motor}.detent_nm": 0 for motor in ("motors", *own)}
+
+
 def with_runs(system: System, lengths: Mapping[tuple[str, str], float]) -> System:
     """The model with free lengths of runs (belt, run) set, m, at every place: the closed forms hold L fixed."""
     runs = tuple(

@@ -57,6 +57,8 @@ def closed_sides(subject: Subject, axis: int) -> list[str]:
     spec = subject.design.frame
     if spec is None:
         return []
+    if subject.machine.column_radius_m is not None:  # between three columns panels are not modelled
+        return ["thicker columns (frame.columns)"]
     there = {panel.place for panel in spec.panels}
     if subject.machine.column_radius_m is not None:
         return []  # between three columns panels are not modelled

@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import MachineError
 from ..parts.design import Design, DiagonalSpec, Drawn, FrameSize, FrameSpec, Origin, PanelSpec, Uncertain
 from ..parts.resolve import resolve
+from ..parts.uncertain import key_bands
 from ..scenario.schema import Scenario
 from .frame import frame_stiffness, triangle_stiffness, two_column_stiffness
 from .layouts import LAYOUTS
@@ -195,18 +196,7 @@ def uncertain_numbers(machine: Machine) -> tuple[Uncertain, ...]:
 
 def bands_by_key(machine: Machine) -> dict[str, tuple[float, float]]:
     """(low, high) of every value of the completed scenario that is known within a band only, in file units."""
-    values = {o.key: o.value for o in machine.design.origins}
-    found = {}
-    for number in uncertain_numbers(machine):
-        for key in number.keys:
-            held = values.get(key)
-            # A guide of two rods has twice the friction of the one that the part tells.
-            if isinstance(held, int | float) and number.value > 0:
-                times = held / number.value
-                found[key] = (number.low * times, number.high * times)
-            elif key in values:
-                found[key] = (number.low, number.high)
-    return found
+    return key_bands(machine.design, uncertain_numbers(machine))
 
 
 def _check_masses(machine: Machine) -> None:

@@ -11,6 +11,7 @@ from ..scenario.index import Path, dotted, key_at, tables
 from ..scenario.motion import move_spec
 from ..scenario.schema import Scenario
 from .design import Design, Origin
+from .uncertain import key_bands
 
 
 def completed_toml(scenario: Scenario, design: Design) -> str:
@@ -30,13 +31,24 @@ def completed_toml(scenario: Scenario, design: Design) -> str:
         if table:
             lines += ["", f"[{dotted(table)}]"]
         lines += [_line(origin, scenario) for origin in origins]
-    bands = bands_of(scenario)
-    if bands:
-        lines += ["", f"[{BAND}]", *(f'"{dotted(path)}" = {_toml(list(band))}' for path, band in bands.items())]
+    lines += _band_lines(scenario, design)
     if scenario.variant is None:
         for variant in scenario.file.variant:
             lines += ["", "[[variant]]", f"name = {_toml(variant.name)}", f"set = {_toml(variant.set)}"]
     return "\n".join(lines) + "\n"
+
+
+def _band_lines(scenario: Scenario, design: Design) -> list[str]:
+    """How sure each written value is: without its band a part's number, written out here, would count as measured."""
+    bands = key_bands(design, design.uncertain) | {dotted(path): band for path, band in bands_of(scenario).items()}
+    written = {o.key: o.value for o in design.origins if isinstance(o.value, int | float)}
+    lines = []
+    for key, (low, high) in bands.items():
+        if key in written:
+            value = float(written[key])
+            ends = [min(float(f"{low:.6g}"), value), max(float(f"{high:.6g}"), value)]
+            lines.append(f'"{key}" = {_toml(ends)}')
+    return ["", f"[{BAND}]", *lines] if lines else []
 
 
 def _order(table: Path) -> tuple[int, Path]:

@@ -10,7 +10,7 @@ from ..scenario.fields import tidy
 from ..scenario.index import EACH, Path, dotted, key_at
 from .catalogue import Catalogue, Quantity
 from .completion import Completion
-from .design import Uncertain
+from .design import Design, Uncertain
 from .kinds import KINDS
 
 
@@ -30,6 +30,22 @@ def uncertain_of(c: Completion, detail: str, used_parts: Collection[str]) -> tup
             continue
         found.append(part_number(c.catalogue, kind, name, key, [dotted(p) for p in own]))
     return (*found, *(u for p, u in banded.items() if not (detail == "simple" and _only_full(p))))
+
+
+def key_bands(design: Design, numbers: Iterable[Uncertain]) -> dict[str, tuple[float, float]]:
+    """(low, high) of the values of a completed scenario that these numbers fill, by key, in file units."""
+    values = {o.key: o.value for o in design.origins}
+    found = {}
+    for number in numbers:
+        for key in number.keys:
+            held = values.get(key)
+            # A guide of two rods has twice the friction of the one that the part tells.
+            if isinstance(held, int | float) and number.value > 0:
+                times = held / number.value
+                found[key] = (number.low * times, number.high * times)
+            elif key in values:
+                found[key] = (number.low, number.high)
+    return found
 
 
 def part_number(catalogue: Catalogue, kind: str, name: str, key: str, keys: Iterable[str] = ()) -> Uncertain:

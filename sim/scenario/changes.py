@@ -101,6 +101,9 @@ def apply(base: Layered, changes: Mapping[str, Any], where: Where) -> Layered:
         _drop(layered, ("move", "pattern"), f"{where.label}: the program replaces")
     if ("move", "pattern") in flat and ("move", "gcode") not in flat:
         _drop(layered, ("move", "gcode"), f"{where.label}: the pattern replaces")
+    for path in flat:
+        if path[0] != "band" and ("band", *path) not in flat:
+            _drop(layered, ("band", *path), f"{where.label}: {dotted(path)} is now another value, which drops")
     for path, value in flat.items():
         _write(tree, path, value, where)
         for old in [p for p in origins if p[: len(path)] == path or path[: len(p)] == p]:

@@ -140,7 +140,9 @@ def _move(scenario: Scenario, ready: Prepared, move: Move) -> MoveSpec:
         return own
     low, high = ready.machine.reach["xy".index(move)]
     size = STEP_SHARE * (high - low)
-    return replace(own, pattern="step", program=None, size_m=float(f"{size:.6g}"), repeats=1, axis=move)
+    return replace(
+        own, pattern="step", program=None, size_m=to_si(float(f"{size * 1e3:.6g}"), "mm"), repeats=1, axis=move
+    )
 
 
 class _Search:

@@ -154,6 +154,8 @@ def _trials(
 ) -> list[Trials | None]:
     """Every machine at every pace, pace by pace: its plan is made once for all of them."""
     rigs = [m[1] for m in machines if m is not None]
+    # One run alone first: its kernel is loaded or compiled by one thread, not by several at once.
+    judge(rigs[:1], paces.factors[:1])
     columns: list[list[Sample]] = []
     for done, pace in enumerate(paces.factors):
         columns.append([t.samples[0] for t in judge(rigs, [pace], executor)])

@@ -18,7 +18,7 @@ from beltspring.sim.model.build import build_model
 from beltspring.sim.model.modes import modes
 
 from tests.full.machines import desk, rigid
-from tests.support import machine_of
+from tests.support import OPEN, machine_of
 
 #: A moving-bed machine whose gantry stands at the very top of its columns, 400 mm above their feet.
 PORTAL = {
@@ -100,8 +100,8 @@ def test_two_columns_lean_forward_as_cantilevers():
 @pytest.mark.parametrize(("columns", "top"), [("slot-4040", "slot-2020"), ("slot-2020", "slot-4040")])
 def test_mixed_members_by_slope_deflection(columns, top):
     # Two portals side by side in X; column and beam of different sections: E of both 69 GPa, I 84e3 and 7e3 mm4.
-    machine = machine_of(desk("corexy", {"frame.part": "slot-2020", "frame.columns": columns, "frame.top": top,
-                                         "frame.joints": "rigid"}))  # fmt: skip
+    bars = {"frame.part": "slot-2020", "frame.columns": columns, "frame.top": top, "frame.joints": "rigid"}
+    machine = machine_of(desk("corexy", OPEN | bars))
     spec, size = machine.design.frame, machine.design.frame_size
     assert spec is not None
     second = {"slot-2020": 7000e-12, "slot-4040": 84000e-12}
@@ -118,8 +118,8 @@ def test_mixed_members_by_slope_deflection(columns, top):
 
 def test_masses_follow_the_members():
     # 2 (w + d) of the base's profile and half of four columns, kg/m by catalogue; the top likewise.
-    light = machine_of(desk("corexy", {"frame.part": "slot-2020"}))
-    heavy = machine_of(desk("corexy", {"frame.part": "slot-2020", "frame.base": "slot-4040"}))
+    light = machine_of(desk("corexy", OPEN | {"frame.part": "slot-2020"}))
+    heavy = machine_of(desk("corexy", OPEN | {"frame.part": "slot-2020", "frame.base": "slot-4040"}))
     size = light.design.frame_size
     ring = 2 * (size.width_m + size.depth_m)
     assert light.body("base").mass_kg == pytest.approx(0.46 * (ring + 2 * size.height_m))
@@ -147,7 +147,7 @@ def test_moments_of_a_ring_of_bars():
 
 def rocking(base_g: float) -> tuple[float, float, np.ndarray]:
     """(lowest frequency in the X-Z plane, the same by hand, whole machine) of a rigid desk machine on rubber feet."""
-    scenario = desk("corexy", {"feet.damping": 0, "motors.part": "ideal"})
+    scenario = desk("corexy", OPEN | {"feet.damping": 0, "motors.part": "ideal"})
     design = machine_of(scenario).design
     assert design.frame is not None
     bare = replace(

@@ -25,6 +25,7 @@ from tests.support import (
     plan_of,
     square_points,
     trapezoids,
+    without_detent,
     without_friction,
     workshop,
 )
@@ -63,7 +64,7 @@ def error_m(scenario: Scenario, rtol: float = 1e-10) -> tuple[float, Trace]:
 
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_taut_belts_without_friction(layout):
-    error, trace = error_m(workshop(layout, without_friction(layout) | STOPS))
+    error, trace = error_m(workshop(layout, without_friction(layout) | without_detent(layout) | STOPS))
     assert sum(trace.slack_s.values()) == 0
     assert error < 0.02e-6  # measured 2 nm: well inside the 0.1 um that is promised
 
@@ -77,7 +78,8 @@ def test_ideal_motors(layout):
 
 @pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_belts_that_go_slack(layout):
-    changes = {"belts.pretension_n": 2, "motion.acceleration_mm_s2": 6000}
+    # Without detent, so that the kinks are all there is; with it `test_guide_friction` and `test_the_full_model` run.
+    changes = without_detent(layout) | {"belts.pretension_n": 2, "motion.acceleration_mm_s2": 6000}
     (error, fine), trace = errors_m(workshop(layout, without_friction(layout) | STOPS | changes), (None, 80e-6))
     assert min(trace.slack_s.values()) > 0.02  # every belt hangs loose for a while
     # T has a kink where a belt slackens or tightens, and its error goes by where in a step that falls: with a pretension of

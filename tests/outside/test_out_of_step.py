@@ -24,7 +24,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.outside.test_motor import TOOTH, overload
-from tests.support import Equations, bare, model_of, plan_of, square_points, trapezoids, without_friction, workshop
+from tests.support import (
+    Equations,
+    bare,
+    model_of,
+    plan_of,
+    square_points,
+    trapezoids,
+    without_detent,
+    without_friction,
+    workshop,
+)
 
 REAL: dict[str, Any] = {"motors.part": "motor-17-40"}
 
@@ -165,8 +175,9 @@ STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "move.settle_ms": 6
 
 @pytest.mark.parametrize("layout", ["corexy", "moving-bed"])
 def test_in_step_the_drag_is_what_it_was(layout):
-    # Against the drag in proportion to the speed off the command, by DOP853: within 1 um over the whole move.
-    scenario = workshop(layout, without_friction(layout) | STOPS)
+    # Against the drag in proportion to the speed off the command, by DOP853: within 1 um over the whole move. Without
+    # detent: where it shakes a rotor the speed off the command is no longer small, and the two drags do differ.
+    scenario = workshop(layout, without_friction(layout) | without_detent(layout) | STOPS)
     system = model_of(scenario)
     trace = run(system, plan_of(scenario, system))
     file = scenario.file

@@ -14,6 +14,7 @@ from beltspring.sim.parts.catalogue import catalogue
 from beltspring.sim.parts.completed import completed_toml
 from beltspring.sim.parts.design import Design, Origin
 from beltspring.sim.parts.resolve import resolve
+from beltspring.sim.parts.uncertain import key_bands
 from beltspring.sim.scenario.load import scenario_of, with_changes, with_variant
 from beltspring.sim.scenario.motion import axis_limits, motion_limits, move_spec, pattern_choices, shapers
 
@@ -287,8 +288,11 @@ def test_the_machine_fills_what_was_left_open(small: dict[str, Any]) -> None:
 
 
 def same(one: Design, other: Design) -> bool:
-    """Equal but for who decided what."""
-    blank = {"origins": [], "notices": []}
+    """Equal but for who decided what; as sure of the values that both have."""
+    blank = {"origins": [], "notices": [], "uncertain": ()}
+    theirs = key_bands(other, other.uncertain)
+    for key, band in key_bands(one, one.uncertain).items():
+        assert theirs[key] == pytest.approx(band, rel=1e-5), key
     return vars(one) | blank == vars(other) | blank
 
 

@@ -75,3 +75,12 @@ def test_a_new_part_drops_the_band_of_the_old_one() -> None:
     other = with_changes(scenario_of(with_band({"belts.ea_n": [12000, 19000]})), {"belts.part": "belt-2mm-6-steel"})
     assert bands_of(other) == {}
     assert any("band.belts.ea_n" in notice for notice in other.notices)
+
+
+def test_another_value_drops_the_band_of_the_old_one() -> None:
+    plain = scenario_of(with_band({"belts.ea_n": [12000, 19000]}, belts={"ea_n": 15000}))
+    other = with_changes(plain, {"belts.ea_n": 40000})
+    assert bands_of(other) == {}
+    assert any("belts.ea_n is now another value, which drops band.belts.ea_n" in notice for notice in other.notices)
+    both = with_changes(plain, {"belts.ea_n": 40000, "band.belts.ea_n": [36000, 45000]})
+    assert bands_of(both) == {("belts", "ea_n"): (36000, 45000)}

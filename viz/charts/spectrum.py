@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pygame
@@ -27,6 +28,31 @@ class PeakLabel:
     colour: Colour
 
 
+@dataclass(frozen=True)
+class Curve:
+    """frequency_hz, amplitude_m: (n,).  peaks: each with its frequency_hz, largest first."""
+
+    frequency_hz: Array
+    amplitude_m: Array
+    peaks: tuple[Any, ...]
+
+
+def curves_of(analysis: Any) -> dict[str, Curve]:
+    """The curves to draw by axis: the response to a sweep, m for each m/s2, where there was one; else the ring-downs' spectra."""
+    if analysis.responses:
+        return {r.axis: Curve(r.frequency_hz, r.gain_s2, r.peaks) for r in analysis.responses}
+    known = {axis: s for axis, s in analysis.spectra.items() if len(s.frequency_hz)}
+    return {axis: Curve(s.frequency_hz, s.amplitude_m, s.peaks) for axis, s in known.items()}
+
+
+def title_of(analysis: Any) -> tuple[str, str]:
+    """Title of the panel and what it shows."""
+    if analysis.responses:
+        return "Response", "µm the tool swings for each m/s² of the sweep"
+    count = max((s.ringdowns for s in analysis.spectra.values()), default=0)
+    return "Spectrum", f"µm, mean over up to {count} ring-downs an axis"
+
+
 class SpectrumPlot:
     """Spectra of both axes with their peaks in words."""
 
@@ -47,7 +73,7 @@ class SpectrumPlot:
 
     def _paint(self, target: pygame.Surface, rect: pygame.Rect, look: Look, shown: Shown) -> None:
         analysis = shown.result.analysis
-        spectra = {a: s for a, s in analysis.spectra.items() if len(s.frequency_hz)}
+        spectra = curves_of(analysis)
         if not spectra or max(float(s.amplitude_m.max()) for s in spectra.values()) <= 0:
             text.draw(
                 target,
@@ -61,11 +87,8 @@ class SpectrumPlot:
             )
             return
         area = pygame.Rect(rect.x + look.px(64), rect.y + look.px(10), rect.w - look.px(64), rect.h - look.px(42))
-        rings = [
-            r.frequency_hz
-            for r in analysis.ringing.values()
-            if r is not None and r.frequency_hz and r.axis in analysis.spectra
-        ]
+        told = () if analysis.responses else analysis.ringing.values()
+        rings = [r.frequency_hz for r in told if r is not None and r.frequency_hz and r.axis in analysis.spectra]
         peaks = [p.frequency_hz for s in spectra.values() for p in s.peaks[:1]]
         top_hz = min(
             max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values())
@@ -189,6 +212,17 @@ class SpectrumPlot:
     @staticmethod
     def _peak_labels(look: Look, across: Axis, up: Axis, shown: Shown) -> list[PeakLabel]:
         out = []
+        for response in shown.result.analysis.responses:
+            for peak in response.peaks:
+                if peak.frequency_hz > across.high:
+                    continue
+                at = float(across(peak.frequency_hz)), float(up(peak.gain_s2 * 1e6))
+                hz = peak.frequency_hz
+                head = f"{response.axis.upper()} answers at {text.number(hz, 1 if hz < 20 else 0)} Hz"
+                tail = f"{text.micrometres(peak.gain_s2)} µm for each m/s²"
+                out.append(PeakLabel(at, head, tail, look.theme.axis(response.axis)))
+        if out:
+            return out
         for axis, ringing in shown.result.analysis.ringing.items():
             if axis not in shown.result.analysis.spectra:
                 continue

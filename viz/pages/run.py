@@ -11,7 +11,7 @@ from ..charts.deviation import DeviationPlot
 from ..charts.panels import machine_with_tensions, panel, print_key
 from ..charts.printed import best_magnification, draw_line, fit_path
 from ..charts.shown import Shown
-from ..charts.spectrum import SpectrumPlot
+from ..charts.spectrum import SpectrumPlot, title_of
 from ..draw import text
 from ..draw.canvas import surface
 from ..draw.png import save_png
@@ -66,13 +66,11 @@ def draw_picture(result: Report, style: Look, size: tuple[int, int]) -> pygame.S
     )
     DeviationPlot().draw(target, box, style, shown, None)
 
-    averaged = max((s.ringdowns for s in result.analysis.spectra.values()), default=0)
     box = panel(
         target,
         style,
         pygame.Rect(x, area.y + upper + gap, width, area.h - upper - gap),
-        "Spectrum",
-        f"µm, mean over up to {averaged} ring-downs an axis",
+        *title_of(result.analysis),
     )
     SpectrumPlot().draw(target, box, style, shown)
 

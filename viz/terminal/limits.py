@@ -77,15 +77,13 @@ def _trial(trial: Trial) -> dict[str, Any]:
     }
 
 
-def _seen(limit: Limit) -> tuple[str, str, str]:
-    """("18.3, 25.9", "22.1", "52, 52"): ringing um, judged um, share of the torque %; at 99 % of what is safe and at 105 %."""
+def _seen(limit: Limit) -> tuple[str, str]:
+    """Ringing, um, at 99 % of what is safe and at 105 %, and the judged ringing there, um."""
     if limit.below is None or limit.above is None:
-        return NONE, NONE, NONE
+        return NONE, NONE
     both = (limit.below, limit.above)
     rings = ", ".join(number(None if t.ringing_m is None else t.ringing_m * 1e6) for t in both)
-    torque = ", ".join(number(None if t.torque_share is None else t.torque_share * 100, 2) for t in both)
-    judged = number(times(limit.judged.judged_m if limit.judged else None, 1e6))
-    return rings, judged, torque
+    return rings, number(times(limit.judged.judged_m if limit.judged else None, 1e6))
 
 
 def limits_page(limits: Limits, out: str | None) -> Any:
@@ -96,7 +94,7 @@ def limits_page(limits: Limits, out: str | None) -> Any:
         f"\nallowed: {number(allowed.ringing_m * 1e6)} µm of ringing, {number(allowed.torque_share * 100)} % of the torque there "
         "is at a speed, no lost step, no slack belt",
     )
-    made = table("move", "safe up to", "passes again", "fails beyond", f"{RINGS_BY} µm", "judged µm", "torque %")
+    made = table("move", "safe up to", "passes again", "fails beyond", f"{RINGS_BY} µm", "judged µm")
     for limit in limits.limits:
         unit = "mm/s²" if limit.quantity == "acceleration" else "mm/s"
         value, beyond = (NONE if v is None else number(v * 1e3) for v in (limit.value, limit.fails_beyond))
@@ -105,7 +103,7 @@ def limits_page(limits: Limits, out: str | None) -> Any:
     words = [Padding(Text(f"{limit.words[:1].upper()}{limit.words[1:]}."), (0, 0, 0, 2)) for limit in limits.limits]
     eased = [x for x in limits.limits if x.quantity == "speed"]
     note = Text(
-        f"{RINGS_BY.capitalize()}, torque: at 99 % of what is safe, and at 105 %. {NONE}: there is none, see below.",
+        f"{RINGS_BY.capitalize()}: at 99 % of what is safe, and at 105 %. {NONE}: there is none, see below.",
         style="dim",
     )
     parts: list[Any] = [head, Text(), made, note, Text(), *words]

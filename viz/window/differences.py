@@ -122,26 +122,28 @@ def number_design(setting: Setting, session: Session, value: float) -> Design:
     return Design(label, {**session.changes, setting.key: setting.file_value(value)})
 
 
-def equal_words(session: Session, difference: Difference) -> list[str]:
-    """What is equal in all designs: "square 60 mm at 150 mm/s", "carriage 320 g", "pretension 16 N", ..."""
-    parts = [str(session.shown.result.plan.description)]
-    names = {
-        "motion.acceleration_mm_s2": "{} mm/s²",
-        "carriage.mass_g": "carriage {} g",
-        "gantry.mass_g": "gantry {} g",
-        "belts.ea_n": "belt EA {} kN",
-        "belts.pretension_n": "pretension {} N",
-    }
-    table = difference.key.split(".")[0]
+EQUAL = {
+    "motion.acceleration_mm_s2": "{} mm/s²",
+    "carriage.mass_g": "carriage {} g",
+    "gantry.mass_g": "gantry {} g",
+    "belts.ea_n": "belt EA {} kN",
+    "belts.pretension_n": "pretension {} N",
+}
+
+
+def equal_words(results: list[Any]) -> list[str]:
+    """What is equal in all completed designs: "square 60 mm at 150 mm/s", "carriage 320 g", "pretension 16 N", ...
+
+    results: of every design; a value that one of them has differently, or not at all, is not listed.
+    """
+    moves = {str(result.plan.description) for result in results}
+    parts = list(moves) if len(moves) == 1 else []
+    have = [{o.key: o.value for o in result.design.origins} for result in results]
     for setting in SETTINGS:
-        pattern = names.get(setting.key)
-        if (
-            pattern is None
-            or setting.key == difference.key
-            or (not difference.setting and setting.key.startswith(f"{table}."))
-        ):
+        values = [values.get(setting.key) for values in have]
+        if setting.key not in EQUAL or not values or values[0] is None or any(v != values[0] for v in values):
             continue
-        value = setting.shown(session.value(setting.key))
-        if value is not None:
-            parts.append(pattern.format(text.plain(value)))
+        shown = setting.shown(values[0])
+        if shown is not None:
+            parts.append(EQUAL[setting.key].format(text.plain(shown)))
     return parts

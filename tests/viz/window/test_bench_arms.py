@@ -64,7 +64,7 @@ def test_the_edge_of_the_reach_holds(bench):
 
 
 def test_a_hand_feels_the_stiffness_of_the_belts(bench):
-    assert bench.statics().force_n == pytest.approx([0, 0, 0], abs=1e-6)  # the belts carry the weight
+    assert bench.statics().force_n == pytest.approx([0, 0, 0], abs=1e-3)  # the belts carry the weight
     bench.pushed = np.array([1e-5, 0.0, 0.0])
     force = bench.statics().force_n
     assert force[0] < 0

@@ -8,9 +8,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from beltspring.sim.errors import MachineError
+from beltspring.sim import ArmTravel, InputError
 from beltspring.sim.machine.machine import Machine
-from beltspring.sim.machine.travel import ArmTravel
 from numpy.typing import NDArray
 
 from ...draw import text
@@ -51,7 +50,7 @@ class ArmsBench(Bench):
     def _inside(self, angle: Array) -> bool:
         try:
             tool = self.travel.tool(np.asarray(np.linalg.solve(self.travel.motors_per_slide, angle), float))
-        except MachineError:
+        except InputError:
             return False
         (x0, x1), _, (z0, z1) = self.machine.reach
         level = float(np.hypot(*(tool - self.machine.middle)[:2]))

@@ -190,7 +190,10 @@ class CompareScreen(Screen):
         if self.difference.name == "Scenarios as opened":
             return text.fit(look, "each with its own move, on one clock", room, 16)
         words = ""
-        for part in equal_words(self.stage.session, self.difference):
+        ready = [column.shown.result for column in self.fleet.columns if column.shown is not None]
+        if len(ready) < len(self.fleet.columns):
+            return ""
+        for part in equal_words(ready):
             longer = f"{words}, {part}" if words else f"all else equal: {part}"
             if text.width(look, longer, 16) > room:
                 break

@@ -8,7 +8,7 @@ from ...charts.deviation import DeviationPlot
 from ...charts.panels import machine_with_tensions, panel, print_key
 from ...charts.printed import PrintCanvas, best_magnification, fit_path
 from ...charts.shown import Shown
-from ...charts.spectrum import SpectrumPlot
+from ...charts.spectrum import SpectrumPlot, title_of
 from ...draw import text
 from ...draw.theme import Look
 from ...pages.settings_line import detail_words
@@ -116,7 +116,9 @@ class RingingScreen(Screen):
                     )
                     self.deviation.draw(target, box, look, shown, now)
                 elif name == "spectrum" or (name == "lower" and self.half.value == 0):
-                    box = self._lower_panel(target, look, rect, name, "Spectrum", self._spectrum_words(shown))
+                    box = self._lower_panel(
+                        target, look, rect, name, title_of(shown.result.analysis)[0], self._spectrum_words(shown)
+                    )
                     self.spectrum.draw(target, box, look, shown)
                 else:
                     words = str(shown.result.plan.description).split(" at ")[0]
@@ -160,6 +162,9 @@ class RingingScreen(Screen):
         count = max((s.ringdowns for s in shown.result.analysis.spectra.values()), default=0)
         many = "1 ring-down" if count == 1 else f"up to {count} ring-downs"
         whole, plain = detail_words(shown.result), f"detail {shown.result.design.detail}"
+        if shown.result.analysis.responses:
+            words = title_of(shown.result.analysis)[1]
+            return [f"{words}; {whole}", f"{words}; {plain}"]
         mean = f"µm, mean over {many} an axis; "
         return [mean + whole, mean + plain] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
 
