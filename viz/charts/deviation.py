@@ -15,6 +15,11 @@ from .shown import Shown
 class DeviationPlot(TimePlot):
     """Tool deviation in X and Y on one shared µm scale."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        #: where the words at each axis' largest stand in the picture being drawn, px
+        self.words: dict[str, pygame.Rect] = {}
+
     def draw(
         self,
         target: pygame.Surface,
@@ -68,6 +73,7 @@ class DeviationPlot(TimePlot):
             text.draw(target, look, words, row.x - look.px(9), y, 14, colour=look.theme.dim, align="right")
         colour = look.theme.axis(axis)
         text.draw(target, look, axis.upper(), rect.x, row.centery + look.px(5), 16, bold=True, colour=colour)
+        self.words.pop(axis, None)
         largest = shown.largest[axis]
         if not self.time.low <= largest.time_s <= self.time.high or largest.value_m == 0:
             return
@@ -81,6 +87,7 @@ class DeviationPlot(TimePlot):
         blocked = left < row.x or (left - look.px(8) < cursor + look.px(90) and cursor < at[0])
         fits_right = at[0] + look.px(10) + room < row.right
         x = at[0] + look.px(10) if blocked and fits_right else max(left, row.x)
+        self.words[axis] = _box(look, x, at[1] + look.px(5), room, 14)
         text.draw(target, look, words, x, at[1] + look.px(5), 14, colour=colour, back=look.theme.panel)
 
     def _reading(
@@ -101,16 +108,22 @@ class DeviationPlot(TimePlot):
         disc(target, (x, y), look.px(5), look.theme.panel)
         disc(target, (x, y), look.px(4), colour)
         words = f"{text.number(value_m * 1e6, 1, signed=True)} µm"
-        right = x + look.px(12) + text.width(look, words, 16, True) <= area.right
-        text.draw(
-            target,
-            look,
-            words,
-            x + look.px(12) * (1 if right else -1),
-            row.y + look.px(15),
-            16,
-            bold=True,
-            colour=colour,
-            align="left" if right else "right",
-            back=look.theme.panel,
-        )
+        left, base = self._free_place(look, area, row, axis, x, text.width(look, words, 16, True))
+        text.draw(target, look, words, left, base, 16, bold=True, colour=colour, back=look.theme.panel)
+
+    def _free_place(
+        self, look: Look, area: pygame.Rect, row: pygame.Rect, axis: str, x: float, width: float
+    ) -> tuple[float, float]:
+        """Left end and base line of the clock's reading, px: beside the clock, clear of the words at the largest."""
+        sides = (x + look.px(12), x - look.px(12) - width)
+        places = [(left, base) for base in (row.y + look.px(15), row.bottom - look.px(6)) for left in sides]
+        inside = [p for p in places if area.x <= p[0] and p[0] + width <= area.right] or places
+        taken = self.words.get(axis)
+        free = [p for p in inside if taken is None or not _box(look, *p, width, 16).colliderect(taken)]
+        return (free or inside)[0]
+
+
+def _box(look: Look, left: float, base: float, width: float, size: int) -> pygame.Rect:
+    """What a line of words on this base line covers, with a little air around it, px."""
+    air = look.px(4)
+    return pygame.Rect(round(left) - air, round(base) - look.px(size), round(width) + 2 * air, look.px(size + 5))

@@ -39,18 +39,23 @@ def panel(
     baseline = inner.y + look.px(16)
     used = text.draw(target, look, title, inner.x, baseline, 18, bold=True)
     gap = look.px(12)
-    wordings = [meaning] if isinstance(meaning, str) else list(meaning)
     room = inner.right - used.right - gap
     if right and text.width(look, right, 14) <= room:
         got = text.draw(
             target, look, right, inner.right, baseline, 14, colour=right_colour or look.theme.dim, align="right"
         )
         room = got.x - used.right - gap - look.px(16)
-    words = next((w for w in wordings if text.width(look, w, 14) <= room), text.fit(look, wordings[-1], room, 14))
+    words = wording(look, meaning, room)
     if len(words) > 1:
         text.draw(target, look, words, used.right + gap, baseline, 14, colour=look.theme.dim)
     drop = look.px(30)
     return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
+
+
+def wording(look: Look, meaning: str | Sequence[str], room: float) -> str:
+    """The first of several wordings, longest first, that fits into `room` px; the last one cut where none does."""
+    wordings = [meaning] if isinstance(meaning, str) else list(meaning)
+    return next((w for w in wordings if text.width(look, w, 14) <= room), text.fit(look, wordings[-1], room, 14))
 
 
 def tension_list(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float) -> None:
@@ -195,7 +200,7 @@ def print_key(
     dim = look.theme.dim
     text.draw(target, look, "error drawn", x, y + look.px(13), 14, colour=dim)
     text.draw_pair(target, look, magnification_words(scale.magnification), "larger", x, y + look.px(42), 26, 16)
-    scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.4))
+    scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.36))
     rows = [("path asked for", look.theme.asked, True), ("line laid down", look.theme.laid, False)]
     if to_come:
         rows.append(("still to come", look.theme.faded(look.theme.laid, 0.35), False))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pygame
 import pytest
-from beltspring.sim import load, run, with_changes
+from beltspring.sim import Report, load, run, with_changes
 from beltspring.viz.charts.ripple_map import RAMPS, _draw_numbers, map_scale, ramp, worst_level
 from beltspring.viz.draw import text
 from beltspring.viz.draw.png import read_words
@@ -135,15 +135,16 @@ def test_where_nothing_is_laid_the_printed_line_is_not_drawn(tag):
     assert not drawn(0.060 + 0.008 * 9.5 / 34.2, 0.0795)
 
 
-def test_no_cause_is_cut(tag):
-    result, causes = tag
+def test_no_cause_is_cut(tag, monkeypatch):
+    causes = tag.place_causes
     more = "and the gantry on its rods (31 %) and the frame on its corners (28 %)"
     long = [f"{words} {more}, {k}" for k, words in enumerate(causes)]
+    monkeypatch.setattr(Report, "place_causes", long)
     with text.Log() as log:
-        draw_ripples(result, long, look("light"), (1600, 1000))
+        draw_ripples(tag, look("light"), (1600, 1000))
     drawn = [w.text for w in log.words]
     # Too many long ones leave no room for the last places; those that are there are told to the end.
-    there = [k for k in range(len(long)) if f"{result.analysis.ripples.places[k].number}" in drawn]
+    there = [k for k in range(len(long)) if f"{tag.analysis.ripples.places[k].number}" in drawn]
     ends = [k for k in there if any(line.endswith(f", {k}") for line in drawn)]
     assert len(ends) >= 5
     begun = sum(words.startswith(("X rings at", "Y rings at")) for words in drawn)

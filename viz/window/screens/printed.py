@@ -175,7 +175,12 @@ class PrintScreen(Screen):
                 look,
                 rect,
                 "Whole path",
-                [f"{words}, at true scale; {detail_words(shown.result)}", f"{words}; {detail}"],
+                [
+                    f"{words}, at true scale; {detail_words(shown.result)}",
+                    f"{words}, at true scale; detail {detail}",
+                    f"{words}; detail {detail}",
+                    f"{words}; {detail}",
+                ],
             )
             self.paper.draw(target, self.lens.paper, look, shown, self.whole, min(now, shown.end_s))
             ring(target, self.lens.rect.center, self.lens.rect.w / 2, look.theme.text, look.px(2))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pygame
 
 from ...charts.deviation import DeviationPlot
-from ...charts.panels import machine_with_tensions, panel, print_key
+from ...charts.panels import machine_with_tensions, panel, print_key, wording
 from ...charts.printed import PrintCanvas, best_magnification, fit_path
 from ...charts.shown import Shown
 from ...charts.spectrum import SpectrumPlot, title_of
@@ -110,6 +110,7 @@ class RingingScreen(Screen):
                             f"µm, tool minus commanded position; {whole}",
                             f"µm, tool minus commanded position; {detail}",
                             f"µm, tool minus command; {short}",
+                            f"µm; {detail}",
                             f"µm; {short}",
                         ],
                         "shaded: speeding up or slowing down",
@@ -146,7 +147,7 @@ class RingingScreen(Screen):
         text.draw(
             target,
             look,
-            text.fit(look, meaning if isinstance(meaning, str) else meaning[-1], room, 14),
+            wording(look, meaning, room),
             box.right,
             box.y + look.px(15),
             14,
@@ -158,7 +159,7 @@ class RingingScreen(Screen):
 
     @staticmethod
     def _spectrum_words(shown: Shown) -> list[str]:
-        """What the spectrum shows and at which detail, longest first; the shortest says what that leaves out."""
+        """What the spectrum shows and at which detail, longest first; what the detail leaves out is said where it fits."""
         count = max((s.ringdowns for s in shown.result.analysis.spectra.values()), default=0)
         many = "1 ring-down" if count == 1 else f"up to {count} ring-downs"
         whole, plain = detail_words(shown.result), f"detail {shown.result.design.detail}"
@@ -166,7 +167,8 @@ class RingingScreen(Screen):
             words = title_of(shown.result.analysis)[1]
             return [f"{words}; {whole}", f"{words}; {plain}"]
         mean = f"µm, mean over {many} an axis; "
-        return [mean + whole, mean + plain] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
+        longer = [mean + whole] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
+        return [*longer, f"µm; {plain}"]
 
     def _print(self, target: pygame.Surface, look: Look, box: pygame.Rect, shown: Shown, now: float) -> None:
         key = look.px(172)

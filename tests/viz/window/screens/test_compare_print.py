@@ -30,6 +30,14 @@ class TestCompare:
         assert [c.design.label for c in compare.app.screen.fleet.columns] == ["as written", "9 mm belt", "gentler"]
         assert all(c.fresh for c in compare.app.screen.fleet.columns)
 
+    def test_only_what_is_equal_in_all_designs_is_told_as_equal(self, compare):
+        words = compare.app.screen._equal(compare.app.look, 2000)
+        # A 9 mm belt is a stiffer belt, and "gentler" speeds up more slowly: neither is equal in all three.
+        assert "pretension" in words
+        assert "carriage" in words
+        assert "belt EA" not in words
+        assert "mm/s²" not in words
+
     def test_several_scenarios_stand_side_by_side(self, open_window, desk, bed):
         hands = open_window([desk, bed], initial_screen="compare")
         hands.settle()
