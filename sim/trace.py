@@ -9,9 +9,9 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from .practice import LINE_WIDTH_M
 
-LINE_WIDTH_M = 0.45e-3  # width of one printed line; common practice for a 0.4 mm nozzle, no source
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,10 @@ import pytest
 SIM = Path(__file__).resolve().parents[1] / "sim"
 VIZ = SIM.parent / "viz"
 
-# The chain of DESIGN 2, then what asks questions of whole runs. plan.py and trace.py are records that others read.
+# The chain of the rooms, then what asks questions of whole runs. plan.py and trace.py are records that others read.
 CHAIN = (
     "errors",
+    "practice",
     "caches",
     "compiling",
     "files",

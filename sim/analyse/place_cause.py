@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ..practice import INVISIBLE_M
 from ..scenario.motion import MotionLimits, ShaperSpec
 from ..trace import Slip
-from .reading import INVISIBLE_M
 from .ringing import Ringing
 from .ripples import Place
 

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ..practice import INVISIBLE_M, SEEN_M
 from ..trace import Slip, Trace
 from .path import PathError
 from .response import Response
 from .ringing import Ringing
 from .ringing.levels import LevelRinging
 from .terms import ALONG_LINE, OFF_LINE
-
-# Common practice, no source: a glossy wall begins to show ripples of 5 to 10 um, 20 um is certainly seen, and a nail
-# feels 20 to 30 um.
-INVISIBLE_M = 5e-6
-SEEN_M = 20e-6
 
 
 def read(

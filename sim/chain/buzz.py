@@ -10,10 +10,11 @@ import numpy as np
 
 from ..analyse import Ringing
 from ..analyse.moving import Moving, half_range_at, moving
-from ..analyse.reading import INVISIBLE_M, length
+from ..analyse.reading import length
 from ..model.modes import Mode
 from ..model.system import System
 from ..plan.plan import Plan
+from ..practice import INVISIBLE_M
 from ..simulate.run import run
 from ..trace import Trace
 

@@ -118,7 +118,12 @@ class Outcome:
 
     @cached_property
     def moving(self) -> dict[str, Buzz | None]:
-        """What shakes while each axis moves, with its cause: where it shows the move is simulated again, once."""
+        """What shakes while each axis moves, with its cause: where it shows the move is simulated again, once.
+
+        Of a thinned trace it cannot be told: between the rows that are left the shaking is not seen.
+        """
+        if self.trace.thinned:
+            return dict.fromkeys("xy")
         known = self.modes
         found: dict[str, Buzz | None] = {}
         for column, axis in enumerate("xy"):

@@ -7,21 +7,19 @@ from functools import cached_property
 
 import numpy as np
 
+from ..practice import SEEN_M, TORQUE_SHARE
 from ..scenario.motion import MotionLimits, MoveSpec
 from .batch import Feeds, Rig, Sample, rig_of, sample
 from .chain import Prepared
 from .judged import Judged, judge_ringing
 from .motion import Motion, motion_of
 
-RINGING_M = 20e-6  # certainly seen on a wall (common practice, no source)
-TORQUE_SHARE = 0.7  # a third left for friction, warm windings and what nobody thought of (common practice, no source)
-
 
 @dataclass(frozen=True)
 class Criteria:
     """What a move must keep. ringing_m: height of what rings after a leg.  torque_share: of the torque at that speed."""
 
-    ringing_m: float = RINGING_M
+    ringing_m: float = SEEN_M
     torque_share: float = TORQUE_SHARE
 
 

@@ -7,10 +7,9 @@ import numpy as np
 from ..errors import MachineError
 from ..machine.machine import Body
 from ..model.guides import guide_stiffness
+from ..practice import SEEN_M
 from .finding import Finding, Rule, practice
 from .subject import Subject
-
-SEEN_M = 20e-6
 
 
 def pitch_angle(body: Body, moment_nm: float) -> float:

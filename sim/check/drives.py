@@ -7,13 +7,13 @@ import math
 import numpy as np
 
 from ..analyse.reading import out_of_step
-from ..chain.stand import TORQUE_SHARE
 from ..chain.torque import rotor_speed, torque_shares
 from ..machine.machine import Motor
 from ..model.motor import torque_constant
 from ..model.system import System
 from ..parts.design import MotorSpec
 from ..plan.plan import Leg
+from ..practice import TORQUE_SHARE
 from .finding import Finding, Place, Rule, derived, practice, published
 from .subject import Array, Subject
 from .ways import more_torque

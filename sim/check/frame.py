@@ -13,12 +13,12 @@ from ..machine.machine import Machine
 from ..model.facts import moving_mass
 from ..model.modes import Mode
 from ..parts.design import FrameSpec
+from ..practice import SEEN_M
 from .beams import GRAVITY_M_S2
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
 from .ways import better_corners, closed_sides, listed
 
-SEEN_M = 20e-6
 WRONG_M = 200e-6
 SLOW_HZ = 20.0
 JOINTS_SHARE = 0.5

@@ -17,7 +17,6 @@ from .fits import finest_that_keeps, largest_play, rail_allowance, rocking
 from .subject import Subject
 
 SAG_WARN_M, SAG_STOP_M = 50e-6, 200e-6
-WORTH_SEEING_M = 20e-6
 LOOSEST_SHAFT = "h7"
 GROUND_SHAFTS = ("h6", "h7", "h8")
 FRICTION_SHARE = 0.2

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from ..parts.catalogue import catalogue
 from ..parts.design import MotorSpec
+from ..practice import SEEN_M
 from .finding import Finding, Rule, estimate, practice
-from .frame import SEEN_M, sway, swaying_axes
+from .frame import sway, swaying_axes
 from .subject import Subject
 from .ways import FILLED, bears_more, closed_sides, listed
 

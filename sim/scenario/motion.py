@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from ..practice import LINE_WIDTH_M
 from .schema import Scenario
 from .units import to_si
 
@@ -60,7 +61,7 @@ class MoveSpec:
     repeats: int
     axis: Axis
     settle_s: float
-    line_width_m: float = 0.45e-3
+    line_width_m: float = LINE_WIDTH_M
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..analyse.reading import SEEN_M, length
+from ..analyse.reading import length
 from ..analyse.ringing import Ringing
 from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
@@ -18,6 +18,7 @@ from ..chain.judged import Judged, judge_outcomes
 from ..errors import ScenarioError
 from ..model.left_out import left_out_words
 from ..model.system import System
+from ..practice import SEEN_M
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant

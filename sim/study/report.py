@@ -13,10 +13,9 @@ from ..analyse import Analysis
 from ..analyse.path import AskedPath, PathError, asked_path
 from ..analyse.reading import duration
 from ..analyse.ringing import SILENT_M
-from ..chain.answers import Answer, answers
 from ..chain.buzz import Buzz, buzz_words
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
-from ..chain.heard import Seen, seen
+from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
 from ..check.check import Findings, check
 from ..machine.machine import Machine

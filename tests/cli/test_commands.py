@@ -43,7 +43,7 @@ def test_run_says_first_what_it_means_in_eighty_columns(name, beltspring):
     assert said.code == 0
     lines = said.out.splitlines()
     assert max(map(len, lines)) <= 80
-    assert len(lines) <= 48
+    assert len(lines) <= 50
     assert "\x1b" not in said.out
     reading = " ".join(lines[3:10])
     assert "rings at" in reading or "Nothing rings" in reading
@@ -134,7 +134,7 @@ def test_a_run_that_ends_early_gives_code_3_and_its_results(beltspring, tmp_path
     monkeypatch.setattr(once, "run", stopped)
     said = beltspring("run", "spring-mass", "--out", tmp_path / "out")
     assert said.code == 3
-    assert "a test said so" in " ".join(said.out.split())
+    assert "the motion grew without bound" in " ".join(said.out.split())
     summary = json.loads((tmp_path / "out" / "summary.json").read_text())
     assert summary["ended"] == f"stopped at t = 0.100 s: the motion grew without bound; {Ending.RUNAWAY.next_step}"
 

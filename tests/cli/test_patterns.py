@@ -57,7 +57,7 @@ def test_a_ladder_has_a_line_for_each_level(beltspring, pattern, top):
     assert [row[0] for row in table] == ["1", "2", "3", "4"]
     assert [float(row[1]) for row in table] == pytest.approx([top * n / 4 for n in (1, 2, 3, 4)], rel=1e-3)
     peaks = [max(float(row[2]), float(row[3])) for row in table]
-    ringing = rows(said.out, "Ringing")
+    ringing = rows(said.out, "Ringing  ")
     # Three figures are printed.
     assert max(peaks) == pytest.approx(
         max(float(ringing[0][1]), float(next(r for r in ringing if r[0] == "Y")[1])), rel=0.01

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import pytest
-from beltspring.sim.chain.answers import answers
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
+from beltspring.sim.chain.heard import answers
 
 from tests.support import shipped
 

@@ -58,7 +58,7 @@ def test_what_a_part_must_not_lack(old: str, new: str, said: str) -> None:
 
 
 def test_parts_that_the_scenario_file_promises() -> None:
-    """The names that DESIGN fixes, and nothing but plain names of our own."""
+    """The names that other tools read, and nothing but plain names of our own."""
     promised = {
         "belts": {f"belt-2mm-{w}-{cord}" for w in (6, 9, 12) for cord in ("glass", "steel", "aramid")},
         "motors": {f"motor-17-{length}" for length in (28, 34, 40, 48)} | {"ideal"},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from unittest.mock import Mock
 
 import numpy as np
@@ -42,26 +43,22 @@ def test_terminal_and_json_tell_the_same(report):
         assert judged["belts"][belt.name]["max_tension_n"] == belt.most_n
         assert f"{belt.order_length_m * 1e3:.0f}" in said
     for mode in report.main_modes:
-        assert mode.words in said
+        assert mode.mode.words in said
     assert Shown(report).result.analysis is report.analysis
 
 
 def test_each_thing_is_worked_out_once(report, monkeypatch):
     import beltspring.sim.study.report as module
 
+    # What thirteen more runs say is known already; asking for it is counted all the same.
+    known = {"judge_outcome": lambda _outcome: report.judged}
     for name in (
-        "asked_path",
-        "raised_by_friction",
-        "shaping_notes",
-        "check",
-        "answers",
-        "run_facts",
-        "mixing",
-        "left_out",
-    ):
-        counted = Mock(side_effect=getattr(module, name))
+        "asked_path", "judge_outcome", "judged_words", "buzz_words", "shaping_notes", "seen", "check", "answers",
+        "run_facts", "mixing", "left_out",
+    ):  # fmt: skip
+        counted = Mock(side_effect=known.get(name, getattr(module, name)))
         monkeypatch.setattr(module, name, counted)
-        fresh = module.Report(report.outcome)
+        fresh = module.Report(report.outcome, () if name == "judge_outcome" else (report.judged,))
         printed(fresh)
         summary(fresh)
         shown = Shown(fresh)
@@ -69,6 +66,15 @@ def test_each_thing_is_worked_out_once(report, monkeypatch):
         assert len(shown.feet_m)
         assert counted.call_count == 1, name
         monkeypatch.undo()
+
+
+def test_a_verdict_among_others_is_the_one_told(report):
+    other = replace(report.judged, judged_m=0.123e-3)
+    told = report.judged_as(other)
+    assert told.outcome is report.outcome
+    assert summary(told)["judged"]["judged_um"] == pytest.approx(123)
+    assert "judged 123 µm" in " ".join(told.sentences)
+    assert report.judged_as(None).judged is None
 
 
 def test_numbers_of_motors_and_belts_are_those_of_the_trace(report):
