@@ -21,20 +21,32 @@ def told(outcome: Outcome, axis: str) -> dict[str, float]:
     return {found.leg: found.frequency_hz} | {o.leg: o.frequency_hz for o in found.others}
 
 
+#: A stiff frame and no detent leave each axis one mode that rings: what is told of one tone is asked there.
+ONE_TONE = {
+    **{"detail": "simple", "motors.detent_nm": 0},
+    **{"frame.stiffness_x_n_per_mm": 1000, "frame.stiffness_y_n_per_mm": 1600},
+}
+
+
 def with_presliding(um: float, **keys: object) -> Outcome:
-    return simulate_scenario(shipped("desk-corexy", dict.fromkeys(KEYS, um) | keys))
+    return simulate_scenario(shipped("desk-corexy", ONE_TONE | dict.fromkeys(KEYS, um) | keys))
 
 
 def test_it_is_smooth_over_presliding():
-    # A tenth more presliding a step; where it is short the bristles hold all the swing, where it is long they hardly act.
-    steps = [with_presliding(um) for um in (1, 1.1, 4, 4.4, 10, 11, 20, 22, 60, 66, 150, 165, 272, 300)]
+    # Where presliding is short the bristles are a spring beside the others: f^2 = f0^2 + b, b as 1 over presliding, so that a
+    # tenth more of it takes half a tenth of their share off the frequency; 0.8 % beside that is for the telling.
+    free = with_presliding(1000)
+    places = (1, 1.1, 4, 4.4, 10, 11, 20, 22, 60, 66, 150, 165, 272, 300)
+    steps = [with_presliding(um) for um in places]
     for a, b in zip(steps[::2], steps[1::2], strict=True):
         for axis in "xy":
             one, other = told(a, axis), told(b, axis)
             both = one.keys() & other.keys()
             assert both
+            rolling = free.analysis.ringing[axis].frequency_hz
             for leg in both:
-                assert other[leg] == pytest.approx(one[leg], rel=0.008)
+                share = max(0.0, 1 - (rolling / one[leg]) ** 2)
+                assert abs(other[leg] / one[leg] - 1) <= 0.5 * share * np.log(1.1) + 0.008
 
 
 @pytest.mark.parametrize("name", ["desk-corexy", "moving-bed-wheels", "spring-mass"])
@@ -52,7 +64,7 @@ def test_it_does_not_depend_on_the_recording_step(name):
 @pytest.mark.parametrize("speed", [130, 140, 150, 160, 170])
 def test_it_is_what_the_first_crests_count(speed):
     # By hand: extremes of tool minus rest in the first three swings, their times by parabola, half a period apart each.
-    ready = prepare(shipped("desk-corexy", dict.fromkeys(KEYS, 60.0) | {"motion.speed_mm_s": speed}))
+    ready = prepare(shipped("desk-corexy", ONE_TONE | dict.fromkeys(KEYS, 60.0) | {"motion.speed_mm_s": speed}))
     assert motion_limits(ready.scenario).speed_m_s == pytest.approx(1e-3 * speed)
     trace = run(ready.system, ready.plan, 1e-4)
     checked = 0

@@ -44,8 +44,9 @@ def agree(trials, outcome: Outcome) -> None:
     assert trials.whole[0] == (outcome.trace.stopped_at_s is None)
 
 
-@pytest.mark.parametrize("detail", ["simple", "full"])
-@pytest.mark.parametrize("layout", sorted(LAYOUTS))
+@pytest.mark.parametrize(
+    ("layout", "detail"), [(layout, detail) for layout in sorted(LAYOUTS) for detail in sorted(LAYOUTS[layout].details)]
+)
 def test_a_layouts_batch_is_its_run(layout, detail):
     scenario = with_changes(workshop(layout), {"detail": detail})
     ready = prepare(scenario)

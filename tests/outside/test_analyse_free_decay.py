@@ -80,11 +80,13 @@ def test_ripples_stand_speed_over_frequency_apart(monkeypatch, speed_m_s, freque
     from beltspring.sim.analyse import analysis
 
     ringing = Ringing("x", 50e-6, frequency_hz, 0.05, 0.2, "leg 1", speed_m_s, 0.35)
-    monkeypatch.setattr(analysis, "find_ringdowns", lambda trace, plan: [])
+    monkeypatch.setattr(analysis, "find_ringdowns", lambda *a: [])
     monkeypatch.setattr(analysis, "worst", lambda ringdowns, axis: ringing if axis == "x" else None)
     monkeypatch.setattr(analysis, "spectrum", lambda *a: None)
     monkeypatch.setattr(
-        analysis, "path_error", lambda *a: SimpleNamespace(across_max_m=0, across_rms_m=0, along_max_m=0, delay_max_m=0)
+        analysis,
+        "path_error",
+        lambda *a: SimpleNamespace(across_max_m=0, across_rms_m=0, along_max_m=0, delay_max_m=0, height_m=None),
     )
     trace = SimpleNamespace(stopped_at_s=None, slips=[], slack_s={})
     result = analysis.analyse(trace, SimpleNamespace(legs=[]))

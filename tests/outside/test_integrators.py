@@ -17,7 +17,7 @@ from beltspring.sim.trace import Trace
 from scipy.linalg import expm
 
 from tests.support import (
-    ALL_LAYOUTS,
+    LINEAR_LAYOUTS,
     Equations,
     Stretch,
     linear,
@@ -62,21 +62,22 @@ def error_m(scenario: Scenario, rtol: float = 1e-10) -> tuple[float, Trace]:
     return error, trace
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+# Machines on arms run against DOP853 in test_delta_runs.
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_taut_belts_without_friction(layout):
     error, trace = error_m(workshop(layout, without_friction(layout) | without_detent(layout) | STOPS))
     assert sum(trace.slack_s.values()) == 0
     assert error < 0.02e-6  # measured 2 nm: well inside the 0.1 um that is promised
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_ideal_motors(layout):
     scenario = workshop(layout, without_friction(layout) | STOPS | {"motors.part": "ideal"})
     error, _ = error_m(scenario)
     assert error < 0.02e-6
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_belts_that_go_slack(layout):
     # Without detent, so that the kinks are all there is; with it `test_guide_friction` and `test_the_full_model` run.
     changes = without_detent(layout) | {"belts.pretension_n": 2, "motion.acceleration_mm_s2": 6000}
@@ -88,14 +89,14 @@ def test_belts_that_go_slack(layout):
     assert fine < 0.02e-6
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_guide_friction(layout):
     # LuGre bristles are stiff and their |v| has a kink: DOP853 at 1e-9 here, some hundred thousand evaluations.
     error, _ = error_m(workshop(layout, STOPS), rtol=1e-9)
     assert error < 0.05e-6
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_the_full_model(layout):
     # Rods, feet, frame, weight, friction of the catalogue, detent and the motor's whole law: DOP853 on the equations of
     # tests/support.py. A short square, and 26 coordinates up to 3 kHz: some hundred thousand evaluations.
@@ -163,7 +164,7 @@ def exact_linear(system: System, motion: list[Stretch], times: np.ndarray) -> np
     return out
 
 
-@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 @pytest.mark.parametrize("motors", ["stepper", "ideal"])
 def test_linear_machine_against_the_matrix_exponential(layout, motors):
     # Exact up to rounding for a linear machine under even accelerations (scipy.linalg.expm).

@@ -105,6 +105,8 @@ def test_undamped_energy_stays(layout):
     off: dict[str, Any] = {"belts.damping": 0, "frame.damping": 0, "motors.damping": 0, "belts.pretension_n": 100}
     if layout == "moving-bed":
         off["motors.y.damping"] = 0  # the file gives this motor a part of its own
+    if LAYOUTS[layout].on_arms:
+        off["delta.arm_damping"] = 0
     system = model_of(workshop(layout, without_friction(layout) | off))
     q = 50e-6 * np.array([1 / 6e-3 if name.startswith("rotor") else 1.0 for name in system.dof_names])
     chunk = standing(system, longest_step(system, 1e-3) / 16, 1200)

@@ -176,5 +176,7 @@ def _modes_list(report: Report) -> Renderable:
     if more:
         highest = number(report.modes[-1].mode.frequency_hz)
         made.add_row(f"{more} more to {highest} Hz: `beltspring modes`", "", "", "", "")
-    why = [f"{one.words}: {one.why}" for told in report.main_modes for one in told.seen if one.why]
+    # Where guides that stick are told of already, the page does not say it twice.
+    seen = [] if report.friction_note else [one for told in report.main_modes for one in told.seen]
+    why = [f"{one.words}: {one.why}" for one in seen if one.why]
     return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made
