@@ -60,6 +60,11 @@ def test_a_long_job_writes_every_row_on_the_way(beltspring, tmp_path):
     # Only from whole rows can it be told.
     assert all(value is None for found in first.pop("moving").values() for value in found.values())
     del second["moving"]
+    # A thinned trace is judged by its worst corners, and says so; shaking and corners are part of the reading.
+    assert "at its worst corners" in " ".join(first.pop("reading"))
+    del second["reading"]
+    few, many = first.pop("judged"), second.pop("judged")
+    assert few["most_um"] == pytest.approx(many["most_um"], rel=0.05)
     for summary in (first, second):
         del summary["times_real_time"]
     assert first == second

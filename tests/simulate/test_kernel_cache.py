@@ -249,7 +249,7 @@ def test_no_place_but_our_own_is_written(process_of_a_run, tmp_path):
 
 
 def test_without_a_home_no_folder_is_made_where_one_stands(monkeypatch, tmp_path):
-    monkeypatch.delenv("BELTSPRING_CACHE")
+    monkeypatch.delenv("BELTSPRING_CACHE", raising=False)
     monkeypatch.setattr("platformdirs.user_cache_dir", lambda *a, **k: "~/.cache/beltspring")
     monkeypatch.chdir(tmp_path)
     forget(monkeypatch)
