@@ -6,7 +6,7 @@ Nothing here is physics: it selects, subtracts and looks up what trace, plan and
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 
@@ -15,10 +15,13 @@ from beltspring.sim import OFF_LINE, Report
 from numpy.typing import NDArray
 
 from ..draw.arms import view_of
+from ..draw.larger import TRAIL_S, belts_larger, carriage_m, factor_for
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
 
 Array = NDArray[np.float64]
+
+BEFORE_S = 0.020  # a corner is shown from so long before its stop
 
 _serials = count(1)  # tells kept images apart; never reused, as an id may be
 
@@ -30,6 +33,17 @@ class Moment:
     time_s: float
     kind: str
     words: str
+
+
+@dataclass(frozen=True)
+class Corner:
+    """A stop or a turn of the move. number: of the leg that ends there, from 0.  stop_s: when the commanded motion of that leg
+    is over, shaping included; next_s: the same of the next, or the end of the run, s."""
+
+    name: str
+    number: int
+    stop_s: float
+    next_s: float
 
 
 @dataclass(frozen=True)
@@ -60,6 +74,17 @@ class Shown:
         """Tool minus commanded position by axis, m; (n,) each. The commanded position includes shaping."""
         off = self.trace.tool - self.trace.commanded
         return {"x": off[:, 0], "y": off[:, 1]}
+
+    @cached_property
+    def off_most_m(self) -> float:
+        """The farthest that the tool is from where it was commanded, in XY, m."""
+        off = self.deviation_m
+        return float(np.hypot(off["x"], off["y"]).max()) if len(self.t_s) else 0.0
+
+    @cached_property
+    def larger(self) -> float:
+        """How much larger than it is that distance is drawn on the machine."""
+        return factor_for(self.off_most_m, carriage_m(self.result.machine))
 
     @cached_property
     def largest(self) -> dict[str, Largest]:
@@ -93,6 +118,23 @@ class Shown:
         if self.end_s > self.move_s + 1e-6:
             out.append(("settle", self.move_s, self.end_s))
         return out
+
+    @cached_property
+    def corners(self) -> list[Corner]:
+        """Where the move stops or turns: the end of every leg, in order, the last one called the end."""
+        delay = max(self.result.plan.shaper_delay_s[:2], default=0.0)
+        stops = [min(float(leg.end_s) + delay, self.end_s) for leg in self.result.plan.legs]
+        last = len(stops) - 1
+        out = []
+        for k, stop in enumerate(stops):
+            following = stops[k + 1] if k < last else self.end_s
+            out.append(Corner("end" if k == last else f"corner {k + 1}", k, stop, max(following, stop)))
+        return out
+
+    def corner_at(self, time_s: float) -> Corner | None:
+        """The corner whose stretch holds a time: from shortly before it to shortly before the next."""
+        passed = [c for c in self.corners if c.stop_s - BEFORE_S <= time_s + 1e-9]
+        return passed[-1] if passed else self.corners[0] if self.corners else None
 
     @cached_property
     def asked_m(self) -> Array:
@@ -207,8 +249,23 @@ class Shown:
         angles = self.view.wheel_angles(paths, state)
         return {m.name: angles[m.wheel] - math.pi / 2 for m in machine.motors}
 
-    def machine_state(self, time_s: float, *, frame_s: float = 0.0, most_n: float | None = None) -> MachineState:
-        """The machine at one instant. frame_s: how much time one frame covers, to tell which motors blur."""
+    def _drawn_larger(self, rows: Array, commanded: Array, larger: float) -> Array:
+        """Places of the tool (..., 3), m, with their distance from the commanded place drawn larger."""
+        return np.asarray(commanded + larger * (rows - commanded))
+
+    @cached_property
+    def rest_n(self) -> dict[tuple[str, str], float]:
+        """Tension of every run before the move, N."""
+        first = self.trace.tension_n[0] if len(self.t_s) else np.zeros(len(self.trace.runs))
+        return {run: float(f) for run, f in zip(self.trace.runs, first, strict=True)}
+
+    def machine_state(
+        self, time_s: float, *, frame_s: float = 0.0, most_n: float | None = None, larger: float = 1.0
+    ) -> MachineState:
+        """The machine at one instant. frame_s: how much time one frame covers, to tell which motors blur.
+
+        larger: how much farther off its commanded place the tool is drawn; from 1 on with changes of tension larger, too.
+        """
         laid = self.trace.tool[: int(np.searchsorted(self.t_s, time_s, side="right")), :2]
         turned = self.at(time_s, self.trace.motor_rad)
         before = self.at(max(0.0, time_s - frame_s), self.trace.motor_rad)
@@ -222,14 +279,29 @@ class Shown:
             for m, a, b in zip(self.result.machine.motors, turned, before, strict=False)
             if abs(a - b) > math.pi / 2
         )
-        return MachineState(
-            tool=self.at(time_s, self.trace.tool),
+        tool, tension = self.at(time_s, self.trace.tool), self.tensions(time_s)
+        state = MachineState(
+            tool=tool,
             motor_rad=motors,
-            tension_n=self.tensions(time_s),
+            tension_n=tension,
             tension_most_n=most_n or self.tension_most_n,
             asked=self.asked_m,
             laid=laid,
             blurred=blurred,
+        )
+        if larger <= 1.0:
+            return state
+        commanded = self.at(time_s, self.trace.commanded)
+        a, b = np.searchsorted(self.t_s, (time_s - TRAIL_S, time_s))
+        trail = self._drawn_larger(self.trace.tool[a:b], self.trace.commanded[a:b], larger)
+        now = self._drawn_larger(tool, commanded, larger)
+        return replace(
+            state,
+            tool=now,
+            tension_n=belts_larger(tension, self.rest_n),
+            tension_most_n=2.0 * max(self.rest_n.values(), default=10.0),
+            asked_tool=commanded,
+            trail=np.concatenate([trail, now[None]])[:, :2],
         )
 
     def doing(self, time_s: float) -> str:
