@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
-from ..plan.plan import PlanWindow
+from ..plan.plan import PlanStretch
 from .prepare import TABLE_TOP_RAD_S, motors_along, quantised, torque_limits
 
 #: Lag off the turn counted last, in electrical turns, beyond which a rotor has passed to another: a half, and an eighth
@@ -28,7 +28,7 @@ class State:
 
 @dataclass(frozen=True)
 class Chunk:
-    """Steps of one window, the last of zero length so that the end of the window is seen too.
+    """Steps of one stretch, the last of zero length so that the end of the stretch is seen too.
 
     times, lengths: (k,) s.  theta, omega, limit: (k, 3, m): command angle rad, speed rad/s, torque limit N m at the start,
     middle and end of each step.  tool: (k, 3) commanded tool position at each start, m.  record: (k,) row or -1.
@@ -45,14 +45,14 @@ class Chunk:
 
 
 def make_chunk(
-    system: System, window: PlanWindow, edges: Array, numbers: NDArray[np.int64], last: bool, table: Array
+    system: System, stretch: PlanStretch, edges: Array, numbers: NDArray[np.int64], last: bool, table: Array
 ) -> Chunk:
-    """The chunk for a window's edges. last: also record the window's end (only the plan's last window does).
+    """The chunk for a stretch's edges. last: also record the stretch's end (only the plan's last stretch does).
 
     table: `torque_table(system)`.
     """
-    position, velocity = window.command(edges[:-1], edges[1:])
-    # With one more step of no length at the end of the window.
+    position, velocity = stretch.command(edges[:-1], edges[1:])
+    # With one more step of no length at the end of the stretch.
     theta, omega = motors_along(system.tool_travel, position, velocity)
     limit = torque_limits(omega, table, TABLE_TOP_RAD_S)
     tool = np.concatenate([position[:, 0], position[-1:, 2]])
@@ -80,9 +80,9 @@ def make_chunk(
 
 @dataclass
 class Extremes:
-    """Over every step of a window: low and high (n_extremes,), slack time by belt s.
+    """Over every step of a stretch: low and high (n_extremes,), slack time by belt s.
 
-    turns: (m, 4), since the run began and handed on from window to window: electrical turns by which each rotor is off its
+    turns: (m, 4), since the run began and handed on from stretch to stretch: electrical turns by which each rotor is off its
     command, the most it was (either way), turns passed in all, and when the first was, s (-1: never).
     """
 
@@ -93,7 +93,7 @@ class Extremes:
 
     @staticmethod
     def fresh(system: System, turns: Array | None = None) -> Extremes:
-        """Nothing seen yet, but for the `turns` of the windows before."""
+        """Nothing seen yet, but for the `turns` of the stretches before."""
         k = len(extreme_names(system))
         belts = len({run.belt for run in system.runs})
         if turns is None:

@@ -30,7 +30,7 @@ from tests.mujoco_corexy import MASSLESS, peer_of
 from tests.support import (
     Array,
     Equations,
-    Stretch,
+    EvenMotion,
     linear,
     model_of,
     plan_of,
@@ -59,7 +59,7 @@ def show(what: str, *values: str) -> None:
     print(f"{what:<84}" + "".join(f"{v:>15}" for v in values), flush=True)
 
 
-def motion_of(scenario: Any, middle: Array) -> list[Stretch]:
+def motion_of(scenario: Any, middle: Array) -> list[EvenMotion]:
     """The scenario's square as textbook trapezoids."""
     file = scenario.file
     return trapezoids(
@@ -71,10 +71,10 @@ def motion_of(scenario: Any, middle: Array) -> list[Stretch]:
 
 
 def chunks_of(system: System, plan: MotionPlan, dt_s: float) -> list[Chunk]:
-    """What the loops are fed, window by window."""
+    """What the loops are fed, stretch by stretch."""
     table = torque_table(system)
-    windows = list(plan.windows(4.0))
-    return [make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is windows[-1], table=table) for w in windows]
+    stretches = list(plan.stretches(4.0))
+    return [make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is stretches[-1], table=table) for w in stretches]
 
 
 def by_loop(system: System, plan: MotionPlan, chunks: list[Chunk], advance: Loop) -> Array:
@@ -91,7 +91,7 @@ def by_loop(system: System, plan: MotionPlan, chunks: list[Chunk], advance: Loop
 class ByCvode:
     """The same move by CVODE, friction off, with a right side that numba compiled for this one machine."""
 
-    def __init__(self, system: System, motion: list[Stretch], times: Array) -> None:
+    def __init__(self, system: System, motion: list[EvenMotion], times: Array) -> None:
         self.system, self.motion, self.times = system, motion, times
         n, m, r = system.n, len(system.motors), len(system.runs)
         e = Equations(system)
