@@ -14,9 +14,8 @@ from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import ArmElement, MotorElement, RunElement, System
 from beltspring.sim.parts.design import MotorSpec
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop
-from beltspring.sim.simulate.prepare import torque_table
 from scipy.integrate import solve_ivp
 from scipy.optimize import fsolve
 

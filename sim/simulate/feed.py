@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from ..model.system import Array, System
 from ..parts.design import MotorSpec
 from ..plan.plan import Plan, PlanStretch
-from .commands import Chunk, Extremes, State, make_chunk, out_width
+from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, make_chunk, out_width, torque_limits, torque_table
 from .generated import GeneratedLoop
-from .prepare import TABLE_TOP_RAD_S, torque_limits, torque_table
 from .run import ran_away, stretch_s
 from .steps import grid
 

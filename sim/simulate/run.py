@@ -16,11 +16,10 @@ from ..model.system import Array, System
 from ..plan.plan import Plan, PlanStretch
 from ..trace import Ending, Slip, StretchExtremes, Trace
 from . import reference
-from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
+from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width, torque_table
 from .generated import GeneratedLoop
 from .interrupt import Interruptible
 from .keep import KeepAll, Keeper, Rows, rows_of
-from .prepare import torque_table
 from .steps import grid, longest_step, whole_part
 from .wheels import WheelWatch
 

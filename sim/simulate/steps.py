@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from ..model.motor import most_drag
 from ..model.system import Array, System
 from ..plan.plan import PlanStretch
-from .prepare import TABLE_TOP_RAD_S
+from .commands import TABLE_TOP_RAD_S
 
 #: Times closer than this are one.
 SAME_TIME_S = 1e-9

@@ -20,9 +20,8 @@ from beltspring.sim.model.build import build_model
 from beltspring.sim.model.facts import run_facts
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
-from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop, source
-from beltspring.sim.simulate.prepare import torque_table
 from beltspring.sim.simulate.run import run
 from beltspring.sim.simulate.steps import grid, longest_step
 from numba import carray, njit, types

@@ -16,9 +16,8 @@ import numpy as np
 from beltspring.sim.model.system import System
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop
-from beltspring.sim.simulate.prepare import torque_table
 from beltspring.sim.simulate.run import Loop, run
 from beltspring.sim.simulate.steps import grid, longest_step
 from mujoco import MjData, mj_getState, mj_stateSize, mjtState, rollout

@@ -8,8 +8,7 @@ from beltspring.sim.model.forces import Forces
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import make_chunk
-from beltspring.sim.simulate.prepare import torque_table
+from beltspring.sim.simulate.commands import make_chunk, torque_table
 from beltspring.sim.simulate.steps import grid
 
 from tests.full.machines import FRICTIONLESS, desk

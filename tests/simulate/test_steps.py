@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from beltspring.sim.model.motor import most_drag
-from beltspring.sim.simulate.prepare import TABLE_TOP_RAD_S
+from beltspring.sim.simulate.commands import TABLE_TOP_RAD_S
 from beltspring.sim.simulate.steps import corner_poses, grid, longest_step
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
