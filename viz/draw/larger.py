@@ -40,10 +40,8 @@ def one_figure(value: float) -> float:
 
 def carriage_m(machine: Machine) -> float:
     """The smaller side of what carries the tool, m."""
-    sides = [np.ptp(np.asarray(s.points, float)[:, :2], axis=0) for s in machine.outlines if s.kind == "carriage"]
-    if not sides:
-        return 0.05
-    return float(min(max(sides, key=lambda s: float(s.min()))))
+    known = [np.asarray(s.points, float)[:, :2] for s in machine.outlines if s.kind == "carriage"]
+    return max((float(min(np.ptp(p[:, 0]), np.ptp(p[:, 1]))) for p in known), default=0.05)
 
 
 def factor_for(most_m: float, carriage: float) -> float:
@@ -69,7 +67,7 @@ def _on_work(machine: Machine, tool: Array, points: Array) -> Array:
     """Places (..., 2) in tool coordinates as they lie on the work while the tool stands at `tool`, m."""
     offsets = machine.offsets(tool)
     shift = offsets[machine.work_body][:2] + np.asarray(machine.tool_point)[:2] - np.asarray(machine.middle)[:2]
-    return np.asarray(points, float)[..., :2] + shift
+    return np.asarray(np.asarray(points, float)[..., :2] + shift)
 
 
 def _outlines(machine: Machine, state: MachineState) -> list[Array]:
