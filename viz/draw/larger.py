@@ -14,7 +14,7 @@ from beltspring.sim.machine.machine import Machine
 from numpy.typing import NDArray
 
 from .belts import SLACK_BELOW_N, Place
-from .canvas import line_stroke
+from .canvas import arrow, line_stroke
 from .parts import draw_dashed_outline
 from .state import MachineState
 from .theme import Look, mix
@@ -110,6 +110,21 @@ def draw_asked(target: pygame.Surface, look: Look, machine: Machine, place: Plac
         line_stroke(target, at + way * hole, tool - way * 7 * u, 2.2 * u, theme.text)
     pygame.draw.circle(target, theme.panel, np.rint(at).tolist(), hole + 1.4 * u)
     pygame.draw.circle(target, theme.text, np.rint(at).tolist(), hole, max(2, round(1.6 * u)))
+
+
+def draw_start(target: pygame.Surface, look: Look, machine: Machine, place: Place, state: MachineState) -> None:
+    """Where the carriage stood when a move began, dashed, and an arrow from there to where the tool is."""
+    assert state.started_at is not None
+    now, then, body = machine.offsets(state.tool), machine.offsets(state.started_at), machine.tool_body
+    if float(np.hypot(*(now[body] - then[body])[:2])) * place.scale < 2 * place.unit:
+        return
+    for shape in machine.outlines:
+        if shape.kind == "carriage" and shape.body == body:
+            draw_dashed_outline(target, place, place.at(np.asarray(shape.points) + then[body][:2]), look.theme.dim)
+    tool = np.asarray(machine.tool_point)[:2]
+    a, b = place.at(tool + then[body][:2]), place.at(tool + now[body][:2])
+    arrow(target, a, b, 2.6 * place.unit, look.theme.text, 9 * place.unit)
+    pygame.draw.circle(target, look.theme.text, np.rint(a).tolist(), 3 * place.unit)
 
 
 def _trail(target: pygame.Surface, look: Look, points: Array, u: float) -> None:

@@ -17,13 +17,12 @@ from numpy.typing import NDArray
 
 from .belt_colours import back_colour, belt_colour
 from .belts import GAP, DrawnBelt, Place
-from .canvas import arrow, dashes, shrunk
+from .canvas import dashes, shrunk
 from .labels import Labels
-from .larger import draw_asked, reach_of_asked
+from .larger import draw_asked, draw_start, reach_of_asked
 from .order import belt_angles, drawing_order, extent_of, still_bodies
 from .parts import (
     draw_clamp,
-    draw_dashed_outline,
     draw_index,
     draw_shape,
     draw_tool,
@@ -97,7 +96,7 @@ class MachineView:
                 self._belts(work, look, place, state, offsets, belts, angles, item)
         self._carriage(work, look, place, offsets, state.plain)
         if state.started_at is not None:
-            self._start(work, look, place, state, offsets)
+            draw_start(work, look, self.machine, place, state)
         draw_asked(work, look, self.machine, place, state)
         target.blit(still.small, box.topleft)
         for part in dirty:
@@ -314,22 +313,6 @@ class MachineView:
             at = place.at(np.asarray(clamp.point)[:2] + offsets[clamp.body][:2])
             colour = look.theme.track if plain else belt_colour(look.theme, self.machine, k)
             draw_clamp(target, look.theme, place, at, inward, colour)
-
-    def _start(
-        self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
-    ) -> None:
-        assert state.started_at is not None
-        then = self.machine.offsets(state.started_at)
-        body = self.machine.tool_body
-        if float(np.hypot(*(offsets[body] - then[body])[:2])) * place.scale < 2 * place.unit:
-            return
-        for shape in self.shapes:
-            if shape.kind == "carriage" and shape.body == body:
-                draw_dashed_outline(target, place, place.at(np.asarray(shape.points) + then[body][:2]), look.theme.dim)
-        tool = np.asarray(self.machine.tool_point)[:2]
-        a, b = place.at(tool + then[body][:2]), place.at(tool + offsets[body][:2])
-        arrow(target, a, b, 2.6 * place.unit, look.theme.text, 9 * place.unit)
-        pygame.draw.circle(target, look.theme.text, np.rint(a).tolist(), 3 * place.unit)
 
     def _labels(
         self,
