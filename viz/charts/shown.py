@@ -18,10 +18,9 @@ from ..draw.arms import view_of
 from ..draw.larger import TRAIL_S, belts_larger, carriage_m, factor_for
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
+from .corners import Corner, corners_of
 
 Array = NDArray[np.float64]
-
-BEFORE_S = 0.020  # a corner is shown from so long before its stop
 
 _serials = count(1)  # tells kept images apart; never reused, as an id may be
 
@@ -33,17 +32,6 @@ class Moment:
     time_s: float
     kind: str
     words: str
-
-
-@dataclass(frozen=True)
-class Corner:
-    """A stop or a turn of the move. number: of the leg that ends there, from 0.  stop_s: when the commanded motion of that leg
-    is over, shaping included; next_s: the same of the next, or the end of the run, s."""
-
-    name: str
-    number: int
-    stop_s: float
-    next_s: float
 
 
 @dataclass(frozen=True)
@@ -121,20 +109,8 @@ class Shown:
 
     @cached_property
     def corners(self) -> list[Corner]:
-        """Where the move stops or turns: the end of every leg, in order, the last one called the end."""
-        delay = max(self.result.plan.shaper_delay_s[:2], default=0.0)
-        stops = [min(float(leg.end_s) + delay, self.end_s) for leg in self.result.plan.legs]
-        last = len(stops) - 1
-        out = []
-        for k, stop in enumerate(stops):
-            following = stops[k + 1] if k < last else self.end_s
-            out.append(Corner("end" if k == last else f"corner {k + 1}", k, stop, max(following, stop)))
-        return out
-
-    def corner_at(self, time_s: float) -> Corner | None:
-        """The corner whose stretch holds a time: from shortly before it to shortly before the next."""
-        passed = [c for c in self.corners if c.stop_s - BEFORE_S <= time_s + 1e-9]
-        return passed[-1] if passed else self.corners[0] if self.corners else None
+        """Where the move stops or turns, in order."""
+        return corners_of(self.result.plan, self.end_s)
 
     @cached_property
     def asked_m(self) -> Array:

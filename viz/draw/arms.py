@@ -125,11 +125,8 @@ class _Pen:
         self.target, self.theme, self.place, self.view = target, look.theme, place, view
         self.machine, self.state, self.offsets = view.machine, state, offsets
         self.unit = place.unit
-
-    @property
-    def _origin(self) -> Array | None:
-        """Where the dashed outlines stand: at the start of a move, or where the tool was asked to be."""
-        return self.state.started_at if self.state.started_at is not None else self.state.asked_tool
+        #: where the dashed outlines stand: at the start of a move, or where the tool was asked to be
+        self.origin = state.started_at if state.started_at is not None else state.asked_tool
 
     def front(self, paths: dict[str, BeltPath], angles: dict[str, float]) -> None:
         """From behind to before: frame, each tower with its arms, bed between the rear one and the others, platform."""
@@ -148,7 +145,7 @@ class _Pen:
                         self._block(solid, self.theme.metal)
         for k in depth:
             self._pair(k, BEHIND if k == rear else 1.0)
-        if self._origin is not None:
+        if self.origin is not None:
             self._start()
         self._tool()
 
@@ -241,7 +238,7 @@ class _Pen:
 
     def _start(self) -> None:
         """Where everything stood at the start, dashed, and the tool's way from there."""
-        started = self._origin
+        started = self.origin
         assert started is not None
         then = self.machine.offsets(started)
         a, b = self.place.at(self.view.front(started)), self.place.at(self.view.front(self.state.tool))
@@ -292,8 +289,8 @@ class _Pen:
                 a, b = self.place.at(self.view.spot(start)), self.place.at(self.view.spot(end))
                 line_stroke(self.target, a, b, 1.8 * unit, theme.belts[k % 3])
         at = self.place.at(self.view.spot(self.state.tool))
-        if self._origin is not None:
-            begin = self.place.at(self.view.spot(self._origin))
+        if self.origin is not None:
+            begin = self.place.at(self.view.spot(self.origin))
             if np.hypot(*(at - begin)) > 2 * unit:
                 arrow(self.target, begin, at, 2.0 * unit, theme.text, 7 * unit)
         pygame.draw.circle(self.target, theme.text, np.rint(at).tolist(), max(2, round(2.6 * unit)))
