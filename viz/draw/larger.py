@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .belts import SLACK_BELOW_N, Place
 from .canvas import arrow, line_stroke
+from .order import work_shift
 from .parts import draw_dashed_outline
 from .state import MachineState
 from .theme import Look, mix
@@ -65,9 +66,7 @@ def belts_larger(
 
 def _on_work(machine: Machine, tool: Array, points: Array) -> Array:
     """Places (..., 2) in tool coordinates as they lie on the work while the tool stands at `tool`, m."""
-    offsets = machine.offsets(tool)
-    shift = offsets[machine.work_body][:2] + np.asarray(machine.tool_point)[:2] - np.asarray(machine.middle)[:2]
-    return np.asarray(np.asarray(points, float)[..., :2] + shift)
+    return np.asarray(np.asarray(points, float)[..., :2] + work_shift(machine, machine.offsets(tool)))
 
 
 def _outlines(machine: Machine, state: MachineState) -> list[Array]:

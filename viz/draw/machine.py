@@ -20,7 +20,7 @@ from .belts import GAP, DrawnBelt, Place
 from .canvas import dashes, shrunk
 from .labels import Labels
 from .larger import draw_asked, draw_start, reach_of_asked
-from .order import belt_angles, drawing_order, extent_of, still_bodies
+from .order import belt_angles, drawing_order, extent_of, still_bodies, work_shift
 from .parts import (
     draw_clamp,
     draw_index,
@@ -171,7 +171,7 @@ class MachineView:
 
         for shape in self._moving:
             hold(place.at(np.asarray(shape.points, float) + offsets[shape.body][:2]), 15 * u)
-        move = self._work_shift(offsets)
+        move = work_shift(self.machine, offsets)
         for path in (state.asked, state.laid):
             if path is not None and len(path):
                 hold(place.at(np.asarray(path) + move), 3 * u)
@@ -201,15 +201,10 @@ class MachineView:
             self._dashes = (key, [piece.tolist() for piece in pieces])
         return self._dashes[1]
 
-    def _work_shift(self, offsets: dict[str, Array]) -> Array:
-        """From a place on the work, in tool coordinates, to where it is drawn, (2,), m."""
-        tool_point = np.asarray(self.machine.tool_point)[:2]
-        return np.asarray(offsets[self.machine.work_body][:2] + tool_point - self.machine.middle[:2])
-
     def _paths(
         self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
     ) -> None:
-        move = self._work_shift(offsets)
+        move = work_shift(self.machine, offsets)
         if state.asked is not None and len(state.asked) > 1:
             for piece in self._dashed(place, state.asked, move):
                 pygame.draw.lines(target, look.theme.asked, False, piece, max(1, round(1.1 * place.unit)))
