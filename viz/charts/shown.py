@@ -115,8 +115,7 @@ class Shown:
     @cached_property
     def asked_m(self) -> Array:
         """The path asked for as a polyline, (m, 2), m."""
-        known = self.result.analysis.path.asked_m
-        points = self.result.asked_path.point_m if known is None else known
+        points = self.result.analysis.path.asked_m
         if len(points) < 2:
             return np.asarray(points, float)
         keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > 1e-9])
@@ -126,24 +125,8 @@ class Shown:
     def _feet(self) -> tuple[Array, Array]:
         """For each sample the nearest place on the asked path, (n, 2) m, and the path's direction there, (n, 2)."""
         measured = self.result.analysis.path
-        if measured.foot_m is not None and measured.direction is not None:
-            nowhere = ~measured.direction.any(axis=1, keepdims=True)
-            return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
-        path = self.result.asked_path
-        t, asked = self.t_s, self.trace.asked[:, :2]
-        i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
-        beyond = np.hypot(*(asked - path.point_m[i]).T)
-        following = np.minimum(i + 1, len(path.time_s) - 1)
-        length = np.minimum(path.length_m[i] + beyond, path.length_m[following]) - self.result.analysis.path.along_m
-        keep = np.concatenate([[True], np.diff(path.length_m) > 1e-12])
-        s, p = path.length_m[keep], path.point_m[keep]
-        if len(s) < 2:
-            return np.repeat(p[:1], len(t), axis=0), np.tile([1.0, 0.0], (len(t), 1))
-        foot = np.column_stack([np.interp(length, s, p[:, 0]), np.interp(length, s, p[:, 1])])
-        piece = np.clip(np.searchsorted(s, length, side="right") - 1, 0, len(s) - 2)
-        run = np.diff(p, axis=0)
-        direction = (run / np.hypot(*run.T)[:, None])[piece]
-        return foot, direction
+        nowhere = ~measured.direction.any(axis=1, keepdims=True)
+        return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
 
     @cached_property
     def feet_m(self) -> Array:
