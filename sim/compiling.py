@@ -86,15 +86,15 @@ class _Kept:
 
     def load_overload(self, signature: Any, context: Any) -> Any:
         """The compiled result for a signature, or None."""
-        from numba.core import compiler
-        from numba.core.runtime import rtsys
+        from numba.core import compiler, runtime
 
         name = self._name(signature)
         content = caches.kept(name)
         if content is None:
             return None
         # What numba knows how to compile is not needed to run what is compiled, and takes longer to load than a run.
-        rtsys.initialize(context)
+        memory: Any = runtime
+        memory.rtsys.initialize(context)
         try:
             outside, reduced = pickle.loads(content)
             if not _all_there(outside):
