@@ -109,8 +109,8 @@ class Shown:
 
     @cached_property
     def corners(self) -> list[Corner]:
-        """Where the move stops or turns, in order."""
-        return corners_of(self.result.plan, self.end_s)
+        """Where an axis is stopped, in order of time."""
+        return corners_of(self.result, self.end_s)
 
     @cached_property
     def asked_m(self) -> Array:
