@@ -109,7 +109,11 @@ class PathMeter:
         assert self._end is not None
         last = float(np.hypot(*(self._end[0] - point[-1])[:2]))
         if last > SAME_PLACE_M or len(time) == 1:
-            return np.append(time, self._end_s), np.concatenate([point, self._end]), np.append(length, length[-1] + last)
+            return (
+                np.append(time, self._end_s),
+                np.concatenate([point, self._end]),
+                np.append(length, length[-1] + last),
+            )
         return time, point, length
 
     def _draw(self, points: Array) -> None:
