@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ..draw.arms import view_of
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
+from .corners import Corner, corners_of
 
 Array = NDArray[np.float64]
 
@@ -25,7 +26,7 @@ _serials = count(1)  # tells kept images apart; never reused, as an id may be
 
 @dataclass(frozen=True)
 class Moment:
-    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended"."""
+    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended", its word there."""
 
     time_s: float
     kind: str
@@ -93,6 +94,11 @@ class Shown:
         if self.end_s > self.move_s + 1e-6:
             out.append(("settle", self.move_s, self.end_s))
         return out
+
+    @cached_property
+    def corners(self) -> list[Corner]:
+        """Where an axis is stopped, in order of time."""
+        return corners_of(self.result, self.end_s)
 
     @cached_property
     def asked_m(self) -> Array:
