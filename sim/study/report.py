@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis
-from ..analyse.path import AskedPath, PathError, asked_path
+from ..analyse.path import PathError
 from ..analyse.reading import duration
 from ..analyse.ringing import SILENT_M
 from ..chain.buzz import Buzz, buzz_words
@@ -153,11 +153,6 @@ class Report:
     def path(self) -> PathError | None:
         """How far the tool strays from the asked path; None where nothing was simulated."""
         return self.analysis.path if len(self.trace.t_s) else None
-
-    @cached_property
-    def asked_path(self) -> AskedPath:
-        """The path asked for, as it was recorded."""
-        return asked_path(self.trace, self.plan)
 
     # In words
 
