@@ -71,6 +71,9 @@ if TYPE_CHECKING:
     from .study.limits import find_limits as limits
     from .study.over_reach import OverReach as OverReach
     from .study.over_reach import modes as modes
+    from .study.push import Push as Push
+    from .study.push import PushBench as PushBench
+    from .study.push import Rung as Rung
     from .study.report import BeltReport as BeltReport
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
@@ -95,8 +98,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
+    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
@@ -129,6 +133,7 @@ _ROOMS = {
     "study.compare": "Comparison compare designs",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
+    "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
