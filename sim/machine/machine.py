@@ -7,7 +7,7 @@ counter-clockwise seen from above. Every position is given at the reference pose
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -50,10 +50,11 @@ class Body:
     parent: the body it is guided or sprung on; None for the ground.
     slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
     held: a drive of its own (a screw, say) holds it on its slide: the belts do not move it, and the program only slowly.
-    free: it hangs on arms alone and has coordinates of its own: X, Y, Z at detail simple.
+    free: it hangs on arms alone and has coordinates of its own: X, Y, Z at detail simple, all six at full.
     sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
     place: where the guide holds it (detail full).
-    centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
+    centre: mass centre at the reference pose, m.  inertia: about the mass centre and its own axes, kg m2, diagonal.
+    turned_rad: its own axes are the machine's, turned so far about Z.
     """
 
     name: str
@@ -68,11 +69,19 @@ class Body:
     inertia: Point = (0.0, 0.0, 0.0)
     mass_note: str = ""
     place: GuidePlace | None = None
+    turned_rad: float = 0.0
 
     @property
     def driven(self) -> bool:
         """Whether belts move it along its slide."""
         return self.slide is not None and not self.held
+
+    @property
+    def moments(self) -> Array:
+        """Moments of inertia about its mass centre along the machine's axes, (3, 3), kg m2."""
+        c, s = math.cos(self.turned_rad), math.sin(self.turned_rad)
+        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) if self.turned_rad else np.eye(3)
+        return np.asarray(turn @ np.diag(self.inertia) @ turn.T)
 
 
 @dataclass(frozen=True)
@@ -173,6 +182,28 @@ class Arm:
     def length_m(self) -> float:
         """Between its joints, m."""
         return float(np.linalg.norm(self.along))
+
+    @property
+    def aside(self) -> Array:
+        """Level direction across it, (3,), along which its two arms lie apart."""
+        level = np.cross([0.0, 0.0, 1.0], self.along)
+        return np.asarray(level / np.linalg.norm(level))
+
+    def single(self) -> tuple[Arm, Arm]:
+        """Its two arms, each with half of what the pair has."""
+        out = []
+        for side in (-0.5, 0.5):
+            (a_body, a), (b_body, b) = self.ends
+            by = side * self.apart_m * self.aside
+            ends = ((a_body, _point(a + by)), (b_body, _point(b + by)))
+            half = replace(self, ends=ends, mass_kg=self.mass_kg / 2, stiffness_n_m=self.stiffness_n_m / 2, apart_m=0.0)
+            out.append(half)
+        return out[0], out[1]
+
+
+def _point(v: Array) -> Point:
+    x, y, z = (float(c) for c in v)
+    return x, y, z
 
 
 @dataclass(frozen=True)

@@ -209,11 +209,8 @@ class _Pen:
 
     def _ends(self, arm: Arm, offsets: dict[str, Array]) -> list[tuple[Array, Array]]:
         """Both arms of a pair, ends (3,) m each."""
-        (a_body, a), (b_body, b) = arm.ends
-        level = np.cross([0.0, 0.0, 1.0], arm.along)
-        aside = level / np.linalg.norm(level) * arm.apart_m / 2
-        start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
-        return [(start + side * aside, end + side * aside) for side in (-1, 1)]
+        each = [[np.array(point) + offsets[body] for body, point in one.ends] for one in arm.single()]
+        return [(start, end) for start, end in each]
 
     def _pair(self, k: int, strength: float) -> None:
         colour = self._shade(self.theme.belts[k % 3], strength)
