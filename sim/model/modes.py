@@ -89,10 +89,10 @@ def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -
         found.append((abs(value), -value.real / abs(value), shape))
     found.sort(key=lambda item: item[0])
     shapes = [shape.real / float(np.sqrt(shape.real @ m @ shape.real)) for _, _, shape in found]
-    for k, ((one, _, first), (two, _, second)) in enumerate(itertools.pairwise(found)):
+    for at, ((one, _, first), (two, _, second)) in enumerate(itertools.pairwise(found)):
         if two - one < SAME_FREQUENCY * two:
             both = np.stack([first.real, first.imag, second.real, second.imag], axis=1)
-            shapes[k], shapes[k + 1] = _along_axes(m, system.tool_rows[:2], both)
+            shapes[at], shapes[at + 1] = _along_axes(m, system.tool_rows[:2], both)
     out = []
     for (omega, zeta, _), shape in zip(found, shapes, strict=True):
         share = system.tool_rows[:2] @ shape

@@ -6,20 +6,17 @@ on energies that are written again here, their gradient by complex steps (Squire
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from beltspring.sim.machine.machine import Machine
 from beltspring.sim.model.build import build_model
-from beltspring.sim.model.joints import feet_stiffness
-from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.simulate.steps import longest_step
 from scipy.integrate import solve_ivp
 
-from tests.arms import ARM_M, G, ROUND, SPAN_M, STATED, Path, engine, heights, slopes, z_step
+from tests.arms import ARM_M, ROUND, SPAN_M, STATED, G, Path, engine, heights, slopes, z_step
 from tests.full.machines import MOTORS
 from tests.support import Array, bare, machine_of, model_of
 
@@ -77,9 +74,10 @@ def test_an_arm_too_long_turns_the_platform():
 #: Everything gives way; belts and idlers without mass, motors on straight enough magnets, nothing rubs.
 SOFT = STATED | MOTORS | {
     "detail": "full", "delta.arm_stiffness_n_per_mm": 2000, "delta.arm_mass_g": 15, "delta.arm_damping": 0.01,
-    "carriage.guide": "rail-12", "carriage.blocks": 2, "carriage.stiffness_n_per_mm": 3000, "carriage.stiffness_nm_per_rad": 100, "carriage.friction_n": 0, "carriage.damping": 0,
-    "frame.part": "slot-2040", "frame.joints": "plates", "frame.damping": 0, "feet.part": "feet-hard", "feet.damping": 0,
-    "belts.damping": 0.03, "frame.height_mm": 700,
+    "carriage.guide": "rail-12", "carriage.blocks": 2, "carriage.stiffness_n_per_mm": 3000,
+    "carriage.stiffness_nm_per_rad": 100, "carriage.friction_n": 0, "carriage.damping": 0, "frame.part": "slot-2040",
+    "frame.joints": "plates", "frame.damping": 0, "frame.height_mm": 700, "feet.part": "feet-hard", "feet.damping": 0,
+    "belts.damping": 0.03,
 }  # fmt: skip
 
 
@@ -144,7 +142,7 @@ class Energies:
         # Blocks on a rail that turns with the frame, one above the other.
         slide = (self.at(name, place.point) - self.at("frame", place.point))[2]
         for up in (-0.5, 0.5):
-            at = np.array(place.point) + [0, 0, up * place.spacing_m]
+            at = np.array(place.point) + np.array([0.0, 0.0, up * place.spacing_m])
             self.guides.append((self.at(name, at) - self.at("frame", at), self.turn(name) - self.turn("frame"),
                                 self.turn("frame"), slide))  # fmt: skip
         # The belt: upright strands right and left of the shaft, r from it; a motor turns against the base.
