@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..machine.machine import Arm
+from ..machine.arm import Arm
 from .kinematics import Kinematics
 from .system import ArmElement
 

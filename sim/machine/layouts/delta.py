@@ -15,8 +15,9 @@ import numpy as np
 from ...parts.design import ArmsSpec, Design
 from .. import chassis, masses, pieces
 from .. import wheels as w
+from ..arm import Arm
 from ..bodies import frame_bodies, slider
-from ..machine import Arm, Belt, Body, Clamp, GuidePlace, Machine, Motor, Outline, Point, Solid, Wheel, Wrap
+from ..machine import Belt, Body, Clamp, GuidePlace, Machine, Motor, Outline, Point, Solid, Wheel, Wrap
 from ..masses import Lump
 
 DRIVES = ("a", "b", "c")
