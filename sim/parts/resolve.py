@@ -35,6 +35,8 @@ from .uncertain import uncertain_of
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
 CURRENT_SHARE = 0.8
+# Belts above the guide of their carriage, where nobody says how high: air between them, and room for idlers and clamps.
+BELT_CLEAR_M, LEAST_BELT_HEIGHT_MM = 0.004, 16.0
 
 
 def resolve(
@@ -43,12 +45,13 @@ def resolve(
     frame_beside_mm: float = 0.0,
     drawn: Drawn | None = None,
     on_arms: bool = False,
+    levels: int = 1,
 ) -> Design:
     """The completed design of a scenario.
 
     drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
     the usual.  drawn: numbers that stand in place of those told.  on_arms: whether arms
-    carry the tool, as [delta] says.
+    carry the tool, as [delta] says.  levels: of belts that pass the carriage, one above the other.
     Raises ScenarioError for a part or a sub-table that does not exist, and for values that contradict the part they belong to.
     """
     c = Completion(scenario, drives, drawn)
@@ -57,12 +60,12 @@ def resolve(
     leave_out(c, on_arms)
     space = Space(c.si(("space", "x_mm")), c.si(("space", "y_mm")), c.si(("space", "z_mm")))
     arms = arms_spec(c) if on_arms else None
-    carriage = _carriage(c)
     gantry = GantrySpec(None, None) if on_arms else GantrySpec(_mass(c, "gantry"), _guide(c, "gantry"))
     bed = _bed(c, stands=on_arms)
     belts = {drive: _belt(c, drive) for drive in ("", *drives)}
     motors = {drive: _motor(c, drive) for drive in ("", *drives)}
     del belts[""], motors[""]  # decided for the tables of all, so that `show` has them
+    carriage = _carriage(c, levels, max(belt.width_m for belt in belts.values()))
     pulley_teeth = {drive: int(c.value(_path(c, "motors", drive, "pulley_teeth"))) for drive in drives}
     idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
     frame = frame_spec(c)
@@ -118,17 +121,28 @@ def _mass(c: Completion, table: str) -> float | None:
     return None if c.written((table, "mass_g")) is None else c.si((table, "mass_g"))
 
 
-def _carriage(c: Completion) -> CarriageSpec:
+def _carriage(c: Completion, levels: int, widest_m: float) -> CarriageSpec:
+    guide = _guide(c, "carriage")
     return CarriageSpec(
         mass_kg=_mass(c, "carriage"),
-        guide=_guide(c, "carriage"),
-        belt_above_guide_m=c.si(("carriage", "belt_above_guide_mm")),
+        guide=guide,
+        belt_above_guide_m=_belt_height(c, guide, levels, widest_m),
         mass_centre_above_guide_m=c.si(("carriage", "mass_centre_above_guide_mm")),
         nozzle_below_guide_m=c.si(("carriage", "nozzle_below_guide_mm")),
         width_m=c.si(("carriage", "width_mm")),
         depth_m=c.si(("carriage", "depth_mm")),
         tool_mass_kg=c.si(("carriage", "tool_mass_g")),
     )
+
+
+def _belt_height(c: Completion, guide: GuideSpec | None, levels: int, widest_m: float) -> float:
+    """How high the belts pass over the carriage's guide, m: as written, else clear of it and of each other."""
+    below_m = levels * widest_m / 2 + (levels - 1) * c.si(("belts", "level_gap_mm")) / 2
+    above_m = 0.0 if guide is None else guide.half_height_m
+    needed_mm = max(LEAST_BELT_HEIGHT_MM, round(1e3 * (above_m + BELT_CLEAR_M + below_m), 3))
+    note = f"above what the carriage runs on, {tidy(1e3 * BELT_CLEAR_M)} mm of air, half of the belts (our choice)"
+    c.value_or(("carriage", "belt_above_guide_mm"), needed_mm, note)
+    return c.si(("carriage", "belt_above_guide_mm"))
 
 
 def _guide(c: Completion, table: str) -> GuideSpec | None:

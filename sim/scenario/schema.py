@@ -77,7 +77,9 @@ class Guided(Table):
 
 
 class Carriage(Guided):
-    belt_above_guide_mm: float = key.number("mm", -300, 300, "belt plane above the guide's centre", 16, full_only=True)
+    belt_above_guide_mm: float | None = key.number(
+        "mm", -300, 300, "belt plane above the guide's centre; from guide and belts if not given", full_only=True
+    )
     mass_centre_above_guide_mm: float = key.number(
         "mm", -300, 300, "mass centre above the guide's centre line", 5, full_only=True
     )
