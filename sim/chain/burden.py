@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..model.system import System
-from ..plan.plan import Leg, Plan, PlanWindow
+from ..plan.plan import Leg, Plan, PlanStretch
 from ..simulate.commands import out_width
 from ..simulate.run import run
 from ..simulate.steps import longest_step
@@ -74,10 +74,10 @@ class _Head:
     def shaper_delay_s(self) -> tuple[float, float, float]:
         return self._plan.shaper_delay_s
 
-    def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
-        for window in self._plan.windows(min(longest_s, self.duration_s)):
-            yield window
-            if window.t1 >= self.duration_s:
+    def stretches(self, longest_s: float = 1.0) -> Iterator[PlanStretch]:
+        for stretch in self._plan.stretches(min(longest_s, self.duration_s)):
+            yield stretch
+            if stretch.t1 >= self.duration_s:
                 return
 
 
@@ -93,7 +93,7 @@ def burden(system: System, plan: Plan, record_s: float, kept_rows: float | None,
     if written:
         seconds += rows * WRITE_S
     columns = 10 + 2 * len(system.motors) + len(system.runs)
-    # Twice: rows are put together from their windows at the end.
+    # Twice: rows are put together from their stretches at the end.
     row_bytes = 2 * BYTES_A_NUMBER * (12 + out_width(system) + system.n + 3 * len(system.motors))
     kept = rows if kept_rows is None else min(rows, kept_rows)
     return Burden(steps, seconds, kept * row_bytes, rows * columns * LETTERS_A_NUMBER if written else 0.0)

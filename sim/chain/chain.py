@@ -165,7 +165,7 @@ def simulate_prepared(
 ) -> Outcome:
     """Simulate and judge. progress(t, duration) is called about once a simulated second.
 
-    watchers: each is handed every recorded row, window by window; of a long job the trace keeps only some of them.
+    watchers: each is handed every recorded row, stretch by stretch; of a long job the trace keeps only some of them.
     long: whether a job of more than ten minutes or two gigabytes is meant; else it is refused with InputError.
     """
     if not long:

@@ -54,12 +54,12 @@ class Leg:
     sweep_hz: tuple[float, float] | None = None
 
 
-class PlanWindow(Protocol):
+class PlanStretch(Protocol):
     """A stretch of the plan, at most about a second long, simulated and recorded in one go.
 
     t0, t1: its ends, s.  breakpoints: (k,) sorted times strictly inside at which acceleration or velocity jumps, in the
     commanded motion (shaped ones included).  resting: (3,) bool, whether the commanded motion of each axis stands
-    still through the whole window (windows are cut wherever that changes).
+    still through the whole stretch (stretches are cut wherever that changes).
     """
 
     t0: float
@@ -107,6 +107,6 @@ class Plan(Protocol):
         """How long after the asked motion the commanded one goes on, by axis, s."""
         ...
 
-    def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
-        """The plan cut into windows, in order, without gaps, from 0 to duration_s."""
+    def stretches(self, longest_s: float = 1.0) -> Iterator[PlanStretch]:
+        """The plan cut into stretches, in order, without gaps, from 0 to duration_s."""
         ...

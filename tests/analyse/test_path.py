@@ -86,7 +86,7 @@ def test_the_distance_agrees_with_a_brute_search_over_the_whole_path(seed, size)
     asked = np.stack([np.interp(times, ends, corners[:, k]) for k in (0, 1)], axis=1)
     tool = asked + rng.normal(0, size, asked.shape)
     at = np.c_[asked, asked[:, 0] * 0]
-    trace = SimpleNamespace(t_s=times, asked=at, commanded=at, tool=np.c_[tool, tool[:, 0] * 0], windows=[])
+    trace = SimpleNamespace(t_s=times, asked=at, commanded=at, tool=np.c_[tool, tool[:, 0] * 0], stretches=[])
     plan = SimpleNamespace(legs=legs, shaper_delay_s=(0.0, 0.0, 0.0))
     found = path_error(trace, plan).across_m
     cuts = [np.linspace(0, 1, int(np.hypot(*(b - a)) / 2e-6) + 2) for a, b in itertools.pairwise(corners)]
@@ -165,13 +165,13 @@ def test_a_circle_is_measured_from_its_true_arc():
         angle = 2 * np.pi * np.asarray(t) / turn_s
         return np.stack((radius * np.cos(angle), radius * np.sin(angle), 0 * angle), axis=1)
 
-    window = SimpleNamespace(t0=0.0, t1=turn_s, resting=(False,) * 3, breakpoints=np.empty(0), asked=place)
+    stretch = SimpleNamespace(t0=0.0, t1=turn_s, resting=(False,) * 3, breakpoints=np.empty(0), asked=place)
     speed = 2 * np.pi * radius / turn_s
     leg = Leg("circle", 0.0, turn_s, 0.0, turn_s, (0, 1, 0), speed, (radius, 0, 0), (radius, 0, 0), curved=True)
-    plan = SimpleNamespace(legs=[leg], shaper_delay_s=(0.0,) * 3, windows=lambda longest_s=1.0: iter([window]))
+    plan = SimpleNamespace(legs=[leg], shaper_delay_s=(0.0,) * 3, stretches=lambda longest_s=1.0: iter([stretch]))
     t = np.linspace(0, turn_s, 1001)
     asked = place(t)
-    trace = SimpleNamespace(t_s=t, asked=asked, commanded=asked, tool=asked * (1 + 25e-6 / radius), windows=[])
+    trace = SimpleNamespace(t_s=t, asked=asked, commanded=asked, tool=asked * (1 + 25e-6 / radius), stretches=[])
     error = path_error(trace, plan)
     assert error.across_m == pytest.approx(np.full(len(t), 25e-6), abs=0.05e-6)
     assert error.along_max_m < 0.1e-6

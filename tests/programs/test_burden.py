@@ -74,12 +74,12 @@ def test_whoever_means_it_is_let_in(monkeypatch, capsys, tmp_path):
     assert json.loads(said.out)["ended"] == "complete"
 
 
-def test_no_window_is_longer_than_ctrl_c_may_wait():
-    # Steps of a microsecond: a window of a second would be a million of them.
+def test_no_stretch_is_longer_than_ctrl_c_may_wait():
+    # Steps of a microsecond: a stretch of a second would be a million of them.
     system = model_of(scenario := bare("moving-bed", {"move.size_mm": 5, "move.settle_ms": 250}))
-    windows = []
-    run(system, plan_of(scenario, system), step_s=1e-6, progress=lambda t, _: windows.append(t))
-    longest_s = np.diff([0.0, *windows]).max()
+    stretches = []
+    run(system, plan_of(scenario, system), step_s=1e-6, progress=lambda t, _: stretches.append(t))
+    longest_s = np.diff([0.0, *stretches]).max()
     assert longest_s <= MOST_STEPS * 1e-6 + 1e-9
     assert MOST_STEPS < 200_000  # at a third of a million steps a second, the slowest seen, less than a second
 

@@ -103,7 +103,7 @@ def test_a_rounded_corner_is_as_far_off_as_its_tolerance():
     assert outcome.analysis.path.along_max_m == pytest.approx(50e-6 / math.sqrt(2), abs=0.5e-6)
 
 
-def test_the_window_length_does_not_matter(following):
+def test_the_stretch_length_does_not_matter(following):
     ready = prepare(following(rings(500, 2)))
     found = []
     for longest in (0.3, 4.0):
@@ -112,8 +112,8 @@ def test_the_window_length_does_not_matter(following):
             shaper_delay_s = ready.plan.shaper_delay_s
             duration_s, start = ready.plan.duration_s, ready.plan.start
 
-            def windows(self, _: float, longest: float = longest):
-                return ready.plan.windows(longest)
+            def stretches(self, _: float, longest: float = longest):
+                return ready.plan.stretches(longest)
 
         meter = PathMeter(ready.plan, KeepAll())
         found.append(meter.error(run(ready.system, Cut(), keep=meter)))
@@ -123,7 +123,7 @@ def test_the_window_length_does_not_matter(following):
 
 def test_corners_of_a_program_are_its_points(following):
     ready = prepare(following("G21 G90 F3000\nG1 X10\nG1 X10 Y20\nG0 X30\nG1 Y0\n"))
-    points = np.concatenate([corners(window)[1][:, :2] for window in ready.plan.windows()])
+    points = np.concatenate([corners(stretch)[1][:, :2] for stretch in ready.plan.stretches()])
     for wanted in ((0, 0), (10, 0), (10, 20), (30, 20), (30, 0)):
         assert np.hypot(*(points - np.array(wanted) / 1e3).T).min() < 1e-12
 

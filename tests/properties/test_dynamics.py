@@ -13,7 +13,7 @@ from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.machine.machine import Machine
 from beltspring.sim.model.build import build_model
 from beltspring.sim.model.system import System
-from beltspring.sim.plan.plan import PlanWindow
+from beltspring.sim.plan.plan import PlanStretch
 from beltspring.sim.simulate import reference
 from beltspring.sim.simulate.commands import Chunk, Extremes, State, out_width
 from beltspring.sim.simulate.generated import GeneratedLoop
@@ -185,12 +185,12 @@ def mirrored(machine: Machine) -> Machine:
     )
 
 
-class MirroredWindow:
-    """A window of a plan with X turned round."""
+class MirroredStretch:
+    """A stretch of a plan with X turned round."""
 
-    def __init__(self, window: PlanWindow, middle: float) -> None:
-        self.own, self.middle = window, middle
-        self.t0, self.t1, self.breakpoints, self.resting = window.t0, window.t1, window.breakpoints, window.resting
+    def __init__(self, stretch: PlanStretch, middle: float) -> None:
+        self.own, self.middle = stretch, middle
+        self.t0, self.t1, self.breakpoints, self.resting = stretch.t0, stretch.t1, stretch.breakpoints, stretch.resting
 
     def _flip(self, place: np.ndarray) -> np.ndarray:
         out = place.copy()
@@ -222,9 +222,9 @@ class MirroredPlan:
         self.description, self.shaper_delay_s = plan.description, plan.shaper_delay_s
         self.start = plan.start * [-1, 1, 1] + [2 * middle, 0, 0]
 
-    def windows(self, longest_s: float = 1.0) -> Iterator[MirroredWindow]:
-        for window in self.own.windows(longest_s):
-            yield MirroredWindow(window, self.middle)
+    def stretches(self, longest_s: float = 1.0) -> Iterator[MirroredStretch]:
+        for stretch in self.own.stretches(longest_s):
+            yield MirroredStretch(stretch, self.middle)
 
 
 SHORT: dict[str, Any] = {"move.size_mm": 15, "move.settle_ms": 60}
@@ -297,7 +297,7 @@ def assert_same(a: Trace, b: Trace) -> None:
     assert [(s.motor, s.lost_steps) for s in a.slips] == [(s.motor, s.lost_steps) for s in b.slips]
     assert [s.time_s for s in a.slips] == pytest.approx([s.time_s for s in b.slips], abs=a.step_s)
     assert (a.steps, a.ended, a.extreme_names) == (b.steps, b.ended, b.extreme_names)
-    for mine, other in zip(a.windows, b.windows, strict=True):
+    for mine, other in zip(a.stretches, b.stretches, strict=True):
         scale = np.maximum(1.0, np.abs(other.high))
         assert np.abs(mine.low - other.low).max() < 1e-6 * scale.max()
         assert np.abs(mine.high - other.high).max() < 1e-6 * scale.max()
@@ -328,7 +328,7 @@ def test_the_same_input_gives_the_same_bits(tmp_path, monkeypatch):
     for other in (again, afresh):
         for name in ("t_s", "tool", "commanded", "q", "motor_nm", "motor_lag_rad", "tension_n"):
             assert np.array_equal(getattr(first, name), getattr(other, name)), name
-        for mine, theirs in zip(first.windows, other.windows, strict=True):
+        for mine, theirs in zip(first.stretches, other.stretches, strict=True):
             assert np.array_equal(mine.low, theirs.low)
             assert np.array_equal(mine.high, theirs.high)
 

@@ -80,9 +80,9 @@ def path_error(trace: Trace, plan: Plan) -> PathError:
     delay_s = shaping_delay_s(plan)
     delayed = np.interp(t - delay_s, t, asked_length) if delay_s else asked_length
     resting = np.zeros(len(t), np.bool_)
-    for window in trace.windows:
-        if window.resting[0] and window.resting[1]:
-            resting[(t >= window.t0 - 1e-9) & (t <= window.t1 + 1e-9)] = True
+    for stretch in trace.stretches:
+        if stretch.resting[0] and stretch.resting[1]:
+            resting[(t >= stretch.t0 - 1e-9) & (t <= stretch.t1 + 1e-9)] = True
     off, own = np.zeros((len(t), WIDTH)), np.zeros(len(t))
     for_size(feet, 40 * len(t))(
         path.point_m, path.length_m, np.ascontiguousarray(trace.tool), trace.commanded, trace.asked, asked_length,
@@ -160,17 +160,17 @@ def _with_length(time_s: Array, point: Array) -> AskedPath:
 
 
 def _curve_samples(plan: Plan) -> dict[int, tuple[Array, Array]]:
-    """Fine samples (times, points) of each curved leg, asked from the plan's own windows."""
+    """Fine samples (times, points) of each curved leg, asked from the plan's own stretches."""
     curved = [i for i, leg in enumerate(plan.legs) if leg.curved]
     if not curved:
         return {}
     times = {i: _chord_times(plan.legs[i]) for i in curved}
     wanted = np.concatenate([times[i] for i in curved])
     found = np.empty((len(wanted), 2))
-    for window in plan.windows():
-        inside = (wanted >= window.t0 - 1e-12) & (wanted <= window.t1 + 1e-12)
+    for stretch in plan.stretches():
+        inside = (wanted >= stretch.t0 - 1e-12) & (wanted <= stretch.t1 + 1e-12)
         if inside.any():
-            found[inside] = window.asked(np.clip(wanted[inside], window.t0, window.t1))[:, :2]
+            found[inside] = stretch.asked(np.clip(wanted[inside], stretch.t0, stretch.t1))[:, :2]
     out: dict[int, tuple[Array, Array]] = {}
     start = 0
     for i in curved:

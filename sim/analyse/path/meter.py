@@ -1,4 +1,4 @@
-"""Path error of a program, window by window: how far the tool is from the asked path, in constant memory.
+"""Path error of a program, stretch by stretch: how far the tool is from the asked path, in constant memory.
 
 What is measured is what `path` says, with the same search (`foot`). The path comes from the plan's own segments:
 straight ones exactly, arcs as chords that stay within 0.1 um, rounded corners as the sharp ones that were asked for.
@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...compiled import for_size
-from ...plan.plan import Plan, PlanWindow
+from ...plan.plan import Plan, PlanStretch
 from ...plan.segments import ARC, BLEND, LINE, WAVE
-from ...plan.windows import Window
+from ...plan.stretches import Stretch
 from ...simulate.keep import Keeper, Rows
-from ...trace import Trace, WindowExtremes
+from ...trace import StretchExtremes, Trace
 from .error import PathError, length_asked, shaping_delay_s
 from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
 
@@ -35,20 +35,20 @@ NEAR_S = 0.1
 Receiver = Callable[[Rows, Array], None]
 
 
-def corners(window: Window) -> tuple[Array, Array]:
-    """Corners of the asked path in a window: when they are reached, (k,) s, and where, (k, 3) m; its end not included."""
-    s, starts, row = window.segments, window.start_s, window.segment
-    k = np.flatnonzero(np.append(starts[1:], np.inf) > window.t0)
-    k = k[starts[k] < window.t1]
+def corners(stretch: Stretch) -> tuple[Array, Array]:
+    """Corners of the asked path in a stretch: when they are reached, (k,) s, and where, (k, 3) m; its end not included."""
+    s, starts, row = stretch.segments, stretch.start_s, stretch.segment
+    k = np.flatnonzero(np.append(starts[1:], np.inf) > stretch.t0)
+    k = k[starts[k] < stretch.t1]
     kind = s.kind[row[k]]
     # The pieces of one straight line (speeding up, steady, slowing down) lie in one line.
     again = np.append(False, (row[k][1:] == row[k][:-1]) & (kind[1:] == LINE))
     k, kind = k[~again], kind[~again]
-    begin = np.maximum(starts[k], window.t0)
-    end = np.minimum(np.append(starts, np.inf)[k + 1], window.t1)
+    begin = np.maximum(starts[k], stretch.t0)
+    end = np.minimum(np.append(starts, np.inf)[k + 1], stretch.t1)
     if not np.any((kind == ARC) | (kind == BLEND) | (kind == WAVE)):
-        return begin, window.asked(begin)
-    m, at = window.motion[k], starts[k]
+        return begin, stretch.asked(begin)
+    m, at = stretch.motion[k], starts[k]
     # Chords are even in time, so the fastest one counts; speed has its largest value at an end of a piece.
     way = np.maximum(_speed(m, end - at), _speed(m, begin - at)) * (end - begin)
     curvature = s.curvature[row[k]]
@@ -61,7 +61,7 @@ def corners(window: Window) -> tuple[Array, Array]:
     chords = np.maximum(chords, 1)
     inner = np.arange(chords.sum()) - np.repeat(np.cumsum(chords) - chords, chords)
     times = np.repeat(begin, chords) + inner * np.repeat((end - begin) / chords, chords)
-    points = window.asked(times)
+    points = stretch.asked(times)
     half = 0.5 * s.length_m[row[k]]
     first, last = _way(m, begin - at), _way(m, end - at)
     sharp = np.flatnonzero((kind == BLEND) & (first < half) & (last >= half))
@@ -113,7 +113,7 @@ class PathMeter:
         self._asked = np.zeros((0, 2))
         self._arrived = False
         self._time, self._point, self._length = np.zeros(0), np.zeros((0, 3)), np.zeros(0)
-        self._waiting: deque[tuple[Rows, WindowExtremes, PlanWindow]] = deque()
+        self._waiting: deque[tuple[Rows, StretchExtremes, PlanStretch]] = deque()
         self._shape: list[Array] = []
         self._shape_count, self._shape_grain_m = 0, 1e-6
         self.count, self.across_square, self.along_square = 0, 0.0, 0.0
@@ -121,17 +121,17 @@ class PathMeter:
         self.own_max, self.delay_max = 0.0, 0.0
         self._end: Array | None = None
 
-    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
-        """Take in a window, in order."""
-        assert isinstance(window, Window)
-        times, points = corners(window)
+    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
+        """Take in a stretch, in order."""
+        assert isinstance(stretch, Stretch)
+        times, points = corners(stretch)
         self._grow(times, points)
-        self._end = window.asked(np.array([window.t1]))
-        self._waiting.append((rows, extremes, window))
-        while self._waiting and self._waiting[0][2].t1 + NEAR_S <= window.t1:
+        self._end = stretch.asked(np.array([stretch.t1]))
+        self._waiting.append((rows, extremes, stretch))
+        while self._waiting and self._waiting[0][2].t1 + NEAR_S <= stretch.t1:
             self._finish()
 
-    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
         """Everything added is measured and handed on; what the keeper kept."""
         if self._end is not None and self._waiting:
             self._grow(np.array([self._waiting[-1][2].t1]), self._end)
@@ -187,8 +187,8 @@ class PathMeter:
             self._shape, self._shape_count = [whole], len(whole)
 
     def _finish(self) -> None:
-        """Measure the oldest window that waits and hand it on."""
-        rows, extremes, window = self._waiting.popleft()
+        """Measure the oldest stretch that waits and hand it on."""
+        rows, extremes, stretch = self._waiting.popleft()
         if not len(rows):
             rows = replace(rows, off_path=np.zeros((0, WIDTH)))
         else:
@@ -201,7 +201,7 @@ class PathMeter:
             first = max(int(np.searchsorted(self._asked[:, 0], rows.t_s[0] - self.delay_s)) - 1, 0)
             self._asked = self._asked[first:]
             delayed = np.interp(rows.t_s - self.delay_s, *self._asked.T) if self.delay_s else asked_length
-            resting = np.full(len(rows), window.resting[0] and window.resting[1])
+            resting = np.full(len(rows), stretch.resting[0] and stretch.resting[1])
             own = np.zeros(len(rows))
             self._arrived = for_size(feet, 40 * len(rows))(
                 point, length, np.ascontiguousarray(rows.tool), rows.commanded, rows.asked, asked_length, delayed,
@@ -211,7 +211,7 @@ class PathMeter:
             rows = replace(rows, off_path=off)
             for receive in self.receivers:
                 receive(rows, asked_length)
-        self.keeper.add(rows, extremes, window)
+        self.keeper.add(rows, extremes, stretch)
 
     def _count(self, t: Array, off: Array, own: Array) -> None:
         across, along = off[:, ACROSS], off[:, ALONG]
@@ -236,10 +236,10 @@ class _KeepNothing:
     def __init__(self) -> None:
         self.off: list[Array] = []
 
-    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         self.off.append(rows.off_path)
 
-    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
         return [], []
 
 
@@ -250,17 +250,17 @@ def measure(trace: Trace, plan: Plan) -> PathError:
     n = len(trace.t_s)
     begin = 0
     nothing = np.zeros((0,))
-    for window in plan.windows():
+    for stretch in plan.stretches():
         if begin >= n:
             break
-        end = n if window.t1 >= trace.t_s[-1] else int(np.searchsorted(trace.t_s, window.t1 - 1e-9))
+        end = n if stretch.t1 >= trace.t_s[-1] else int(np.searchsorted(trace.t_s, stretch.t1 - 1e-9))
         part = slice(begin, end)
         none = np.zeros((end - begin, 0))
         rows = Rows(
             trace.t_s[part], trace.asked[part], trace.commanded[part], trace.tool[part], none, none, none, none, none,
             none, trace.depositing[part], np.zeros(end - begin, np.int32), none,
         )  # fmt: skip
-        meter.add(rows, WindowExtremes(window.t0, window.t1, window.resting, nothing, nothing), window)
+        meter.add(rows, StretchExtremes(stretch.t0, stretch.t1, stretch.resting, nothing, nothing), stretch)
         begin = end
     meter.done()
     whole = [off for off in collect.off if off.shape[1] == WIDTH]

@@ -9,7 +9,8 @@ gantry's right end, back to the carriage's right clamp. Belt b is its mirror ima
 
 from __future__ import annotations
 
-from ...parts.design import WHEEL_BEAM_M, Design
+from ...parts.design import Design
+from ...parts.guide_specs import WHEEL_BEAM_M
 from .. import chassis, pieces
 from .. import wheels as w
 from ..machine import Belt, Machine, Outline, Solid, Wheel, Wrap
