@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from .frame_specs import MemberSpec
 
-
 #: Height of the profile that wheels run on, and of a size 12 rail (sizes 9 and 15 differ by 2 mm), m.
 WHEEL_BEAM_M, RAIL_HEIGHT_M = 0.020, 0.008
 

@@ -376,7 +376,9 @@ class ScenarioFile(Table):
 
     title: str = key.text(200, "what the machine is called", ...)
     layout: str = key.one_of(lambda: names.LAYOUTS, "how belts and motors move the tool", ...)
-    detail: str = key.one_of(lambda: names.DETAILS, "level of detail of the model; simple: the textbook model", "full")
+    detail: str = key.one_of(
+        lambda: names.DETAILS, "level of detail of the model, simple is the textbook model", "full"
+    )
     space: Space
     carriage: Carriage = Carriage()
     gantry: Gantry = Gantry()
