@@ -87,6 +87,7 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
 
@@ -101,7 +102,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
+    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
     "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # Beginning: a file to start from, and what may be written in it.
@@ -143,6 +144,7 @@ _ROOMS = {
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.ways": "Way",
     "trace": "Ending Trace",
 }
 _WHERE = {

@@ -66,6 +66,13 @@ def add_scenario(parser: Parser, many: bool = False, optional: bool = False) -> 
     )
 
 
+def add_long(parser: Parser) -> None:
+    """The word that a job of hours is meant."""
+    parser.add_argument(
+        "--long", action="store_true", help="do it although it takes more than ten minutes, or two gigabytes"
+    )
+
+
 def add_common(parser: Parser) -> None:
     """The options every command takes."""
     parser.add_argument(

@@ -23,7 +23,7 @@ from .base import (
     shipped_names,
 )
 
-SCREENS = ("ringing", "mixing", "compare", "print")
+SCREENS = ("ringing", "mixing", "moves", "compare", "print")
 MOST_SIDE_BY_SIDE = 3
 LONGEST_S = 300.0
 
@@ -111,7 +111,7 @@ def _place(args: argparse.Namespace, stack: ExitStack, folder: Any) -> Path:
 
 
 def _check_times(args: argparse.Namespace, end_s: float, speed: float) -> None:
-    if args.screen == "mixing":
+    if args.screen in ("mixing", "moves"):
         return
     begin_s, stop_s = args.from_ms / 1e3, end_s if args.to_ms is None else args.to_ms / 1e3
     if not 0 <= begin_s < min(stop_s, end_s):
