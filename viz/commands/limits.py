@@ -7,7 +7,7 @@ import sys
 from contextlib import ExitStack
 from typing import Any
 
-from .base import Command, Parser, UsageError, add_common, add_long, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_long, add_scenario, decimal, load, notices, print_json
 
 MOVES = ("x", "y", "own")
 
@@ -15,9 +15,11 @@ MOVES = ("x", "y", "own")
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
-    parser.add_argument("--ringing-um", type=float, default=20.0, metavar="UM", help="ringing allowed, um (default 20)")
     parser.add_argument(
-        "--torque-share", type=float, default=0.7, metavar="SHARE",
+        "--ringing-um", type=decimal, default=20.0, metavar="UM", help="ringing allowed, um (default 20)"
+    )
+    parser.add_argument(
+        "--torque-share", type=decimal, default=0.7, metavar="SHARE",
         help="largest share of the torque there is at a speed, 0 to 1 (default 0.7)",
     )  # fmt: skip
     parser.add_argument(
