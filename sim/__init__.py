@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
     from .parts.completed import completed_toml as completed_toml
@@ -66,6 +67,11 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.improve import Improved as Improved
+    from .study.improve import Improvement as Improvement
+    from .study.improve import improve as improve
+    from .study.improve_words import gain_words as gain_words
+    from .study.improve_words import improvement_sentences as improvement_sentences
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -85,17 +91,18 @@ if TYPE_CHECKING:
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
     "Limits",
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Improved", "Improvement", "Judged", "Level",
+    "Limit", "Line", "Mode", "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading",
+    "Trial", "WorstPlace", "bands_by_key", "build_machine", "build_model", "catalogue_rows", "gain_words", "held",
+    "improvement_sentences", "load_prices", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 
@@ -118,6 +125,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "order.order": "Bars Line Order order",
+    "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
@@ -126,6 +134,8 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.improve": "Improved Improvement improve",
+    "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",

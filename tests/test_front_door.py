@@ -13,8 +13,8 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 
 ASKED = [
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
 ]  # fmt: skip
 ANSWERS = [
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
@@ -23,9 +23,10 @@ ANSWERS = [
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
 PIECES = [
-    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Improved", "Improvement", "Judged", "Level",
+    "Limit", "Line", "Mode", "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading",
+    "Trial", "WorstPlace", "bands_by_key", "build_machine", "build_model", "catalogue_rows", "gain_words", "held",
+    "improvement_sentences", "load_prices", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
 ]  # fmt: skip
 

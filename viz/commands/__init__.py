@@ -3,13 +3,14 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, limits, modes, order, parts, run, show, spread, watch
+from . import check, compare, film, improve, limits, modes, order, parts, run, show, spread, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
     run.COMMAND,
     watch.COMMAND,
     compare.COMMAND,
+    improve.COMMAND,
     spread.COMMAND,
     modes.COMMAND,
     check.COMMAND,
