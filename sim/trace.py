@@ -15,11 +15,11 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class WindowExtremes:
-    """Smallest and largest value of each extreme channel over every step of one window of the plan.
+class StretchExtremes:
+    """Smallest and largest value of each extreme channel over every step of one stretch of the plan.
 
-    t0, t1: s.  resting: whether the commanded x, y, z stands still through the window.
-    low, high: (len(Trace.extreme_names),).  They include both ends of the window.
+    t0, t1: s.  resting: whether the commanded x, y, z stands still through the stretch.
+    low, high: (len(Trace.extreme_names),).  They include both ends of the stretch.
     breakpoints: times inside at which the commanded acceleration jumps, s; None: not kept.
     """
 
@@ -31,9 +31,9 @@ class WindowExtremes:
     breakpoints: Array | None = None
 
 
-def span_of(windows: Sequence[WindowExtremes], column: int) -> tuple[float, float]:
-    """Smallest and largest value of an extreme channel, by its column, over every step of these windows (at least one)."""
-    return min(float(w.low[column]) for w in windows), max(float(w.high[column]) for w in windows)
+def span_of(stretches: Sequence[StretchExtremes], column: int) -> tuple[float, float]:
+    """Smallest and largest value of an extreme channel, by its column, over every step of these stretches (at least one)."""
+    return min(float(w.low[column]) for w in stretches), max(float(w.high[column]) for w in stretches)
 
 
 def rest_weights(t: Array, half_s: float, end_s: float) -> Array | None:
@@ -120,7 +120,7 @@ class Trace:
     runs: tuple[tuple[str, str], ...]
     dof_names: tuple[str, ...]
     extreme_names: tuple[str, ...]
-    windows: list[WindowExtremes]
+    stretches: list[StretchExtremes]
     slack_s: dict[str, float]
     slips: list[Slip]
     ending: Ending
@@ -148,9 +148,9 @@ class Trace:
 
     def extreme(self, name: str) -> tuple[float, float] | None:
         """Smallest and largest value of an extreme channel over every step of the run; None if nothing was simulated."""
-        if name not in self.extreme_names or not self.windows:
+        if name not in self.extreme_names or not self.stretches:
             return None
-        return span_of(self.windows, self.extreme_names.index(name))
+        return span_of(self.stretches, self.extreme_names.index(name))
 
     def largest(self, name: str) -> float | None:
         """Largest size of an extreme channel over every step; None if nothing was simulated."""

@@ -14,9 +14,8 @@ from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import ArmElement, MotorElement, RunElement, System
 from beltspring.sim.parts.design import MotorSpec
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop
-from beltspring.sim.simulate.prepare import torque_table
 from scipy.integrate import solve_ivp
 from scipy.optimize import fsolve
 
@@ -181,7 +180,7 @@ def circle() -> Path:
     return Path(_ramps(2 * np.pi * r, 0.15, 3.0), 1.4, where, way, 0.15, 3.0)
 
 
-class _Window:
+class _Stretch:
     """One piece of a path as the loops are fed it."""
 
     def __init__(self, path: Path, piece: int) -> None:
@@ -213,7 +212,7 @@ def engine(system: System, path: Path, step_s: float, loop: str = "generated") -
         near = np.abs(edges * 1e3 - np.round(edges * 1e3)) < 1e-7
         numbers = np.where(near, np.round(edges * 1e3), -1).astype(np.int64)
         last = piece == 3
-        chunk = make_chunk(system, _Window(path, piece), edges, numbers, last, table)  # type: ignore[arg-type]
+        chunk = make_chunk(system, _Stretch(path, piece), edges, numbers, last, table)  # type: ignore[arg-type]
         out = np.empty((chunk.rows, out_width(system)))
         advance(system, state, chunk, out, seen)
         times.append(chunk.times[chunk.record >= 0])

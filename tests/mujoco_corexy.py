@@ -15,7 +15,7 @@ import numpy as np
 from beltspring.sim.model.facts import run_facts
 from beltspring.sim.model.system import System
 
-from tests.support import Array, Stretch, linear
+from tests.support import Array, EvenMotion, linear
 
 #: What the hand-written model leaves out, as keys to change in a shipped CoreXY.
 MASSLESS: dict[str, Any] = {
@@ -84,7 +84,7 @@ class Peer:
             data.qpos[self.joint[motor]] = row @ off[:2]
         return data
 
-    def command(self, move: Stretch, t: float) -> list[float]:
+    def command(self, move: EvenMotion, t: float) -> list[float]:
         """What the servos are told at t: angle and speed of a, angle and speed of b."""
         place, speed = move.at(t)
         told: list[float] = []

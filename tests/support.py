@@ -178,8 +178,8 @@ def linear(system: System) -> System:
 
 
 @dataclass(frozen=True)
-class Stretch:
-    """One stretch of even acceleration: from t0 to t1 s, position p, velocity v (at t0) and acceleration a, (3,) each."""
+class EvenMotion:
+    """Even acceleration: from t0 to t1 s, position p, velocity v (at t0) and acceleration a, (3,) each."""
 
     t0: float
     t1: float
@@ -193,12 +193,12 @@ class Stretch:
         return self.p + d * (self.v + 0.5 * d * self.a), self.v + d * self.a
 
 
-def trapezoids(points: Sequence[Array], speed: float, acceleration: float, settle: float) -> list[Stretch]:
+def trapezoids(points: Sequence[Array], speed: float, acceleration: float, settle: float) -> list[EvenMotion]:
     """Straight lines through points, a full stop at each: three stretches a line, then rest.
 
     Rest to rest over D: T = D/v + v/a, or 2 sqrt(D/a) when the speed is not reached (any textbook on motion profiles).
     """
-    out: list[Stretch] = []
+    out: list[EvenMotion] = []
     t = 0.0
     for start, end in itertools.pairwise(points):
         way = np.asarray(end, float) - start
@@ -210,9 +210,9 @@ def trapezoids(points: Sequence[Array], speed: float, acceleration: float, settl
         p, v = np.asarray(start, float), 0.0
         for length, a in ((ramp, acceleration), (cruise, 0.0), (ramp, -acceleration)):
             if length > 1e-12:
-                out.append(Stretch(t, t + length, p, v * along, a * along))
+                out.append(EvenMotion(t, t + length, p, v * along, a * along))
                 p, v, t = p + along * (v * length + 0.5 * a * length**2), v + a * length, t + length
-    out.append(Stretch(t, t + settle, np.asarray(points[-1], float), np.zeros(3), np.zeros(3)))
+    out.append(EvenMotion(t, t + settle, np.asarray(points[-1], float), np.zeros(3), np.zeros(3)))
     return out
 
 
@@ -262,7 +262,7 @@ class Equations:
             back = m.resistance_ohm * m.current_a + pull / m.current_a * w
             assert back**2 + (m.rotor_teeth * w * m.inductance_h * m.current_a) ** 2 < m.supply_v**2
 
-    def rate(self, t: float, y: Array, move: Stretch) -> Array:
+    def rate(self, t: float, y: Array, move: EvenMotion) -> Array:
         """dy/dt under one stretch of the command."""
         s, n = self.system, self.n
         place, velocity = move.at(t)
@@ -293,14 +293,14 @@ class Equations:
         )
         return np.concatenate([speed, self.inverse @ force, bristles])
 
-    def rest(self, move: Stretch) -> Array:
+    def rest(self, move: EvenMotion) -> Array:
         """State at the start of a move, where the forces written here balance: detents and weight pull it off its command.
 
         The tool reads its commanded place there.
         """
         first = equilibrium(self.system, move.p)
         state = np.concatenate([first, np.zeros(self.n + len(self.system.frictions))])
-        still = Stretch(move.t0, move.t0, move.p, np.zeros(3), np.zeros(3))
+        still = EvenMotion(move.t0, move.t0, move.p, np.zeros(3), np.zeros(3))
         assert np.abs(self.system.mass @ self.rate(0.0, state, still)[self.n : 2 * self.n]).max() < 1e-6
         self.shift = np.zeros(3)
         self.shift = self.tool(state[None])[0] - move.p
@@ -324,7 +324,7 @@ class Equations:
                 out -= 0.5 * (d @ slope @ d) * joint.row[joint.axis]
         return out
 
-    def solve(self, motion: Sequence[Stretch], times: Array, rtol: float = 1e-10, method: str = "DOP853") -> Array:
+    def solve(self, motion: Sequence[EvenMotion], times: Array, rtol: float = 1e-10, method: str = "DOP853") -> Array:
         """State at `times`, (k, size), restarted at every jump of the command. scipy.integrate.solve_ivp."""
         s = self.system
         y = self.rest(motion[0])

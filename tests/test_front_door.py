@@ -23,11 +23,12 @@ ANSWERS = [
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
 PIECES = [
-    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Improved", "Improvement", "Judged", "Level",
-    "Limit", "Line", "Mode", "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading",
-    "Trial", "WorstPlace", "bands_by_key", "build_machine", "build_model", "catalogue_rows", "gain_words", "held",
-    "improvement_sentences", "load_prices", "name_of", "printable", "reason_of", "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
+    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
+    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
 ]  # fmt: skip
 
 

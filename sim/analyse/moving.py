@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..plan.plan import Plan, PlanWindow
+from ..plan.plan import Plan, PlanStretch
 from ..trace import Trace
 from .ringing.decay import HIGHEST_HZ, MOST_PER_ROW, SWINGS, crest, search
 
@@ -56,11 +56,11 @@ def moving(trace: Trace, plan: Plan, axis: str, mode_hz: float, fade_s: float) -
         return None
     length = PERIODS / mode_hz
     left = np.ones(len(start), np.bool_)
-    for jump in disturbances(plan, trace.windows[-1].t1, 0.25 / mode_hz):
+    for jump in disturbances(plan, trace.stretches[-1].t1, 0.25 / mode_hz):
         left[np.searchsorted(start, jump - length - 1e-9) : np.searchsorted(start, jump + fade_s)] = False
-    for window in trace.windows:
-        if window.resting["xy".index(axis)]:
-            left[np.searchsorted(start, window.t0 - length + 1e-9) : np.searchsorted(start, window.t1 - 1e-9)] = False
+    for stretch in trace.stretches:
+        if stretch.resting["xy".index(axis)]:
+            left[np.searchsorted(start, stretch.t0 - length + 1e-9) : np.searchsorted(start, stretch.t1 - 1e-9)] = False
     if not left.any():
         return None
     start, half_range = start[left], half_range[left]
@@ -135,18 +135,18 @@ def disturbances(plan: Plan, until_s: float, quarter_s: float) -> list[float]:
     steep_at, steep = [], []
     most = 0.0
     before: tuple[Array, Array] | None = None
-    for window in _windows(plan, until_s):
-        edges = np.concatenate([[window.t0], window.breakpoints, [window.t1]])
-        right, left = _limits(window, edges[:-1], 1.0), _limits(window, edges[1:], -1.0)
+    for stretch in _stretches(plan, until_s):
+        edges = np.concatenate([[stretch.t0], stretch.breakpoints, [stretch.t1]])
+        right, left = _limits(stretch, edges[:-1], 1.0), _limits(stretch, edges[1:], -1.0)
         most = max(most, float(np.hypot(*right[1].T).max()), float(np.hypot(*left[1].T).max()))
         ends = before if before is not None else (np.zeros(2), np.zeros(2))
         ahead = [np.vstack([ends[k], left[k][:-1]]) for k in range(2)]
         for time, dv, da in zip(edges[:-1], right[0] - ahead[0], right[1] - ahead[1], strict=True):
             jumps.append((float(time), float(np.hypot(*da)), float(np.hypot(*dv))))
         before = left[0][-1], left[1][-1]
-        times = np.arange(window.t0 + STEP_S, window.t1 - 4 * STEP_S, 0.5 * quarter_s)
+        times = np.arange(stretch.t0 + STEP_S, stretch.t1 - 4 * STEP_S, 0.5 * quarter_s)
         if len(times) > 2:
-            a = _limits(window, times, 1.0)[1]
+            a = _limits(stretch, times, 1.0)[1]
             steep_at.append(times[1:-1])
             steep.append(np.hypot(*(a[2:] - a[:-2]).T))
     out = [time for time, da, dv in jumps if da > JUMP_SHARE * most or dv > JUMP_M_S]
@@ -155,20 +155,20 @@ def disturbances(plan: Plan, until_s: float, quarter_s: float) -> list[float]:
     return sorted(out)
 
 
-def _windows(plan: Plan, until_s: float) -> Iterable[PlanWindow]:
-    for window in plan.windows():
-        if window.t0 >= until_s - 1e-9:
+def _stretches(plan: Plan, until_s: float) -> Iterable[PlanStretch]:
+    for stretch in plan.stretches():
+        if stretch.t0 >= until_s - 1e-9:
             return
-        yield window
+        yield stretch
 
 
-def _limits(window: PlanWindow, t: Array, way: float) -> tuple[Array, Array]:
+def _limits(stretch: PlanStretch, t: Array, way: float) -> tuple[Array, Array]:
     """Commanded velocity and acceleration in X and Y at times, from the right (way 1) or left (-1), (k, 2) each.
 
     One-sided differences of third order, exact for what the plan is made of, up to cubics.
     """
     h = way * STEP_S
-    p = [window.commanded(t + k * h)[:, :2] for k in range(4)]
+    p = [stretch.commanded(t + k * h)[:, :2] for k in range(4)]
     velocity = (-11.0 * p[0] + 18.0 * p[1] - 9.0 * p[2] + 2.0 * p[3]) / (6.0 * h)
     acceleration = (2.0 * p[0] - 5.0 * p[1] + 4.0 * p[2] - p[3]) / h**2
     return velocity, acceleration

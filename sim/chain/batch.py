@@ -26,12 +26,12 @@ from numpy.typing import NDArray
 from ..analyse.ringing import AXES, Spot, Still, settled, spots
 from ..model.system import System
 from ..plan.build import MotionPlan
-from ..plan.windows import Window
+from ..plan.stretches import Stretch
 from ..scenario.motion import record_spec
 from ..simulate.feed import Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
-from ..simulate.run import LONG_WINDOW_S, MOST_STEPS, at_rest, slips_of, window_s
+from ..simulate.run import LONG_STRETCH_S, MOST_STEPS, at_rest, slips_of, stretch_s
 from ..simulate.steps import longest_step, whole_part
 from ..trace import Slip, rest_weights
 from .chain import Prepared
@@ -62,9 +62,9 @@ class Rig:
         return self.motion.key, self.step_s, self.record_s, travel
 
     def plan_key(self, pace: float) -> Hashable:
-        """What is equal where plans and their windows are."""
-        # Windows are cut alike for all steps but the shortest (`run.window_s`).
-        return self.motion.key, pace, min(self.step_s, LONG_WINDOW_S / MOST_STEPS)
+        """What is equal where plans and their stretches are."""
+        # Stretches are cut alike for all steps but the shortest (`run.stretch_s`).
+        return self.motion.key, pace, min(self.step_s, LONG_STRETCH_S / MOST_STEPS)
 
     def __reduce__(self) -> tuple[object, ...]:
         # A compiled loop stays at home: another process makes or loads its own.
@@ -216,7 +216,7 @@ class Feeds:
         planned = self._plans.get(design.plan_key(pace), lambda: _planned(design, pace))
         plan, found = planned.plan, planned.spots
         wanted = None if self.every_row else _merged([spot.late_s for spot in found])
-        feed = Feed(plan, planned.windows, design.system, design.step_s, design.record_s, wanted)
+        feed = Feed(plan, planned.stretches, design.system, design.step_s, design.record_s, wanted)
         rows, weights = [], []
         for spot in found:
             half, until = spot.late_s
@@ -229,17 +229,17 @@ class Feeds:
 
 @dataclass(frozen=True)
 class _Planned:
-    """A plan, its windows and stand-stills."""
+    """A plan, its stretches and stand-stills."""
 
     plan: MotionPlan
-    windows: list[Window]
+    stretches: list[Stretch]
     spots: tuple[Spot, ...]
 
 
 def _planned(design: Rig, pace: float) -> _Planned:
     plan = design.motion.plan(pace)
-    windows = list(plan.windows(window_s(plan, design.step_s)))
-    return _Planned(plan, windows, tuple(spot for axis in range(len(AXES)) for spot in spots(windows, axis, plan)))
+    stretches = list(plan.stretches(stretch_s(plan, design.step_s)))
+    return _Planned(plan, stretches, tuple(spot for axis in range(len(AXES)) for spot in spots(stretches, axis, plan)))
 
 
 T = TypeVar("T")
@@ -268,10 +268,10 @@ class _Few(Generic[T]):
         return found
 
 
-def _merged(stretches: list[tuple[float, float]]) -> Array:
-    """Stretches in order, overlapping ones as one, (k, 2) s."""
+def _merged(spans: list[tuple[float, float]]) -> Array:
+    """Spans in order, overlapping ones as one, (k, 2) s."""
     out: list[list[float]] = []
-    for low, high in sorted(stretches):
+    for low, high in sorted(spans):
         if out and low <= out[-1][1]:
             out[-1][1] = max(out[-1][1], high)
         else:
@@ -316,8 +316,8 @@ def _peaks(system: System, ready: Ready, seen: Seen) -> Array:
     tool = tool_places(system, seen.out[:, : system.n], seen.commanded)
     out = np.empty(len(ready.spots))
     for i, (spot, rows, weight) in enumerate(zip(ready.spots, ready.rows, ready.weights, strict=True)):
-        windows = slice(spot.first, spot.last + 1)
-        low, high = float(seen.low[windows, spot.axis].min()), float(seen.high[windows, spot.axis].max())
+        stretches = slice(spot.first, spot.last + 1)
+        low, high = float(seen.low[stretches, spot.axis].min()), float(seen.high[stretches, spot.axis].max())
         still = Still(spot.axis, spot.leg, spot.start_s, spot.end_s, low, high)
         out[i] = still.peak_m(settled(tool[rows, spot.axis], weight, still))
     return out

@@ -24,7 +24,7 @@ CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at m
 CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a solid
 BOX_M = 1e-9
 ARM_THICK_M = 0.012  # an arm's ends, thicker than its tube; our estimate
-RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
+RAIL_WIDTH_M = 0.012  # of a size 12 rail
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,7 @@ def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
         if guide.kind not in CARRIED_BY_RODS:
             continue
         rod = guide.kind == "rods"
-        wide, tall = (guide.rod_diameter_m,) * 2 if rod else (RAIL_WIDTH_M, RAIL_HEIGHT_M)
+        wide, tall = guide.rod_diameter_m if rod else RAIL_WIDTH_M, 2 * guide.half_height_m
         half = np.array([wide, wide, tall]) / 2
         half[body.slide] = 0.0
         first = np.array(place.point)

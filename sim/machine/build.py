@@ -39,7 +39,7 @@ def build_machine(scenario: Scenario, drawn: Drawn | None = None) -> Machine:
 def design_of(scenario: Scenario, drawn: Drawn | None = None) -> Design:
     """The completed design of a scenario, as its layout takes it. Raises ScenarioError or PartError."""
     layout = LAYOUTS[scenario.layout]
-    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms)
+    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels)
 
 
 def machine_of(design: Design) -> Machine:

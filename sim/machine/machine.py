@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -127,11 +128,13 @@ class Belt:
     level: int
     plane: tuple[Point, Point] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 
-    @property
+    @cached_property  # a belt's way is asked for at hundreds of places
     def axes(self) -> Array:
-        """Rows right, up and the direction the plane is seen from, (3, 3)."""
+        """Rows right, up and the direction the plane is seen from, (3, 3), not to be written to."""
         right, up = (np.array(v) for v in self.plane)
-        return np.asarray(np.vstack([right, up, np.cross(right, up)]), dtype=float)
+        rows = np.asarray(np.vstack([right, up, np.cross(right, up)]), dtype=float)
+        rows.setflags(write=False)
+        return rows
 
 
 @dataclass(frozen=True)

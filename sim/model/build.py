@@ -94,6 +94,7 @@ def build_model(machine: Machine) -> System:
         tool_zero=machine.middle,
         tool_travel=tool_travel,
         body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
+        body_turns={name: t[3:, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
         arms=build_arms(kin, mass),
     )

@@ -173,22 +173,30 @@ def _gives_way(system: System, q: Array, shape: Array, spring: _Spring) -> str:
     return f"{subject} {verb} on its {on}"
 
 
-def _parts(system: System, shape: Array) -> str:
-    """The parts that carry most of the motion, each with the coordinate it moves along most; at most two."""
+def motion_shares(system: System, shape: Array) -> list[tuple[float, str, list[int]]]:
+    """(share of the motion's energy, part, its coordinates) of a shape (n,), the largest first.
+
+    Parts are bodies and rotors; at detail simple, without six coordinates, each coordinate is a part of its own.
+    """
     energy = shape * (system.mass @ shape)
     energy = energy / energy.sum()
     bodies: dict[str, list[int]] = {}
     for i, name in enumerate(system.dof_names):
         body, _ = _split(name)
-        # Without six coordinates each is a part of its own; a rotor is one by its name.
         key = name if not system.joints or body.startswith("rotor") else body
         bodies.setdefault(key, []).append(i)
-    shares = sorted(((float(energy[at].sum()), key) for key, at in bodies.items()), reverse=True)
-    chosen = [key for share, key in shares if share >= PART_SHARE][:2] or [shares[0][1]]
-    return " and ".join(_plain(system.dof_names[max(bodies[key], key=lambda i: energy[i])]) for key in chosen)
+    return sorted(((float(energy[at].sum()), key, at) for key, at in bodies.items()), reverse=True)
 
 
-def _plain(name: str) -> str:
+def _parts(system: System, shape: Array) -> str:
+    """The parts that carry most of the motion, each with the coordinate it moves along most; at most two."""
+    energy = shape * (system.mass @ shape)
+    shares = motion_shares(system, shape)
+    chosen = [at for share, _, at in shares if share >= PART_SHARE][:2] or [shares[0][2]]
+    return " and ".join(plain_name(system.dof_names[max(at, key=lambda i: energy[i])]) for at in chosen)
+
+
+def plain_name(name: str) -> str:
     """ "carriage x" -> "carriage in X", "gantry about z" -> "gantry turning about Z", "rotor a" as it is."""
     head, tail = _split(name)
     if not tail:

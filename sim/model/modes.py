@@ -94,12 +94,20 @@ def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -
     return out
 
 
-def swing(system: System, mode: Mode, axis: int) -> float:
-    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
+def pushed(system: System, mode: Mode, axis: int) -> float:
+    """How far a jump of the commanded acceleration along an axis (0 X, 1 Y) moves the rest of a mode: of its shape's
+    mass-normalised amplitude, for each m/s2.
 
     Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
-    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
+    rest by (shape' M t) / w^2.
     """
-    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
+    moved = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
     omega = 2 * np.pi * mode.frequency_hz
-    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2
+    return float(mode.shape @ moved) / omega**2
+
+
+def swing(system: System, mode: Mode, axis: int) -> float:
+    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2:
+    its share of the way the mode's rest is `pushed`. Slow modes with little share may well win.
+    """
+    return abs(mode.tool_share[axis] * pushed(system, mode, axis))

@@ -20,8 +20,8 @@ from .plan import Leg
 from .program import Program
 from .segments import Point, Segments, farthest
 from .shapers import Shaping, shaping_of
+from .stretches import Block, Stretch, cut, rest_block
 from .timing import SpeedPlanner, TrapezoidPlanner, timed
-from .windows import Block, Window, cut, rest_block
 
 Array = NDArray[np.float64]
 Reach = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -59,8 +59,8 @@ class MotionPlan:
         """How long after the asked motion the commanded one goes on, by axis, s."""
         return self.shaping.tail_s
 
-    def windows(self, longest_s: float = 1.0) -> Iterator[Window]:
-        """The plan cut into windows, in order, without gaps, from 0 to duration_s."""
+    def stretches(self, longest_s: float = 1.0) -> Iterator[Stretch]:
+        """The plan cut into stretches, in order, without gaps, from 0 to duration_s."""
         return cut(self._blocks(), self.shaping, self.start, self.duration_s, longest_s, self.least_rest_s)
 
     def _blocks(self) -> Iterator[Block]:
@@ -89,7 +89,7 @@ def build_plan(
     choices: of those patterns that have some beside size and repeats.  axes: limits of single axes.
     pace: factor on every speed asked for, those of single axes and a program's own included; 1 changes no bit.
     round_reach: whether only the circle inside the reach in X and Y is.
-    A program is read once here, for its errors, its legs and its duration, and again by each `windows()`.
+    A program is read once here, for its errors, its legs and its duration, and again by each `stretches()`.
     Raises ScenarioError where a pattern leaves the reach, ProgramError where a program cannot be followed.
     """
     shaping = shaping_of(shapers)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ..compiled import compiled, for_size, formula
 from .plan import Array, Leg, LegLabel
 from .segments import ARC, BLEND, HOLD, WAVE, Point
-from .windows import Block
+from .stretches import Block
 
 # Of a program's legs, those with the longest cruise are kept: where the tool cruises briefly, no ringing can be seen.
 MOST_LEGS = 2000

@@ -54,12 +54,12 @@ class Leg:
     sweep_hz: tuple[float, float] | None = None
 
 
-class PlanWindow(Protocol):
+class PlanStretch(Protocol):
     """A stretch of the plan, at most about a second long, simulated and recorded in one go.
 
     t0, t1: its ends, s.  breakpoints: (k,) sorted times strictly inside at which acceleration or velocity jumps, in the
     commanded motion (shaped ones included).  resting: (3,) bool, whether the commanded motion of each axis stands
-    still through the whole window (windows are cut wherever that changes).
+    still through the whole stretch (stretches are cut wherever that changes).
     """
 
     t0: float
@@ -81,6 +81,10 @@ class PlanWindow(Protocol):
 
     def commanded(self, t: Array) -> Array:
         """Position commanded, after shaping and blending, (n, 3), m."""
+        ...
+
+    def corners(self) -> tuple[Array, Array]:
+        """Corners of the asked path as a polyline: when they are reached, (k,) s, and where, (k, 3) m; without its end."""
         ...
 
     def depositing(self, t: Array) -> NDArray[np.bool_]:
@@ -107,6 +111,6 @@ class Plan(Protocol):
         """How long after the asked motion the commanded one goes on, by axis, s."""
         ...
 
-    def windows(self, longest_s: float = 1.0) -> Iterator[PlanWindow]:
-        """The plan cut into windows, in order, without gaps, from 0 to duration_s."""
+    def stretches(self, longest_s: float = 1.0) -> Iterator[PlanStretch]:
+        """The plan cut into stretches, in order, without gaps, from 0 to duration_s."""
         ...

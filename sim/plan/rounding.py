@@ -31,16 +31,16 @@ def corner_rounding(plan: MotionPlan) -> list[Rounding]:
     legs = [(a, b) for a, b in zip(plan.legs, plan.legs[1:], strict=False) if _is_corner(a, b)]
     best = np.full(len(legs), np.inf)
     tail, first = max(plan.shaping.tail_s), 0
-    for window in plan.windows():
-        while first < len(legs) and _until(legs[first], tail) < window.t0:
+    for stretch in plan.stretches():
+        while first < len(legs) and _until(legs[first], tail) < stretch.t0:
             first += 1
         for n in range(first, len(legs)):
             leg = legs[n][0]
-            begin, end = max(0.5 * (leg.start_s + leg.end_s), window.t0), min(_until(legs[n], tail), window.t1)
-            if begin > window.t1:
+            begin, end = max(0.5 * (leg.start_s + leg.end_s), stretch.t0), min(_until(legs[n], tail), stretch.t1)
+            if begin > stretch.t1:
                 break
             if end >= begin:
-                at = window.commanded(np.linspace(begin, end, SAMPLES))
+                at = stretch.commanded(np.linspace(begin, end, SAMPLES))
                 best[n] = min(best[n], _distance(at, leg.end))
     return [Rounding(leg.name, leg.end_s, float(d)) for (leg, _), d in zip(legs, best, strict=True) if np.isfinite(d)]
 

@@ -20,7 +20,7 @@ from .joining import Straightener
 from .lookahead import CURVE_CAP, arc_pieces, corner_caps, cut_arcs, run_passes, speed_caps
 from .profile import Pieces, jumps, trapezoid
 from .segments import HOLD, WAVE, Segments
-from .windows import Block
+from .stretches import Block
 
 Array = NDArray[np.float64]
 

@@ -1,4 +1,4 @@
-"""One motion made ready for many models: windows, steps and commands are worked out once, and a run leaves only what it
+"""One motion made ready for many models: stretches, steps and commands are worked out once, and a run leaves only what it
 is judged by. The step loop is that of `run`, fed the same numbers in the same order, so that both see the same. SI units.
 """
 
@@ -12,25 +12,24 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..parts.design import MotorSpec
-from ..plan.plan import Plan, PlanWindow
-from .commands import Chunk, Extremes, State, make_chunk, out_width
+from ..plan.plan import Plan, PlanStretch
+from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, make_chunk, out_width, torque_limits, torque_table
 from .generated import GeneratedLoop
-from .prepare import TABLE_TOP_RAD_S, torque_limits, torque_table
-from .run import ran_away, window_s
+from .run import ran_away, stretch_s
 from .steps import grid
 
 #: Of a motion of at most so many steps the commands are kept; of longer ones they are worked out anew for each model.
 MOST_KEPT = 200_000
 #: Rows wanted: (k, 2) s, from when to when, in order.
-Stretches = NDArray[np.float64]
+Spans = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What one run leaves. low, high: (windows, n_extremes).  slack: (belts,) s.  turns: (m, 4), see `Extremes`.
+    """What one run leaves. low, high: (stretches, n_extremes).  slack: (belts,) s.  turns: (m, 4), see `Extremes`.
 
-    t, commanded, out: rows recorded in the stretches wanted: (n,) s, (n, 3) m, (n, out_width).  stopped_s: when the
-    motion grew without bound, else None; windows from there on, and rows, hold nothing.
+    t, commanded, out: rows recorded in the spans wanted: (n,) s, (n, 3) m, (n, out_width).  stopped_s: when the
+    motion grew without bound, else None; stretches from there on, and rows, hold nothing.
     """
 
     low: Array
@@ -46,24 +45,24 @@ class Seen:
 class Feed:
     """A plan as a step loop is fed it, for every model whose motors travel alike.
 
-    windows: the plan's own, cut no longer than `window_s`; of a long plan they are made anew each time.  like: one of those
-    models.  dt_s: the step, a whole part of record_s.  wanted: stretches in which rows are recorded; None: every row.
-    t, commanded: of those rows, (n,) s and (n, 3) m.  count: how many windows there are.
+    stretches: the plan's own, cut no longer than `stretch_s`; of a long plan they are made anew each time.  like: one of those
+    models.  dt_s: the step, a whole part of record_s.  wanted: spans in which rows are recorded; None: every row.
+    t, commanded: of those rows, (n,) s and (n, 3) m.  count: how many stretches there are.
     """
 
     def __init__(
-        self, plan: Plan, windows: Sequence[PlanWindow], like: System, dt_s: float, record_s: float,
-        wanted: Stretches | None,
+        self, plan: Plan, stretches: Sequence[PlanStretch], like: System, dt_s: float, record_s: float,
+        wanted: Spans | None,
     ) -> None:  # fmt: skip
         self.plan, self.like, self.dt_s, self.record_s, self.wanted = plan, like, dt_s, record_s, wanted
-        self.count = len(windows)
+        self.count = len(stretches)
         self._by_motors: dict[tuple[MotorSpec | None, ...], list[Chunk]] = {}
         rows: list[tuple[Array, Array]] = []
         kept: list[Chunk] = []
         table = torque_table(like)
         self._whole = plan.duration_s / dt_s < MOST_KEPT
-        for window in windows:
-            chunk = self._chunk(window, like, table)
+        for stretch in stretches:
+            chunk = self._chunk(stretch, like, table)
             mine = chunk.record >= 0
             rows.append((chunk.times[mine], chunk.tool[mine]))
             if self._whole:
@@ -73,22 +72,22 @@ class Feed:
         if self._whole:
             self._by_motors[_specs(like)] = kept
 
-    def _chunk(self, window: PlanWindow, system: System, table: Array) -> Chunk:
-        last = window.t1 >= self.plan.duration_s - 1e-9
-        edges, numbers = grid(window, self.dt_s, self.record_s)
+    def _chunk(self, stretch: PlanStretch, system: System, table: Array) -> Chunk:
+        last = stretch.t1 >= self.plan.duration_s - 1e-9
+        edges, numbers = grid(stretch, self.dt_s, self.record_s)
         if self.wanted is not None:
             numbers = np.where(_within(edges, self.wanted), numbers, -1)
-        return make_chunk(system, window, edges, numbers, last, table)
+        return make_chunk(system, stretch, edges, numbers, last, table)
 
     def chunks(self, system: System) -> Iterable[Chunk]:
-        """What a model's loop is fed, window by window: the commands of all, and its own motors' torque."""
+        """What a model's loop is fed, stretch by stretch: the commands of all, and its own motors' torque."""
         specs = _specs(system)
         found = self._by_motors.get(specs)
         if found is not None:
             return found
         table = torque_table(system)
         if not self._whole:
-            return (self._chunk(w, self.like, table) for w in self.plan.windows(window_s(self.plan, self.dt_s)))
+            return (self._chunk(w, self.like, table) for w in self.plan.stretches(stretch_s(self.plan, self.dt_s)))
         others = next(iter(self._by_motors.values()))
         made = [replace(c, limit=torque_limits(c.omega, table, TABLE_TOP_RAD_S)) for c in others]
         self._by_motors[specs] = made
@@ -99,12 +98,12 @@ def _specs(system: System) -> tuple[MotorSpec | None, ...]:
     return tuple(m.spec for m in system.motors)
 
 
-def _within(t: Array, stretches: Stretches) -> NDArray[np.bool_]:
-    """Whether each time lies in one of some stretches, ends included."""
-    if not len(stretches):
+def _within(t: Array, spans: Spans) -> NDArray[np.bool_]:
+    """Whether each time lies in one of some spans, ends included."""
+    if not len(spans):
         return np.zeros(len(t), np.bool_)
-    near = np.searchsorted(stretches[:, 0], t, side="right") - 1
-    return np.asarray((near >= 0) & (t <= stretches[np.maximum(near, 0), 1] + 1e-9))
+    near = np.searchsorted(spans[:, 0], t, side="right") - 1
+    return np.asarray((near >= 0) & (t <= spans[np.maximum(near, 0), 1] + 1e-9))
 
 
 def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop) -> Seen:
@@ -116,7 +115,7 @@ def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop) -> S
     out = np.empty((len(feed.t), out_width(system)))
     stopped, row = None, 0
     for k, chunk in enumerate(feed.chunks(system)):
-        # Slack and turns go on from window to window.
+        # Slack and turns go on from stretch to stretch.
         seen = Extremes(low[k], high[k], fresh.slack, fresh.turns)
         loop.advance(system, state, chunk, out[row : row + chunk.rows], seen)
         row += chunk.rows

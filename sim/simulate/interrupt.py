@@ -1,4 +1,4 @@
-"""Ctrl-C during a run: a wish to stop at the next whole window, not an exception in the middle of one."""
+"""Ctrl-C during a run: a wish to stop at the next whole stretch, not an exception in the middle of one."""
 
 from __future__ import annotations
 

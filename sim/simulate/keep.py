@@ -1,6 +1,6 @@
 """What is kept of a run: all of it, or of a long job a thinned trace with every ring-down worth a look in full. SI units.
 
-A keeper is handed the rows of each window as it is simulated. It decides what stays in memory; whoever wants to see
+A keeper is handed the rows of each stretch as it is simulated. It decides what stays in memory; whoever wants to see
 every row of a long job (the path error, trace.csv) is handed it as well, by `run(watchers=...)` or by standing in
 front of the keeper.
 """
@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
-from ..plan.plan import PlanWindow
-from ..trace import WindowExtremes, rest_weights, span_of
+from ..plan.plan import PlanStretch
+from ..trace import StretchExtremes, rest_weights, span_of
 
 #: A run of more rows than this is a long job: of those a thinned trace is kept unless the scenario says otherwise.
 LONG_ROWS = 200_000
@@ -32,7 +32,7 @@ SHORTEST_S, LONGEST_S = 0.020, 5.0
 
 @dataclass
 class Rows:
-    """Recorded rows of one window, or of many: n rows, in order of time; what each is, `trace.Trace` says.
+    """Recorded rows of one stretch, or of many: n rows, in order of time; what each is, `trace.Trace` says.
 
     speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
     that out (`analyse.path.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
@@ -66,7 +66,7 @@ class Rows:
 
 
 def rows_of(
-    system: System, start: Array, t: Array, asked: Array, commanded: Array, out: Array, window: PlanWindow | None
+    system: System, start: Array, t: Array, asked: Array, commanded: Array, out: Array, stretch: PlanStretch | None
 ) -> Rows:
     """Rows from what a loop recorded. start: (m,) motor angles at the start, rad.  out: (n, out_width), see `commands`."""
     s, n, r = system, system.n, len(system.runs)
@@ -77,7 +77,7 @@ def rows_of(
     for j, motor in enumerate(s.motors):
         if motor.row is not None:
             angle[:, j] = q @ motor.row
-    lines = getattr(window, "source_line", None)
+    lines = getattr(stretch, "source_line", None)
     return Rows(
         t_s=t,
         asked=asked,
@@ -89,7 +89,7 @@ def rows_of(
         tension_n=out[:, 2 * n : 2 * n + r],
         q=q,
         speeds=out[:, n : 2 * n],
-        depositing=np.zeros(len(t), np.bool_) if window is None else window.depositing(t),
+        depositing=np.zeros(len(t), np.bool_) if stretch is None else stretch.depositing(t),
         source_line=np.zeros(len(t), np.int32) if lines is None else lines(t),
         off_path=np.zeros((len(t), 0)),
     )
@@ -110,36 +110,36 @@ class Keeper(Protocol):
 
     thinned: bool
 
-    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
-        """Take in a window, in order."""
+    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
+        """Take in a stretch, in order."""
         ...
 
-    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
         """What is kept, in order of time."""
         ...
 
 
 @dataclass
 class KeepAll:
-    """Every row and every window."""
+    """Every row and every stretch."""
 
     thinned: bool = False
     rows: list[Rows] = field(default_factory=list)
-    windows: list[WindowExtremes] = field(default_factory=list)
+    stretches: list[StretchExtremes] = field(default_factory=list)
 
-    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         self.rows.append(rows)
-        self.windows.append(extremes)
+        self.stretches.append(extremes)
 
-    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
-        return self.rows, self.windows
+    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
+        return self.rows, self.stretches
 
 
 @dataclass
 class _Entry:
-    """A stretch of the run. number: (k,) place of each row in the whole run.  stride: every how many-th row is left."""
+    """A piece of the run. number: (k,) place of each row in the whole run.  stride: every how many-th row is left."""
 
-    extremes: WindowExtremes
+    extremes: StretchExtremes
     rows: list[Rows]
     number: list[NDArray[np.int64]]
     stride: int = 1
@@ -148,7 +148,7 @@ class _Entry:
 class KeepThinned:
     """A thinned trace of a run of any length: evenly spread rows, and all rows of the ring-downs with the largest peak.
 
-    Windows between those ring-downs are put together, so that the extremes of every step still count; the memory
+    Stretches between those ring-downs are put together, so that the extremes of every step still count; the memory
     taken does not depend on how long the run is.
     """
 
@@ -161,7 +161,7 @@ class KeepThinned:
         self.count = self.waiting = 0
         self.peaks: dict[tuple[int, float], float] = {}
 
-    def add(self, rows: Rows, extremes: WindowExtremes, window: PlanWindow) -> None:
+    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         number = np.arange(self.count, self.count + len(rows))
         self.count += len(rows)
         stride = 1
@@ -175,7 +175,7 @@ class KeepThinned:
         if self.waiting > MOST_WAITING or len(self.entries) > 4000:
             self._settle(last=False)
 
-    def done(self) -> tuple[list[Rows], list[WindowExtremes]]:
+    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
         self._settle(last=True)
         rows = [r for e in self.entries for r in e.rows if len(r)]
         return rows, [e.extremes for e in self.entries]
@@ -201,7 +201,7 @@ class KeepThinned:
                 e = entry.extremes
                 out.append(
                     _Entry(
-                        WindowExtremes(e.t0, e.t1, (False, False, False), e.low, e.high),
+                        StretchExtremes(e.t0, e.t1, (False, False, False), e.low, e.high),
                         entry.rows,
                         entry.number,
                         entry.stride,
@@ -274,6 +274,6 @@ class KeepThinned:
         return _Entry(entry.extremes, rows, number, 1 if np.isfinite(until_s) else self.stride)
 
 
-def _together(a: WindowExtremes, b: WindowExtremes) -> WindowExtremes:
+def _together(a: StretchExtremes, b: StretchExtremes) -> StretchExtremes:
     low, high = np.minimum(a.low, b.low), np.maximum(a.high, b.high)
-    return WindowExtremes(a.t0, b.t1, (False, False, False), low, high)
+    return StretchExtremes(a.t0, b.t1, (False, False, False), low, high)

@@ -13,14 +13,13 @@ from ..caches import trouble
 from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
-from ..plan.plan import Plan, PlanWindow
-from ..trace import Ending, Slip, Trace, WindowExtremes
+from ..plan.plan import Plan, PlanStretch
+from ..trace import Ending, Slip, StretchExtremes, Trace
 from . import reference
-from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width
+from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width, torque_table
 from .generated import GeneratedLoop
 from .interrupt import Interruptible
 from .keep import KeepAll, Keeper, Rows, rows_of
-from .prepare import torque_table
 from .steps import grid, longest_step, whole_part
 from .wheels import WheelWatch
 
@@ -30,9 +29,9 @@ Watcher = Callable[[Rows], None]
 RUNAWAY_M = 100.0
 #: Electrical turns passed beyond which nothing was counted but numbers that grew without bound.
 COUNTED = 1e9
-#: Longest window of a run, s; runs beyond LONG_S take longer ones, which saves a fifth of their time.
-WINDOW_S, LONG_S, LONG_WINDOW_S = 1.0, 120.0, 4.0
-#: No window is longer than so many steps, so that memory stays bounded and Ctrl-C is answered within a second.
+#: Longest stretch of a run, s; runs beyond LONG_S take longer ones, which saves a fifth of their time.
+STRETCH_S, LONG_S, LONG_STRETCH_S = 1.0, 120.0, 4.0
+#: No stretch is longer than so many steps, so that memory stays bounded and Ctrl-C is answered within a second.
 MOST_STEPS = 100_000
 
 
@@ -55,11 +54,11 @@ def run(
 ) -> Trace:
     """Simulate a plan from rest at its first point.
 
-    record_s: spacing of the recorded channels, s.  progress(t, duration): called after each window, about once a
+    record_s: spacing of the recorded channels, s.  progress(t, duration): called after each stretch, about once a
     simulated second.  step_s: a smaller longest step than the rule gives, s (larger is refused with RunError).
-    keep: what stays in memory; None: every row.  watchers: each is handed every row, window by window.
+    keep: what stays in memory; None: every row.  watchers: each is handed every row, stretch by stretch.
     A run that cannot go on, or Ctrl-C, ends early with what there is; `Trace.ending` says why. The first Ctrl-C waits
-    for the end of the window (a moment), a second one does not.
+    for the end of the stretch (a moment), a second one does not.
     """
     notes: list[str] = []
     rule = longest_step(system, record_s)
@@ -85,8 +84,8 @@ def run(
     ending, stopped = Ending.COMPLETE, None
     began = time.perf_counter()
     with Interruptible() as wish:
-        for window in plan.windows(window_s(plan, dt)):
-            gather.window(window, state, dt, advance)
+        for stretch in plan.stretches(stretch_s(plan, dt)):
+            gather.stretch(stretch, state, dt, advance)
             if ran_away(state):
                 ending, stopped = Ending.RUNAWAY, state.t
                 break
@@ -112,9 +111,9 @@ def at_rest(system: System, place: Array) -> tuple[System, Array]:
     return replace(system, tool_zero=system.tool_zero - sag), start
 
 
-def window_s(plan: Plan, dt: float) -> float:
-    """Longest window that a plan is cut into, s."""
-    return min(WINDOW_S if plan.duration_s < LONG_S else LONG_WINDOW_S, MOST_STEPS * dt)
+def stretch_s(plan: Plan, dt: float) -> float:
+    """Longest stretch that a plan is cut into, s."""
+    return min(STRETCH_S if plan.duration_s < LONG_S else LONG_STRETCH_S, MOST_STEPS * dt)
 
 
 def ran_away(state: State) -> bool:
@@ -145,15 +144,15 @@ def _warm(system: System, compiled: GeneratedLoop) -> None:
 
 
 def _warm_feed(system: System, plan: Plan) -> None:
-    """The compiled part of feeding a loop, on no time at all of the plan's first window."""
-    window = next(iter(plan.windows(WINDOW_S)), None)
-    if window is not None:
-        edges = np.array([window.t0, window.t0])
-        make_chunk(system, window, edges, np.full(2, -1, dtype=np.int64), False, torque_table(system))
+    """The compiled part of feeding a loop, on no time at all of the plan's first stretch."""
+    stretch = next(iter(plan.stretches(STRETCH_S)), None)
+    if stretch is not None:
+        edges = np.array([stretch.t0, stretch.t0])
+        make_chunk(system, stretch, edges, np.full(2, -1, dtype=np.int64), False, torque_table(system))
 
 
 class _Gather:
-    """What a run gathers beside the rows, window by window."""
+    """What a run gathers beside the rows, stretch by stretch."""
 
     def __init__(self, system: System, plan: Plan, record_s: float, keep: Keeper, watchers: Sequence[Watcher]) -> None:
         self.s, self.plan, self.record_s = system, plan, record_s
@@ -166,33 +165,33 @@ class _Gather:
         self.wheels = WheelWatch(system)
         self.steps, self.rows, self.longest = 0, 0, 0.0
 
-    def window(self, window: PlanWindow, state: State, dt: float, advance: Loop) -> None:
-        last = window.t1 >= self.plan.duration_s - 1e-9
-        edges, numbers = grid(window, dt, self.record_s)
-        chunk = make_chunk(self.s, window, edges, numbers, last, self.table)
+    def stretch(self, stretch: PlanStretch, state: State, dt: float, advance: Loop) -> None:
+        last = stretch.t1 >= self.plan.duration_s - 1e-9
+        edges, numbers = grid(stretch, dt, self.record_s)
+        chunk = make_chunk(self.s, stretch, edges, numbers, last, self.table)
         out = np.empty((chunk.rows, out_width(self.s)))
         before = self.turns[:, 3].copy()
         seen = Extremes.fresh(self.s, self.turns)
         advance(self.s, state, chunk, out, seen)
         recorded = chunk.record >= 0
         t = chunk.times[recorded]
-        rows = rows_of(self.s, self.start, t, window.asked(t), chunk.tool[recorded], out, window)
+        rows = rows_of(self.s, self.start, t, stretch.asked(t), chunk.tool[recorded], out, stretch)
         self.slack += seen.slack
         for j in np.flatnonzero((before < 0) & (self.turns[:, 3] >= 0)):
-            x, y, z = window.commanded(self.turns[j : j + 1, 3])[0]
+            x, y, z = stretch.commanded(self.turns[j : j + 1, 3])[0]
             self.passed_at[int(j)] = (float(x), float(y), float(z))
         self.steps += len(edges) - 1
         self.rows += len(rows)
         self.longest = max(self.longest, float(chunk.lengths.max()))
-        extremes = WindowExtremes(window.t0, window.t1, window.resting, seen.low, seen.high, window.breakpoints)
+        extremes = StretchExtremes(stretch.t0, stretch.t1, stretch.resting, seen.low, seen.high, stretch.breakpoints)
         self.wheels(rows)
         for watcher in self.watchers:
             watcher(rows)
-        self.keep.add(rows, extremes, window)
+        self.keep.add(rows, extremes, stretch)
 
     def trace(self, ending: Ending, stopped: float | None, notes: list[str], wall: float) -> Trace:
         s = self.s
-        parts, windows = self.keep.done()
+        parts, stretches = self.keep.done()
         kept = Rows.join(parts) if parts else self._nothing()
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
@@ -211,7 +210,7 @@ class _Gather:
             runs=tuple((run.belt, run.name) for run in s.runs),
             dof_names=s.dof_names,
             extreme_names=extreme_names(s),
-            windows=windows,
+            stretches=stretches,
             slack_s={belt: float(t) for belt, t in zip(belts, self.slack, strict=True)},
             slips=slips_of(s, self.turns, self.passed_at),
             ending=ending,

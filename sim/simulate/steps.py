@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from ..model.motor import most_drag
 from ..model.system import Array, System
-from ..plan.plan import PlanWindow
-from .prepare import TABLE_TOP_RAD_S
+from ..plan.plan import PlanStretch
+from .commands import TABLE_TOP_RAD_S
 
 #: Times closer than this are one.
 SAME_TIME_S = 1e-9
@@ -91,22 +91,22 @@ def whole_part(record_s: float, longest_s: float) -> float:
     return min(longest_s, record_s / steps_a_record(record_s, longest_s))
 
 
-def grid(window: PlanWindow, dt_s: float, record_s: float) -> tuple[Array, NDArray[np.int64]]:
-    """Step edges of a window, (k + 1,) s, and for each edge the record number it falls on, or -1.
+def grid(stretch: PlanStretch, dt_s: float, record_s: float) -> tuple[Array, NDArray[np.int64]]:
+    """Step edges of a stretch, (k + 1,) s, and for each edge the record number it falls on, or -1.
 
     Steps end on breakpoints and on record times; between two of those they are equal and at most dt_s long.
     """
-    near = np.arange(int(window.t0 // record_s) - 1, int(window.t1 // record_s) + 3)
-    # A cut is compared with a record in one way only, below too, so that the two windows beside it agree whose it is.
-    mine = (window.t0 - near * record_s <= SAME_TIME_S) & (near * record_s - window.t1 <= SAME_TIME_S) & (near >= 0)
+    near = np.arange(int(stretch.t0 // record_s) - 1, int(stretch.t1 // record_s) + 3)
+    # A cut is compared with a record in one way only, below too, so that the two stretches beside it agree whose it is.
+    mine = (stretch.t0 - near * record_s <= SAME_TIME_S) & (near * record_s - stretch.t1 <= SAME_TIME_S) & (near >= 0)
     record_numbers = near[mine]
     records = record_numbers * record_s
-    marks = np.concatenate([[window.t0, window.t1], window.breakpoints, records])
-    marks = np.sort(marks[(marks >= window.t0) & (marks <= window.t1)])
+    marks = np.concatenate([[stretch.t0, stretch.t1], stretch.breakpoints, records])
+    marks = np.sort(marks[(marks >= stretch.t0) & (marks <= stretch.t1)])
     # A record time within a billionth of a second of a breakpoint is that breakpoint.
     marks = marks[np.concatenate([[True], np.diff(marks) > SAME_TIME_S])]
-    if window.t1 - marks[-1] <= SAME_TIME_S and len(marks) > 1:
-        marks[-1] = window.t1
+    if stretch.t1 - marks[-1] <= SAME_TIME_S and len(marks) > 1:
+        marks[-1] = stretch.t1
     spans = np.diff(marks)
     counts = np.maximum(np.ceil(spans / dt_s - 1e-9), 1).astype(np.int64)
     starts = np.repeat(marks[:-1], counts)

@@ -117,7 +117,7 @@ def improve(
     if draws is None or not complete:
         return found
     try:
-        return _made_sure(found, draws, seed, told, executor)
+        return _made_sure(found, draws, seed, long, told, executor)
     except KeyboardInterrupt:
         return replace(found, complete=False)
 
@@ -135,10 +135,10 @@ class _Work:
         ready = self.first.ready
         self.possible = changes(scenario, ready.machine)
         self.told("the design as written", 0, len(self.possible))
-        asks = ready.burden(False)
-        if not long:
-            replace(asks, seconds=asks.seconds * (1 + len(self.possible)), memory_bytes=0.0).refuse()
         self.paces = paces_of(ready)
+        if not long:
+            each = 1 + (0 if self.paces is None else len(self.paces.factors))
+            ready.burden_of(each * (1 + len(self.possible))).refuse("improve")
         self.judged = self._judged_first(self.paces)
         self.checked = checked(self.first)
         self.priced = priced(ready.machine, prices)
@@ -273,7 +273,7 @@ def _made_sure(found: Improvement, draws: int, seed: int, told: Told | None, exe
         if told is not None:
             told("machines", done, whole)
 
-    first, *others = spreads(scenarios, draws, seed, executor, tell)
+    first, *others = spreads(scenarios, draws, seed, executor, tell, long)
     sure = []
     for one, spread in zip(wanted, others, strict=True):
         pair = paired(spread, first)

@@ -9,21 +9,27 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 from beltspring.sim.plan.plan import Leg
-from beltspring.sim.trace import Ending, Slip, Trace, WindowExtremes
+from beltspring.sim.trace import Ending, Slip, StretchExtremes, Trace
 
 
 @dataclass
-class Window:
+class Stretch:
     t0: float
     t1: float
     resting: tuple[bool, bool, bool]
     breakpoints: np.ndarray
     place: Callable[[np.ndarray], np.ndarray]
+    bends: tuple[float, ...] = ()
 
     def asked(self, t):
         return self.place(np.asarray(t))
 
     commanded = asked
+
+    def corners(self):
+        """Where it begins, and whatever `bends` inside (s): between those the path is straight."""
+        times = np.array([self.t0, *(t for t in self.bends if self.t0 < t < self.t1)])
+        return times, self.place(times)
 
 
 @dataclass
@@ -68,7 +74,7 @@ class CornerPlan:
             out[:, :2] += 0.5 * np.clip(t - when, 0, None)[:, None] ** 2 * change
         return out
 
-    def windows(self, longest_s=1.0):
+    def stretches(self, longest_s=1.0):
         edges = [0.0, *(leg.end_s for leg in self.legs), self.duration_s]
         for t0, t1 in itertools.pairwise(edges):
             if t1 - t0 < 1e-12:
@@ -76,7 +82,7 @@ class CornerPlan:
             moving = [leg for leg in self.legs if leg.start_s <= t0 + 1e-9 and t1 <= leg.end_s + 1e-9]
             resting = tuple(not any(abs(leg.direction[k]) > 1e-12 for leg in moving) for k in range(3))
             inside = np.array(sorted({w for w, _ in self.jumps if t0 + 1e-9 < w < t1 - 1e-9}))
-            yield Window(t0, t1, resting, inside, self.place)
+            yield Stretch(t0, t1, resting, inside, self.place)
 
 
 def sprung(plan: CornerPlan, frequency: float, ratio: float, axis: int):
@@ -112,17 +118,17 @@ def trace_of(
                 out[:, axis] += deviation(t)
         return out
 
-    t = np.arange(0.0, plan.duration_s + step / 2, step)
+    t = np.minimum(np.arange(0.0, plan.duration_s + step / 2, step), plan.duration_s)
     names = ("tool_x", "tool_y", "tool_z")
-    windows = []
-    for w in plan.windows():
+    stretches = []
+    for w in plan.stretches():
         fine = where(np.linspace(w.t0, w.t1, int((w.t1 - w.t0) / step * 20) + 2))
-        windows.append(WindowExtremes(w.t0, w.t1, w.resting, fine.min(axis=0), fine.max(axis=0)))
+        stretches.append(StretchExtremes(w.t0, w.t1, w.resting, fine.min(axis=0), fine.max(axis=0)))
     n, empty = len(t), np.empty((len(t), 0))
     return Trace(
         t_s=t, asked=plan.place(t), commanded=plan.place(t), tool=where(t), motor_rad=empty, motor_nm=empty,
         motor_lag_rad=empty, tension_n=empty, q=empty, speeds=empty, depositing=np.zeros(n, bool), motors=(), runs=(),
-        dof_names=(), extreme_names=names, windows=windows, slack_s=slack or {}, slips=list(slips), ending=ending,
+        dof_names=(), extreme_names=names, stretches=stretches, slack_s=slack or {}, slips=list(slips), ending=ending,
         stopped_at_s=None if ending is Ending.COMPLETE else float(t[-1]), planned_s=plan.duration_s, steps=n,
         step_s=step, wall_s=0.01,
     )  # fmt: skip
@@ -132,6 +138,7 @@ class Made:
     """What the tests make their runs from."""
 
     plan = CornerPlan
+    stretch = Stretch
     sprung = staticmethod(sprung)
     trace = staticmethod(trace_of)
     slip = Slip

@@ -166,23 +166,23 @@ def test_the_spectrum_peaks_where_the_tool_rings_and_knows_its_size(made):
     assert np.all(np.isfinite(spectrum.amplitude_m))
 
 
-def cut(trace, rows, windows):
-    """The trace as it would be had the run ended early: its first rows and windows."""
+def cut(trace, rows, stretches):
+    """The trace as it would be had the run ended early: its first rows and stretches."""
     from dataclasses import replace
 
     named = ("t_s", "asked", "commanded", "tool", "motor_rad", "motor_nm", "motor_lag_rad", "tension_n", "q", "speeds")
     short = {name: getattr(trace, name)[:rows] for name in (*named, "depositing")}
-    return replace(trace, **short, windows=trace.windows[:windows], ending=Ending.INTERRUPTED, stopped_at_s=0.0)
+    return replace(trace, **short, stretches=trace.stretches[:stretches], ending=Ending.INTERRUPTED, stopped_at_s=0.0)
 
 
-@pytest.mark.parametrize(("rows", "windows"), [(0, 0), (1, 0), (2, 1), (700, 1), (1300, 2)])
-def test_a_run_that_ended_anywhere_is_still_judged(made, rows, windows):
+@pytest.mark.parametrize(("rows", "stretches"), [(0, 0), (1, 0), (2, 1), (700, 1), (1300, 2)])
+def test_a_run_that_ended_anywhere_is_still_judged(made, rows, stretches):
     plan = made.plan(SQUARE)
     trace = made.trace(plan, deviation_x=made.sprung(plan, 48.0, 0.05, 0))
-    result = analyse(cut(trace, rows, windows), plan)
+    result = analyse(cut(trace, rows, stretches), plan)
     assert "ended early" in result.sentences[0]
     assert np.isfinite(result.path.across_max_m)
-    if windows < 2:
+    if stretches < 2:
         assert result.ringing["x"] is None
 
 

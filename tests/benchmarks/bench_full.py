@@ -20,9 +20,8 @@ from beltspring.sim.model.build import build_model
 from beltspring.sim.model.facts import run_facts
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
-from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop, source
-from beltspring.sim.simulate.prepare import torque_table
 from beltspring.sim.simulate.run import run
 from beltspring.sim.simulate.steps import grid, longest_step
 from numba import carray, njit, types
@@ -33,7 +32,7 @@ from tests.benchmarks.cvode import ADAMS, BDF, Cvode
 from tests.benchmarks.sparse_loop import accelerate, advance, lists_of
 from tests.full.machines import desk
 from tests.outside.test_full_mujoco import world
-from tests.support import Stretch, machine_of, model_of, plan_of, shipped, square_points, trapezoids
+from tests.support import EvenMotion, machine_of, model_of, plan_of, shipped, square_points, trapezoids
 
 Array = NDArray[np.float64]
 NAME = "desk-corexy-slot"
@@ -56,12 +55,12 @@ def show(what: str, value: str, reach: str = "") -> None:
 
 
 def chunks_of(system: System, plan: Any, dt_s: float) -> list[Chunk]:
-    """What the loops are fed, window by window."""
+    """What the loops are fed, stretch by stretch."""
     table = torque_table(system)
-    windows = list(plan.windows(1.0))
+    stretches = list(plan.stretches(1.0))
     return [
-        make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is windows[-1], table=table)  # records every millisecond
-        for w in windows
+        make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is stretches[-1], table=table)  # records every millisecond
+        for w in stretches
     ]
 
 
@@ -99,7 +98,7 @@ class ByCvode:
     """The whole move by CVODE, friction off. printed: the right side is the block of the generated loop instead of the
     sparse lists, so that only the way of stepping differs."""
 
-    def __init__(self, system: System, motion: list[Stretch], start: Array, printed: bool) -> None:
+    def __init__(self, system: System, motion: list[EvenMotion], start: Array, printed: bool) -> None:
         self.system, self.motion, self.start = system, motion, start
         n, m, r = system.n, len(system.motors), len(system.runs)
         lists = lists_of(system)

@@ -87,12 +87,12 @@ def bench_sampling() -> None:
         ("lines", {}, "zigzag"), ("arcs", {}, "circle"), ("lines, zv on X and Y", SHAPERS, "zigzag"),
     ):  # fmt: skip
         plan = build_plan(LIMITS, shapers, MoveSpec(pattern, None, 0.06, 1, "x", 0.0), REACH)
-        window = next(iter(plan.windows(1.0)))
+        stretch = next(iter(plan.stretches(1.0)))
         if shapers:
-            window = list(plan.windows(1.0))[1]
-        edges = np.linspace(window.t0, window.t1, 3001)
-        window.command(edges[:-1], edges[1:])
-        each = seconds(lambda: window.command(edges[:-1], edges[1:]), 20) / 9000  # noqa: B023
+            stretch = list(plan.stretches(1.0))[1]
+        edges = np.linspace(stretch.t0, stretch.t1, 3001)
+        stretch.command(edges[:-1], edges[1:])
+        each = seconds(lambda: stretch.command(edges[:-1], edges[1:]), 20) / 9000  # noqa: B023
         show(f"sampling, {words}", f"{1e9 * each:.0f} ns", "<= 50 ns a sample, unshaped")
 
 

@@ -16,9 +16,8 @@ import numpy as np
 from beltspring.sim.model.system import System
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width
+from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop
-from beltspring.sim.simulate.prepare import torque_table
 from beltspring.sim.simulate.run import Loop, run
 from beltspring.sim.simulate.steps import grid, longest_step
 from mujoco import MjData, mj_getState, mj_stateSize, mjtState, rollout
@@ -30,7 +29,7 @@ from tests.mujoco_corexy import MASSLESS, peer_of
 from tests.support import (
     Array,
     Equations,
-    Stretch,
+    EvenMotion,
     linear,
     model_of,
     plan_of,
@@ -59,7 +58,7 @@ def show(what: str, *values: str) -> None:
     print(f"{what:<84}" + "".join(f"{v:>15}" for v in values), flush=True)
 
 
-def motion_of(scenario: Any, middle: Array) -> list[Stretch]:
+def motion_of(scenario: Any, middle: Array) -> list[EvenMotion]:
     """The scenario's square as textbook trapezoids."""
     file = scenario.file
     return trapezoids(
@@ -71,10 +70,10 @@ def motion_of(scenario: Any, middle: Array) -> list[Stretch]:
 
 
 def chunks_of(system: System, plan: MotionPlan, dt_s: float) -> list[Chunk]:
-    """What the loops are fed, window by window."""
+    """What the loops are fed, stretch by stretch."""
     table = torque_table(system)
-    windows = list(plan.windows(4.0))
-    return [make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is windows[-1], table=table) for w in windows]
+    stretches = list(plan.stretches(4.0))
+    return [make_chunk(system, w, *grid(w, dt_s, 1e-3), last=w is stretches[-1], table=table) for w in stretches]
 
 
 def by_loop(system: System, plan: MotionPlan, chunks: list[Chunk], advance: Loop) -> Array:
@@ -91,7 +90,7 @@ def by_loop(system: System, plan: MotionPlan, chunks: list[Chunk], advance: Loop
 class ByCvode:
     """The same move by CVODE, friction off, with a right side that numba compiled for this one machine."""
 
-    def __init__(self, system: System, motion: list[Stretch], times: Array) -> None:
+    def __init__(self, system: System, motion: list[EvenMotion], times: Array) -> None:
         self.system, self.motion, self.times = system, motion, times
         n, m, r = system.n, len(system.motors), len(system.runs)
         e = Equations(system)

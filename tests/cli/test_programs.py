@@ -77,7 +77,7 @@ def test_ctrl_c_leaves_a_whole_result_that_says_so(process, tmp_path):
     )
     deadline = time.monotonic() + 90
     written = 0
-    # It is running once rows of several windows have been written.
+    # It is running once rows of several stretches have been written.
     while written < 2_000_000 and time.monotonic() < deadline and running.poll() is None:
         time.sleep(0.05)
         written = sum(path.stat().st_size for path in tmp_path.glob(".out.*/trace.csv"))

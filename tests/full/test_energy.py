@@ -8,8 +8,7 @@ from beltspring.sim.model.forces import Forces
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.simulate import reference
-from beltspring.sim.simulate.commands import make_chunk
-from beltspring.sim.simulate.prepare import torque_table
+from beltspring.sim.simulate.commands import make_chunk, torque_table
 from beltspring.sim.simulate.steps import grid
 
 from tests.full.machines import FRICTIONLESS, desk
@@ -61,9 +60,9 @@ def balance(changes: dict) -> tuple[float, float]:
     z = np.zeros(len(s.frictions))
     start = sum(stored(s, q, w))
     work = worst = peak = 0.0
-    for window in plan.windows(1.0):
-        edges, numbers = grid(window, DT, 1e-3)
-        chunk = make_chunk(s, window, edges, numbers, True, table)
+    for stretch in plan.stretches(1.0):
+        edges, numbers = grid(stretch, DT, 1e-3)
+        chunk = make_chunk(s, stretch, edges, numbers, True, table)
         for k, h in enumerate(chunk.lengths):
             dq, dw = np.zeros(s.n), np.zeros(s.n)
             sum_q, sum_w, given = np.zeros(s.n), np.zeros(s.n), 0.0

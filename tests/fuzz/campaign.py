@@ -44,9 +44,9 @@ def of_scenario(path: Path) -> None:
 
 
 def of_program(path: Path) -> None:
-    """A program through the planner and the first windows of its plan."""
+    """A program through the planner and the first stretches of its plan."""
     plan = prepare(shipped("key-tag", {"move.gcode": str(path)})).plan
-    for count, _ in enumerate(plan.windows()):
+    for count, _ in enumerate(plan.stretches()):
         if count == 20:
             return
 
@@ -113,7 +113,7 @@ def warm(folder: Path) -> None:
     path.write_text("\n".join(["G21 G90 F6000", "G0 X20 Y20", *lines, "G4 P0.1"]))
     for jerk in (0, 50_000):
         plan = prepare(shipped("key-tag", {"move.gcode": str(path), "motion.jerk_mm_s3": jerk})).plan
-        next(iter(plan.windows()))
+        next(iter(plan.stretches()))
 
 
 def fault_of(kind: str, text: str, folder: Path) -> str | None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from beltspring.sim.analyse import analyse
 from beltspring.sim.plan.plan import Leg
-from beltspring.sim.trace import Ending, Trace, WindowExtremes
+from beltspring.sim.trace import Ending, StretchExtremes, Trace
 from scipy.integrate import solve_ivp
 
 
@@ -34,7 +34,7 @@ class Ramps:
         x = np.sum(0.5 * self.a * signs * np.clip(np.asarray(t)[:, None] - self.times, 0, None) ** 2, axis=1)
         return np.stack((x, 0 * x, 0 * x), axis=1)
 
-    def windows(self, longest_s=1.0):
+    def stretches(self, longest_s=1.0):
         cuts = ((0.0, self.move_s, False), (self.move_s, self.duration_s, True))
         for t0, t1, still in cuts:
             inside = self.times[(self.times > t0) & (self.times < t1)]
@@ -71,15 +71,15 @@ def simulate(plan, frequency, ratio):
         return place
 
     t = np.arange(0, plan.duration_s, 1e-3)
-    windows = []
-    for window in plan.windows():
-        fine = tool(np.linspace(window.t0, window.t1, 20_001))
-        windows.append(WindowExtremes(window.t0, window.t1, window.resting, fine.min(axis=0), fine.max(axis=0)))
+    stretches = []
+    for stretch in plan.stretches():
+        fine = tool(np.linspace(stretch.t0, stretch.t1, 20_001))
+        stretches.append(StretchExtremes(stretch.t0, stretch.t1, stretch.resting, fine.min(axis=0), fine.max(axis=0)))
     empty = np.empty((len(t), 0))
     return Trace(
         t_s=t, asked=plan.asked(t), commanded=plan.asked(t), tool=tool(t), motor_rad=empty, motor_nm=empty,
         motor_lag_rad=empty, tension_n=empty, q=empty, speeds=empty, depositing=np.zeros(len(t), bool), motors=(), runs=(),
-        dof_names=(), extreme_names=("tool_x", "tool_y", "tool_z"), windows=windows, slack_s={}, slips=[],
+        dof_names=(), extreme_names=("tool_x", "tool_y", "tool_z"), stretches=stretches, slack_s={}, slips=[],
         ending=Ending.COMPLETE, stopped_at_s=None, planned_s=plan.duration_s, steps=len(t), step_s=1e-3, wall_s=0.01,
     )  # fmt: skip
 

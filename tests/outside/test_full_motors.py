@@ -16,7 +16,7 @@ from beltspring.sim.model.modes import detent_share, detent_words, modes
 from beltspring.sim.model.motor import torque_limit
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
-from beltspring.sim.simulate.prepare import mean_step
+from beltspring.sim.simulate.commands import mean_step
 from beltspring.sim.simulate.run import run
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq

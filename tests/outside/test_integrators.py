@@ -19,7 +19,7 @@ from scipy.linalg import expm
 from tests.support import (
     LINEAR_LAYOUTS,
     Equations,
-    Stretch,
+    EvenMotion,
     linear,
     model_of,
     plan_of,
@@ -33,7 +33,7 @@ from tests.support import (
 STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "move.settle_ms": 60, "move.size_mm": 20}
 
 
-def textbook(scenario: Scenario, system: System) -> list[Stretch]:
+def textbook(scenario: Scenario, system: System) -> list[EvenMotion]:
     """The scenario's square as trapezoids, without the plan room."""
     file = scenario.file
     assert file.move.pattern == "square"
@@ -109,7 +109,7 @@ def test_the_full_model(layout):
     assert error < 0.05e-6
 
 
-def exact_linear(system: System, motion: list[Stretch], times: np.ndarray) -> np.ndarray:
+def exact_linear(system: System, motion: list[EvenMotion], times: np.ndarray) -> np.ndarray:
     """Tool (k, 2), m, of a linear model under stretches of even acceleration: one matrix exponential a step.
 
     State: q, w, command position and velocity (3 each), and the command's acceleration, constant in a stretch.

@@ -148,11 +148,11 @@ def test_steps_that_are_given_back_are_told_all_the_same():
 
 
 @pytest.mark.parametrize("loop", ["generated", "reference"])
-def test_the_count_goes_on_from_window_to_window(monkeypatch, loop):
-    # Windows of 7 ms: the rotor goes off in one and comes back, or comes to rest, in another.
+def test_the_count_goes_on_from_stretch_to_stretch(monkeypatch, loop):
+    # Stretches of 7 ms: the rotor goes off in one and comes back, or comes to rest, in another.
     slips = []
-    for window_s in (1.0, 0.007):
-        monkeypatch.setattr(run_module, "WINDOW_S", window_s)
+    for stretch_s in (1.0, 0.007):
+        monkeypatch.setattr(run_module, "STRETCH_S", stretch_s)
         scenario = bare(
             "moving-bed",
             REAL

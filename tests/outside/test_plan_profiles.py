@@ -30,7 +30,7 @@ def step(distance: float, speed: float, acceleration: float, jerk: float) -> Mot
 def top_speed(plan: MotionPlan) -> float:
     speeds = [
         np.abs(w.command(t[:-1], t[1:])[1]).max()
-        for w in plan.windows()
+        for w in plan.stretches()
         for t in [np.linspace(w.t0, w.t1, 2001)]
         if not w.resting[0]
     ]
@@ -109,12 +109,12 @@ def test_right_angle_at_a_tenth_of_a_metre_per_second_jumps_by_root_two() -> Non
     first = plan.legs[0]
     # Cruise lasts to the corner (all but the last 0.3 um/s), so the first leg has one ramp only.
     assert first.end_s == pytest.approx(0.06 / 0.1 + 0.5 * 0.1 / 3.0, rel=1e-5)
-    window = next(w for w in plan.windows() if w.t0 <= first.end_s <= w.t1)
+    stretch = next(w for w in plan.stretches() if w.t0 <= first.end_s <= w.t1)
     t = np.array([first.end_s - 1e-6, first.end_s, first.end_s + 1e-6])
-    _, velocity = window.command(t[:-1], t[1:])
-    jump = velocity[1, 0] - velocity[0, 2] if window.t1 > first.end_s else None
+    _, velocity = stretch.command(t[:-1], t[1:])
+    jump = velocity[1, 0] - velocity[0, 2] if stretch.t1 > first.end_s else None
     if jump is None:
-        following = next(w for w in plan.windows() if w.t0 == window.t1)
+        following = next(w for w in plan.stretches() if w.t0 == stretch.t1)
         jump = following.command(t[1:2], t[2:])[1][0, 0] - velocity[0, 2]
     assert np.linalg.norm(jump) == pytest.approx(0.141421, rel=1e-5)
 

@@ -33,7 +33,7 @@ W = 2.0 * math.pi * F
 def command(plan: MotionPlan) -> list[tuple[float, float, CubicHermiteSpline]]:
     """Commanded X between breakpoints and changes of jerk. Third-order Hermite splines are exact on the plan's cubics."""
     out = []
-    for w in plan.windows():
+    for w in plan.stretches():
         late = [t for axis in w.shaping.by_axis for t in axis.times_s]
         changes = np.add.outer(w.start_s, late).ravel()
         inside = changes[(changes > w.t0 + 1e-9) & (changes < w.t1 - 1e-9)]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.plan.segments import ARC, BLEND, HOLD, WAVE
-from beltspring.sim.plan.windows import Block
+from beltspring.sim.plan.stretches import Block
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]

@@ -34,7 +34,7 @@ def test_plans_are_the_same_compiled_and_not(
     assert a.move_s == pytest.approx(b.move_s, rel=1e-12)
     assert a.notes == b.notes
     assert [leg.name for leg in a.legs] == [leg.name for leg in b.legs]
-    for u, v in zip(a.windows(), b.windows(), strict=True):
+    for u, v in zip(a.stretches(), b.stretches(), strict=True):
         assert u.t1 == pytest.approx(v.t1, abs=1e-12)
         t = np.linspace(u.t0, u.t1, 20)
         assert apart(u.commanded(t), v.commanded(t)) <= 1e-12

@@ -21,7 +21,7 @@ SMOOTH = MotionLimits(0.15, 4.0, 100.0, 0.005, 50e-6)
 
 
 def survives(planned: PlanProgram, data: bytes, limits: MotionLimits) -> MotionPlan | None:
-    """Plan it and look at its first windows; a refusal must say which file."""
+    """Plan it and look at its first stretches; a refusal must say which file."""
     refusal = ""
     try:
         plan = planned(data, limits)
@@ -32,7 +32,7 @@ def survives(planned: PlanProgram, data: bytes, limits: MotionLimits) -> MotionP
         assert "\n" not in refusal
         return None
     assert math.isfinite(plan.duration_s)
-    for w in itertools.islice(plan.windows(), 20):
+    for w in itertools.islice(plan.stretches(), 20):
         t = np.linspace(w.t0, w.t1, 5)
         position, velocity = w.command(t[:-1], t[1:])
         assert np.isfinite(position).all()

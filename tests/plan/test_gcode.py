@@ -88,9 +88,9 @@ def test_arcs(planned: PlanProgram, word: str, centre: tuple[float, float], turn
     halfway = math.atan2(10 - centre[1], 10 - centre[0]) + turn / 2
     middle = (centre[0] + radius * math.cos(halfway), centre[1] + radius * math.sin(halfway))
     leg = plan.legs[-1]
-    window = next(w for w in plan.windows(longest_s=100.0) if w.t1 > leg.end_s - 1e-9)
+    stretch = next(w for w in plan.stretches(longest_s=100.0) if w.t1 > leg.end_s - 1e-9)
     # At an even feed, half way in time is half way round (the ramps at both ends are alike).
-    at = window.commanded(np.array([0.5 * (leg.start_s + leg.end_s)]))[0]
+    at = stretch.commanded(np.array([0.5 * (leg.start_s + leg.end_s)]))[0]
     assert 1e3 * at[:2] == pytest.approx(middle, abs=0.02)
 
 
@@ -98,9 +98,9 @@ def test_helix_rises_evenly(planned: PlanProgram) -> None:
     plan = planned("G1 X60 Y50 F6000\nG4 P1\nG3 X60 Y50 Z6 I-10\n")
     assert path(plan).length_m[2:].sum() == pytest.approx(1e-3 * math.hypot(2 * math.pi * 10, 6))
     leg = plan.legs[-1]
-    window = [w for w in plan.windows() if w.t0 <= leg.end_s][-1]
-    t = np.linspace(window.t0, min(window.t1, leg.end_s), 100)
-    x, y, z = (window.commanded(t) - [0.05, 0.05, 0.0]).T
+    stretch = [w for w in plan.stretches() if w.t0 <= leg.end_s][-1]
+    t = np.linspace(stretch.t0, min(stretch.t1, leg.end_s), 100)
+    x, y, z = (stretch.commanded(t) - [0.05, 0.05, 0.0]).T
     assert np.hypot(x, y) == pytest.approx(0.01)
     angle = np.unwrap(np.arctan2(y, x))
     assert angle - angle[-1] == pytest.approx((z - z[-1]) / 0.006 * 2 * math.pi, abs=1e-9)
@@ -117,11 +117,11 @@ def test_depositing(planned: PlanProgram) -> None:
     s = path(planned(text))
     # Absolute: E must rise.  Relative: it must be above zero.  M82: back to absolute, where E stands at -0.8.
     assert s.depositing.tolist() == [True, False, False, True, False, True, True, False, True]
-    windows = list(planned(text).windows())
+    stretches = list(planned(text).stretches())
     for when, depositing, line in ((0.5, True, 1), (1.5, False, 2), (3.5, True, 4)):
-        window = next(w for w in windows if w.t0 <= when < w.t1)
-        assert window.depositing(np.array([when])).tolist() == [depositing]
-        assert window.source_line(np.array([when])).tolist() == [line]
+        stretch = next(w for w in stretches if w.t0 <= when < w.t1)
+        assert stretch.depositing(np.array([when])).tolist() == [depositing]
+        assert stretch.source_line(np.array([when])).tolist() == [line]
 
 
 def test_straight_runs_are_one_segment(planned: PlanProgram) -> None:
@@ -141,7 +141,7 @@ def test_depositing_alone_holds_the_tool_still(planned: PlanProgram) -> None:
 def test_waiting(planned: PlanProgram) -> None:
     plan = planned("G1 X10 F6000\nG4 P0.25\nG4 S1\nG1 X0\n")
     assert path(plan).hold_s[1:3] == pytest.approx([0.25, 1.0])
-    still = [w for w in plan.windows() if w.resting == (True, True, True)]
+    still = [w for w in plan.stretches() if w.resting == (True, True, True)]
     assert sum(w.t1 - w.t0 for w in still) == pytest.approx(1.25 + 0.05)
 
 

@@ -28,7 +28,7 @@ def make(name: str, repeats: int = 1, axis: str = "x", **choices: float) -> Moti
 
 def extent(plan: MotionPlan) -> np.ndarray:
     """Extent of the asked path, (3,) m, and its middle, (3,) m."""
-    at = np.concatenate([w.asked(np.linspace(w.t0, w.t1, 3000)) for w in plan.windows()])
+    at = np.concatenate([w.asked(np.linspace(w.t0, w.t1, 3000)) for w in plan.stretches()])
     return np.array([np.ptp(at, axis=0), 0.5 * (at.max(axis=0) + at.min(axis=0))])
 
 
@@ -126,7 +126,7 @@ def test_chirp_sweeps_through_its_frequencies() -> None:
     """Zero crossings of the velocity say what frequency is driven; acceleration keeps its level across the sweep."""
     plan = make("chirp", from_hz=20.0, to_hz=100.0, sweep_s=2.0)
     t, v = [], []
-    for w in plan.windows():
+    for w in plan.stretches():
         edges = np.unique(np.concatenate([np.linspace(w.t0, w.t1, 20001), w.breakpoints]))
         t.append(edges[:-1])
         v.append(w.command(edges[:-1], edges[1:])[1][:, 0, 0])

@@ -119,7 +119,7 @@ def timeline(plan: MotionPlan, n: int = 2001) -> np.ndarray:
     """Commanded position at n even times, (n, 3) m."""
     t = np.linspace(0.0, plan.duration_s, n)
     out = np.zeros((n, 3))
-    for w in plan.windows():
+    for w in plan.stretches():
         mine = (t >= w.t0) & (t <= w.t1)
         out[mine] = w.commanded(t[mine])
     return out
@@ -177,8 +177,8 @@ def test_reading_in_other_chunks_changes_nothing(
     parts = planned(text, given_limits, reach=WIDE)
     assert parts.move_s == pytest.approx(whole.move_s, rel=1e-12)
     assert parts.legs == whole.legs
-    a = np.concatenate([w.breakpoints for w in whole.windows()])
-    b = np.concatenate([w.breakpoints for w in parts.windows()])
+    a = np.concatenate([w.breakpoints for w in whole.stretches()])
+    b = np.concatenate([w.breakpoints for w in parts.stretches()])
     assert len(a) > 1000
     assert b == pytest.approx(a, abs=1e-9)
     hold_to(parts, given_limits)
@@ -208,10 +208,10 @@ def test_shaped_motion_stays_inside_the_limits_of_each_axis(name: str) -> None:
     shapers = {"x": ShaperSpec("one-hump", 45.0, 0.05), "y": ShaperSpec("zero-slope", 38.0, 0.03)}
     plan = build_plan(LIMITS, shapers, MoveSpec(name, None, 0.06, 1, "x", 0.1), REACH)
     low, high = np.full(3, np.inf), np.full(3, -np.inf)
-    for w in plan.windows():
+    for w in plan.stretches():
         t = np.linspace(w.t0, w.t1, 400)
         low, high = np.minimum(low, w.asked(t).min(axis=0)), np.maximum(high, w.asked(t).max(axis=0))
-    for w in plan.windows():
+    for w in plan.stretches():
         edges = np.unique(np.concatenate([np.linspace(w.t0, w.t1, 400), w.breakpoints]))
         p, v = w.command(edges[:-1], edges[1:])
         assert np.abs(v).max() <= LIMITS.speed_m_s * (1 + 1e-9)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -36,6 +37,29 @@ def test_no_other_door_lets_it_in(command, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert main([command, "spring-mass", *SETS, "--quiet"]) == 2
     assert "run --long" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["limits", "spread"])
+def test_many_short_runs_are_a_long_job_too(command, tmp_path, capsys, monkeypatch):
+    # One run of it is a matter of seconds; a hundred and more of them are not.
+    sets = [f"--set={key}={value}" for key, value in {"move.repeats": 200, "move.settle_ms": 5000}.items()]
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(burden_, "MOST_S", 5.0)
+    assert main([command, "spring-mass", *sets, "--out", "out", "--quiet"]) == 2
+    said = capsys.readouterr().err
+    assert f"`{command}` of this move would take about" in said
+    assert f"beltspring {command} --long" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_as_many_runs_take_as_many_times_as_long(monkeypatch):
+    monkeypatch.setattr(burden_, "WORTH_TIMING", 1)
+    monkeypatch.setattr(burden_, "run", lambda *_: SimpleNamespace(wall_s=0.5, steps=1000))
+    ready = prepare(shipped("desk-corexy"))
+    once, often = ready.burden_of(1), ready.burden_of(40)
+    assert often.steps == pytest.approx(40 * once.steps)
+    assert often.seconds == pytest.approx(40 * once.seconds)
+    assert often.memory_bytes == once.memory_bytes
 
 
 def test_trace_csv_counts_by_its_size():
@@ -74,12 +98,12 @@ def test_whoever_means_it_is_let_in(monkeypatch, capsys, tmp_path):
     assert json.loads(said.out)["ended"] == "complete"
 
 
-def test_no_window_is_longer_than_ctrl_c_may_wait():
-    # Steps of a microsecond: a window of a second would be a million of them.
+def test_no_stretch_is_longer_than_ctrl_c_may_wait():
+    # Steps of a microsecond: a stretch of a second would be a million of them.
     system = model_of(scenario := bare("moving-bed", {"move.size_mm": 5, "move.settle_ms": 250}))
-    windows = []
-    run(system, plan_of(scenario, system), step_s=1e-6, progress=lambda t, _: windows.append(t))
-    longest_s = np.diff([0.0, *windows]).max()
+    stretches = []
+    run(system, plan_of(scenario, system), step_s=1e-6, progress=lambda t, _: stretches.append(t))
+    longest_s = np.diff([0.0, *stretches]).max()
     assert longest_s <= MOST_STEPS * 1e-6 + 1e-9
     assert MOST_STEPS < 200_000  # at a third of a million steps a second, the slowest seen, less than a second
 

@@ -35,7 +35,7 @@ def pair(following, monkeypatch):
         bins = RippleBins(1e-3)
         meter = PathMeter(ready.plan, keeper, (bins,))
         trace = run(ready.system, ready.plan, keep=meter)
-        out.append((trace, analyse(trace, ready.plan, meter.error(trace), bins.map())))
+        out.append((trace, analyse(trace, ready.plan, meter.error(trace.off_path), bins.map())))
     return out
 
 
@@ -75,11 +75,11 @@ def test_rotor_speeds_of_a_thinned_trace_are_those_of_the_whole_one(pair, follow
 def test_extremes_are_those_of_every_step(pair):
     (whole, _), (thin, _) = pair
     for pick, name in ((np.min, "low"), (np.max, "high")):
-        both = [pick([getattr(w, name) for w in trace.windows], axis=0) for trace in (whole, thin)]
+        both = [pick([getattr(w, name) for w in trace.stretches], axis=0) for trace in (whole, thin)]
         assert np.array_equal(*both)
-    assert len(thin.windows) < len(whole.windows)
-    assert [w.t1 for w in thin.windows[:-1]] == [w.t0 for w in thin.windows[1:]]
-    assert (thin.windows[0].t0, thin.windows[-1].t1) == (whole.windows[0].t0, whole.windows[-1].t1)
+    assert len(thin.stretches) < len(whole.stretches)
+    assert [w.t1 for w in thin.stretches[:-1]] == [w.t0 for w in thin.stretches[1:]]
+    assert (thin.stretches[0].t0, thin.stretches[-1].t1) == (whole.stretches[0].t0, whole.stretches[-1].t1)
 
 
 def test_rows_of_a_thinned_trace_are_rows_of_the_whole_one(pair):
@@ -129,7 +129,7 @@ def test_auto_thins_long_programs_only(following):
     assert prepare(following(rings(100, 1), record__keep="thinned")).thinned
 
 
-def test_ctrl_c_waits_for_the_window_once():
+def test_ctrl_c_waits_for_the_stretch_once():
     import signal
 
     before = signal.getsignal(signal.SIGINT)

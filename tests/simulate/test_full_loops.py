@@ -40,7 +40,7 @@ def assert_same(scenario: Any) -> Any:
     assert a.motor_lag_rad == pytest.approx(b.motor_lag_rad, abs=1e-7)
     assert a.slack_s == pytest.approx(b.slack_s, abs=2 * a.step_s)
     assert [(s.motor, s.lost_steps) for s in a.slips] == [(s.motor, s.lost_steps) for s in b.slips]
-    for mine, other in zip(a.windows, b.windows, strict=True):
+    for mine, other in zip(a.stretches, b.stretches, strict=True):
         scale = max(1.0, float(np.abs(other.high).max()))
         assert np.abs(mine.low - other.low).max() < 1e-6 * scale
         assert np.abs(mine.high - other.high).max() < 1e-6 * scale

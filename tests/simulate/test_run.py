@@ -54,8 +54,8 @@ def test_extremes_come_from_every_step(layout):
     coarse, _ = shaken(layout, record_s=1e-3, step_s=1e-4)
     fine, _ = shaken(layout, record_s=1e-4, step_s=1e-4)
     columns = {name: i for i, name in enumerate(coarse.extreme_names)}
-    low = np.min([w.low for w in coarse.windows], axis=0)
-    high = np.max([w.high for w in coarse.windows], axis=0)
+    low = np.min([w.low for w in coarse.stretches], axis=0)
+    high = np.max([w.high for w in coarse.stretches], axis=0)
     channels = {f"tool_{a}": fine.tool[:, i] for i, a in enumerate("xyz")}
     channels |= {f"off_{a}": (fine.tool - fine.commanded)[:, i] for i, a in enumerate("xyz")}
     channels |= {f"tension_{b}_{r}": fine.tension_n[:, i] for i, (b, r) in enumerate(fine.runs)}
@@ -70,23 +70,23 @@ def test_extremes_come_from_every_step(layout):
 
 def test_extremes_hold_what_was_recorded():
     trace, _ = shaken("corexy")
-    for window in trace.windows:
-        inside = (trace.t_s >= window.t0 - 1e-12) & (trace.t_s <= window.t1 + 1e-12)
+    for stretch in trace.stretches:
+        inside = (trace.t_s >= stretch.t0 - 1e-12) & (trace.t_s <= stretch.t1 + 1e-12)
         for axis in range(3):
-            assert window.low[axis] <= trace.tool[inside, axis].min() + 1e-15
-            assert window.high[axis] >= trace.tool[inside, axis].max() - 1e-15
+            assert stretch.low[axis] <= trace.tool[inside, axis].min() + 1e-15
+            assert stretch.high[axis] >= trace.tool[inside, axis].max() - 1e-15
 
 
-def test_windows_follow_each_other_and_say_what_rests():
+def test_stretches_follow_each_other_and_say_what_rests():
     trace, plan = shaken("moving-bed")
-    assert trace.windows[0].t0 == 0
-    assert trace.windows[-1].t1 == pytest.approx(plan.duration_s)
-    for a, b in itertools.pairwise(trace.windows):
+    assert trace.stretches[0].t0 == 0
+    assert trace.stretches[-1].t1 == pytest.approx(plan.duration_s)
+    for a, b in itertools.pairwise(trace.stretches):
         assert a.t1 == b.t0
-    for window in trace.windows:
-        inside = (trace.t_s >= window.t0) & (trace.t_s <= window.t1)
+    for stretch in trace.stretches:
+        inside = (trace.t_s >= stretch.t0) & (trace.t_s <= stretch.t1)
         for axis in (0, 1):
-            if window.resting[axis] and inside.any():
+            if stretch.resting[axis] and inside.any():
                 assert np.ptp(trace.commanded[inside, axis]) < 1e-12
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from beltspring.sim.model.motor import most_drag
-from beltspring.sim.simulate.prepare import TABLE_TOP_RAD_S
+from beltspring.sim.simulate.commands import TABLE_TOP_RAD_S
 from beltspring.sim.simulate.steps import corner_poses, grid, longest_step
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
@@ -17,7 +17,7 @@ from tests.support import model_of, shipped
 
 
 @dataclass
-class Stretch:
+class Cut:
     t0: float
     t1: float
     breakpoints: np.ndarray
@@ -35,7 +35,7 @@ def test_grid(t0, length, shares, record_s, dt_s):
     t1 = t0 + length
     breakpoints = np.unique([t0 + s * length for s in shares if 0 < s < 1])
     assume(np.diff(np.concatenate([[t0], breakpoints, [t1]])).min() > 1e-8)
-    edges, numbers = grid(Stretch(t0, t1, breakpoints), dt_s, record_s)
+    edges, numbers = grid(Cut(t0, t1, breakpoints), dt_s, record_s)
     steps = np.diff(edges)
     assert (edges[0], edges[-1]) == (t0, t1)
     assert steps.min() > 0
@@ -58,14 +58,14 @@ def test_grid(t0, length, shares, record_s, dt_s):
 @example(number=250, offsets=[-1e-9])
 @given(st.integers(1, 400), st.lists(st.floats(-3e-9, 3e-9), min_size=1, max_size=6))
 @settings(max_examples=100, deadline=None)
-def test_no_record_is_lost_or_kept_twice_where_windows_meet(number, offsets):
-    # Windows may be cut anywhere, and a cut may fall within nanoseconds of a record time. The end of a window is left to
+def test_no_record_is_lost_or_kept_twice_where_stretches_meet(number, offsets):
+    # Stretches may be cut anywhere, and a cut may fall within nanoseconds of a record time. The end of a stretch is left to
     # the next one to record.
     record_s = 1e-3
     cuts = [0.0, *np.unique([(number + i) * record_s + offset for i, offset in enumerate(offsets)]), 0.5]
     seen: list[int] = []
     for t0, t1 in itertools.pairwise(cuts):
-        _, numbers = grid(Stretch(t0, t1, np.zeros(0)), 3e-4, record_s)
+        _, numbers = grid(Cut(t0, t1, np.zeros(0)), 3e-4, record_s)
         kept = numbers if t1 == 0.5 else numbers[:-1]
         seen += kept[kept >= 0].tolist()
     assert seen == list(range(501))

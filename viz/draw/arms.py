@@ -125,6 +125,8 @@ class _Pen:
         self.target, self.theme, self.place, self.view = target, look.theme, place, view
         self.machine, self.state, self.offsets = view.machine, state, offsets
         self.unit = place.unit
+        #: where the dashed outlines stand: at the start of a move, or where the tool was asked to be
+        self.origin = state.started_at if state.started_at is not None else state.asked_tool
 
     def front(self, paths: dict[str, BeltPath], angles: dict[str, float]) -> None:
         """From behind to before: frame, each tower with its arms, bed between the rear one and the others, platform."""
@@ -143,7 +145,7 @@ class _Pen:
                         self._block(solid, self.theme.metal)
         for k in depth:
             self._pair(k, BEHIND if k == rear else 1.0)
-        if self.state.started_at is not None:
+        if self.origin is not None:
             self._start()
         self._tool()
 
@@ -178,7 +180,7 @@ class _Pen:
 
     def _belt(self, k: int, path: BeltPath, angles: dict[str, float], strength: float) -> None:
         theme, belt = self.theme, self.machine.belts[k]
-        colour = self._shade(theme.belts[k % 3], strength)
+        colour = self._shade(theme.track if self.state.plain else theme.belts[k % 3], strength)
         for wrap in belt.wraps:
             wheel = self.machine.wheels[wrap.wheel]
             turn = np.linspace(0.0, 2 * math.pi, 33)[:-1]
@@ -236,7 +238,7 @@ class _Pen:
 
     def _start(self) -> None:
         """Where everything stood at the start, dashed, and the tool's way from there."""
-        started = self.state.started_at
+        started = self.origin
         assert started is not None
         then = self.machine.offsets(started)
         a, b = self.place.at(self.view.front(started)), self.place.at(self.view.front(self.state.tool))
@@ -287,8 +289,8 @@ class _Pen:
                 a, b = self.place.at(self.view.spot(start)), self.place.at(self.view.spot(end))
                 line_stroke(self.target, a, b, 1.8 * unit, theme.belts[k % 3])
         at = self.place.at(self.view.spot(self.state.tool))
-        if self.state.started_at is not None:
-            begin = self.place.at(self.view.spot(self.state.started_at))
+        if self.origin is not None:
+            begin = self.place.at(self.view.spot(self.origin))
             if np.hypot(*(at - begin)) > 2 * unit:
                 arrow(self.target, begin, at, 2.0 * unit, theme.text, 7 * unit)
         pygame.draw.circle(self.target, theme.text, np.rint(at).tolist(), max(2, round(2.6 * unit)))

@@ -41,7 +41,7 @@ def level_ringing(trace: Trace, plan: Plan) -> tuple[LevelRinging, ...]:
     frequency_hz: dict[int, dict[str, float | None]] = {number: {} for number in levels}
     for axis, name in enumerate(AXES):
         stills: dict[int, list[Still]] = {}
-        for whole in still_groups(trace.windows, axis, plan):
+        for whole in still_groups(trace.stretches, axis, plan):
             before = bisect_right(ends, whole[0].t0 + 1e-6) - 1
             level = plan.legs[before].level if before >= 0 else None
             if level is None:

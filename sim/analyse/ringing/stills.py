@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
 from ...simulate import keep
-from ...trace import Trace, WindowExtremes, rest_weights, span_of
+from ...trace import StretchExtremes, Trace, rest_weights, span_of
 
 Array = NDArray[np.float64]
 
@@ -57,8 +57,8 @@ class Still:
         return max(self.high_m - rest_m, rest_m - self.low_m, 0.0)
 
 
-class Stretch(Protocol):
-    """A window, of a plan or of a trace."""
+class Lasting(Protocol):
+    """A stretch, of a plan or of a trace."""
 
     @property
     def t0(self) -> float: ...
@@ -68,12 +68,12 @@ class Stretch(Protocol):
     def resting(self) -> tuple[bool, bool, bool]: ...
 
 
-S = TypeVar("S", bound=Stretch)
+S = TypeVar("S", bound=Lasting)
 
 
 @dataclass(frozen=True)
 class Spot:
-    """A stand-still as a plan alone tells it. first, last: numbers of the windows that make it."""
+    """A stand-still as a plan alone tells it. first, last: numbers of the stretches that make it."""
 
     axis: int
     leg: Leg | None
@@ -97,9 +97,9 @@ class _Numbered:
     resting: tuple[bool, bool, bool]
 
 
-def spots(windows: Sequence[Stretch], axis: int, plan: Plan) -> list[Spot]:
-    """Stand-stills of an axis in all windows of a plan, in order of time: those long enough, or all where none is."""
-    named = [_Numbered(i, w.t0, w.t1, w.resting) for i, w in enumerate(windows)]
+def spots(stretches: Sequence[Lasting], axis: int, plan: Plan) -> list[Spot]:
+    """Stand-stills of an axis in all stretches of a plan, in order of time: those long enough, or all where none is."""
+    named = [_Numbered(i, w.t0, w.t1, w.resting) for i, w in enumerate(stretches)]
     found = [
         Spot(axis, leg_before(plan, group[0].t0), group[0].t0, group[-1].t1, group[0].number, group[-1].number)
         for group in still_groups(named, axis, plan)
@@ -118,8 +118,8 @@ def leg_before(plan: Plan, start_s: float) -> Leg | None:
     return plan.legs[before] if before >= 0 else None
 
 
-def still_of(trace: Trace, plan: Plan, axis: int, group: list[WindowExtremes]) -> Still:
-    """The stand-still that a run of windows makes."""
+def still_of(trace: Trace, plan: Plan, axis: int, group: list[StretchExtremes]) -> Still:
+    """The stand-still that a run of stretches makes."""
     low, high = span_of(group, trace.extreme_names.index(f"tool_{NAMES[axis]}"))
     start = group[0].t0
     return Still(axis, leg_before(plan, start), start, group[-1].t1, low, high)
@@ -127,7 +127,7 @@ def still_of(trace: Trace, plan: Plan, axis: int, group: list[WindowExtremes]) -
 
 def stand_stills(trace: Trace, plan: Plan, axis: int) -> list[Still]:
     """Stand-stills of an axis, the largest swing first: those that are long enough, or all where none is."""
-    found = [still_of(trace, plan, axis, group) for group in still_groups(trace.windows, axis, plan)]
+    found = [still_of(trace, plan, axis, group) for group in still_groups(trace.stretches, axis, plan)]
     return ranked(found)
 
 
@@ -137,17 +137,17 @@ def ranked(stills: list[Still]) -> list[Still]:
     return sorted(enough or stills, key=lambda s: -s.swing_m)
 
 
-def still_groups(windows: Sequence[S], axis: int, plan: Plan) -> list[list[S]]:
-    """Runs of touching windows in which the axis stands still after a leg has ended; of Z those in which all three do, for
+def still_groups(stretches: Sequence[S], axis: int, plan: Plan) -> list[list[S]]:
+    """Runs of touching stretches in which the axis stands still after a leg has ended; of Z those in which all three do, for
     on arms whatever moves shakes it."""
     groups: list[list[S]] = []
-    for window in windows:
-        if not (window.resting[axis] if axis < 2 else all(window.resting)):
+    for stretch in stretches:
+        if not (stretch.resting[axis] if axis < 2 else all(stretch.resting)):
             continue
-        if groups and abs(groups[-1][-1].t1 - window.t0) < 1e-9:
-            groups[-1].append(window)
+        if groups and abs(groups[-1][-1].t1 - stretch.t0) < 1e-9:
+            groups[-1].append(stretch)
         else:
-            groups.append([window])
+            groups.append([stretch])
     if groups and groups[0][0].t0 <= 1e-9:
         # The axis has not moved yet: only what comes after the first whole leg is ringing, before it is being shaken.
         delay = max(plan.shaper_delay_s[:2], default=0.0)

@@ -1,4 +1,4 @@
-"""Windows: they cover the plan, say truly what rests, and command both sides of every breakpoint rightly."""
+"""Stretches: they cover the plan, say truly what rests, and command both sides of every breakpoint rightly."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from beltspring.sim.plan import build, program
 from beltspring.sim.plan.build import MotionPlan, build_plan
 from beltspring.sim.plan.sampling import sample_steps
-from beltspring.sim.plan.windows import Window
+from beltspring.sim.plan.stretches import Stretch
 from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 
 from tests.plan.conftest import LIMITS, REACH, PlanProgram
@@ -32,25 +32,25 @@ PLANS = [
 
 @pytest.mark.parametrize(("name", "shapers", "jerk", "tolerance"), PLANS)
 @pytest.mark.parametrize("longest_s", [1.0, 0.013])
-def test_windows_cover_the_plan(name: str, shapers: dict, jerk: float, tolerance: float, longest_s: float) -> None:
+def test_stretches_cover_the_plan(name: str, shapers: dict, jerk: float, tolerance: float, longest_s: float) -> None:
     plan = make(name, shapers, jerk, tolerance)
-    windows = list(plan.windows(longest_s))
-    assert windows[0].t0 == 0.0
-    assert windows[-1].t1 == plan.duration_s
-    for a, b in itertools.pairwise(windows):
+    stretches = list(plan.stretches(longest_s))
+    assert stretches[0].t0 == 0.0
+    assert stretches[-1].t1 == plan.duration_s
+    for a, b in itertools.pairwise(stretches):
         assert a.t1 == b.t0
-    for w in windows:
+    for w in stretches:
         assert 0.0 < w.t1 - w.t0 <= longest_s + 1e-12
         assert (np.diff(w.breakpoints) > 0).all()
         assert ((w.breakpoints > w.t0) & (w.breakpoints < w.t1)).all()
-    assert windows[0].commanded(np.array([0.0]))[0] == pytest.approx(plan.start, abs=1e-15)
-    assert windows[-1].resting == (True, True, True)
+    assert stretches[0].commanded(np.array([0.0]))[0] == pytest.approx(plan.start, abs=1e-15)
+    assert stretches[-1].resting == (True, True, True)
 
 
 @pytest.mark.parametrize(("name", "shapers", "jerk", "tolerance"), PLANS)
 def test_resting_is_true_and_complete(name: str, shapers: dict, jerk: float, tolerance: float) -> None:
     plan = make(name, shapers, jerk, tolerance)
-    for w in plan.windows():
+    for w in plan.stretches():
         t = np.linspace(w.t0, w.t1, 300)
         at = w.commanded(t)
         still = np.ptp(at, axis=0) < 1e-12
@@ -69,7 +69,7 @@ def test_commands_agree_with_records_and_integrate(name: str, shapers: dict, jer
     # by that change over half the step, of at most 1 s / 1500: 2 x 100 m/s3 (0.33 ms)^3 / 6.
     same = 1e-12 if not jerk else 2e-9
     last = None
-    for w in plan.windows():
+    for w in plan.stretches():
         edges = np.unique(np.concatenate([[w.t0], w.breakpoints, [w.t1], np.linspace(w.t0, w.t1, 1500)]))
         edges = edges[np.append(True, np.diff(edges) > 1e-9)]
         position, velocity = w.command(edges[:-1], edges[1:])
@@ -91,7 +91,7 @@ def test_velocity_takes_the_limit_from_its_own_side(shapers: dict) -> None:
     """At corners velocity jumps: the step before ends with the old one, the step after begins with the new."""
     plan = make("square", shapers)
     jumps = 0
-    for w in plan.windows():
+    for w in plan.stretches():
         for b in w.breakpoints:
             h = 1e-7
             _, v = w.command(np.array([b - h, b]), np.array([b, b + h]))
@@ -109,7 +109,7 @@ def test_shaping_is_the_sum_of_delayed_copies(kind: str) -> None:
 
     def path(plan: MotionPlan, at: np.ndarray) -> np.ndarray:
         out = np.tile(plan.start, (len(at), 1))
-        for w in plan.windows():
+        for w in plan.stretches():
             mine = (at >= w.t0) & (at < w.t1)
             out[mine] = w.commanded(at[mine])
         out[at >= plan.duration_s] = w.commanded(np.array([plan.duration_s]))[0]
@@ -131,7 +131,7 @@ def test_axes_lag_alike_so_that_slanted_lines_stay_straight() -> None:
     limits = MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0)
     plan = build_plan(limits, SHAPERS, MoveSpec("step", None, 0.06, 1, "xy", 0.1), REACH)
     leg = plan.legs[0]
-    for w in plan.windows():
+    for w in plan.stretches():
         t = np.linspace(w.t0, w.t1, 200)
         even = (t > leg.cruise_from_s + max(plan.shaper_delay_s)) & (t < leg.cruise_to_s)
         x, y = w.commanded(t[even])[:, :2].T
@@ -142,7 +142,7 @@ def test_asked_path_keeps_the_corner_that_blending_rounds() -> None:
     plan = make("square", {}, 0.0, 1e-3)
     nearest = {"asked": np.inf, "commanded": np.inf}
     corner = np.array(plan.legs[0].end)
-    for w in plan.windows():
+    for w in plan.stretches():
         t = np.linspace(w.t0, w.t1, 4000)
         nearest["asked"] = min(nearest["asked"], np.linalg.norm(w.asked(t) - corner, axis=1).min())
         nearest["commanded"] = min(nearest["commanded"], np.linalg.norm(w.commanded(t) - corner, axis=1).min())
@@ -152,7 +152,7 @@ def test_asked_path_keeps_the_corner_that_blending_rounds() -> None:
 
 def test_the_loop_is_the_same_compiled_and_not() -> None:
     plan = make("star", SHAPERS, 0.0, 1e-4)
-    for w in itertools.islice(plan.windows(0.05), 5):
+    for w in itertools.islice(plan.stretches(0.05), 5):
         edges = np.linspace(w.t0, w.t1, 40)
         compiled = w.command(edges[:-1], edges[1:])
         plain = np.zeros((39, 3, 3)), np.zeros((39, 3, 3))
@@ -167,7 +167,7 @@ def test_the_loop_is_the_same_compiled_and_not() -> None:
 
 def test_the_same_plan_twice_has_the_same_bits() -> None:
     a, b = make("star", SHAPERS, 100.0), make("star", SHAPERS, 100.0)
-    for u, v in zip(a.windows(), b.windows(), strict=True):
+    for u, v in zip(a.stretches(), b.stretches(), strict=True):
         t = np.linspace(u.t0, u.t1, 50)
         assert np.array_equal(u.command(t[:-1], t[1:]), v.command(t[:-1], t[1:]))
         assert np.array_equal(u.breakpoints, v.breakpoints)
@@ -176,38 +176,38 @@ def test_the_same_plan_twice_has_the_same_bits() -> None:
 def test_breakpoints_are_where_acceleration_jumps() -> None:
     """A trapezoid of one step has four corners in its speed: two inside the motion, one at either end of it."""
     plan = build_plan(LIMITS, {}, MoveSpec("step", None, 0.06, 1, "x", 0.2), REACH)
-    moving, rest = plan.windows()
+    moving, rest = plan.stretches()
     ramp = 0.15 / 4.0
     assert moving.breakpoints == pytest.approx([ramp, plan.move_s - ramp])
     assert (moving.t1, len(rest.breakpoints)) == (plan.move_s, 0)
     shaped = build_plan(
         LIMITS, {"x": ShaperSpec("zero-vibration", 50.0, 0.0)}, MoveSpec("step", None, 0.06, 1, "x", 0.2), REACH
     )
-    first = next(iter(shaped.windows()))
+    first = next(iter(shaped.stretches()))
     assert first.t1 == pytest.approx(plan.move_s + 0.01)
     corners = [0.0, ramp, plan.move_s - ramp, plan.move_s]
     expected = sorted([*corners[1:], *[c + 0.01 for c in corners[:-1]]])
     assert first.breakpoints == pytest.approx(expected)
 
 
-def test_a_program_is_read_again_for_its_windows(planned: PlanProgram, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A plan that is too large to keep gives the same windows as one that is kept."""
+def test_a_program_is_read_again_for_its_stretches(planned: PlanProgram, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plan that is too large to keep gives the same stretches as one that is kept."""
     text = "G1 F6000\n" + "".join(f"X{20 + 10 * (k % 2)} Y{0.5 * k}\n" for k in range(120))
     kept = planned(text)
     monkeypatch.setattr(build, "MOST_KEPT_PIECES", 10)
     again = planned(text)
     for _ in range(2):
-        for u, v in zip(kept.windows(), again.windows(), strict=True):
+        for u, v in zip(kept.stretches(), again.stretches(), strict=True):
             assert (u.t0, u.t1, u.resting) == (v.t0, v.t1, v.resting)
             assert np.array_equal(u.breakpoints, v.breakpoints)
 
 
-def test_pieces_and_windows_say_the_same(planned: PlanProgram) -> None:
+def test_pieces_and_stretches_say_the_same(planned: PlanProgram) -> None:
     plan = planned("G1 F6000 X20 Y5\nG3 X40 Y25 R20\nG4 P0.1\nG2 X40 Y25 I-5 Z3\nG1 X60\nG1 Z0\n")
-    windows: list[Window] = list(plan.windows())
+    stretches: list[Stretch] = list(plan.stretches())
     for block, m, duration in pieces(plan):
         t = block.pieces.start_s[m] + 0.5 * duration
-        w = next(w for w in windows if w.t0 <= t <= w.t1)
+        w = next(w for w in stretches if w.t0 <= t <= w.t1)
         assert w.commanded(np.array([t]))[0] == pytest.approx(state(block, m, 0.5 * duration)[0], abs=1e-12)
 
 
@@ -215,6 +215,6 @@ def test_a_program_may_be_read_by_two_at_once(planned: PlanProgram, monkeypatch:
     monkeypatch.setattr(build, "MOST_KEPT_PIECES", 10)
     monkeypatch.setattr(program, "CHUNK_BYTES", 300)
     plan = planned("G91 G1 F6000\n" + "X1 Y1\nX-0.5 Y1\n" * 60)
-    for u, v in zip(plan.windows(), plan.windows(), strict=True):
+    for u, v in zip(plan.stretches(), plan.stretches(), strict=True):
         assert (u.t0, u.t1, u.resting) == (v.t0, v.t1, v.resting)
         assert np.array_equal(u.breakpoints, v.breakpoints)

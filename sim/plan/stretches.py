@@ -1,4 +1,4 @@
-"""The plan cut into windows: stretches of at most a second, cut wherever an axis comes to rest or leaves it."""
+"""The plan cut into stretches of at most a second, wherever an axis comes to rest or leaves it too."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .corners import corners
 from .profile import Pieces, jumps
 from .sampling import points, sample_steps
 from .segments import HOLD, Segments
@@ -21,7 +22,7 @@ SAME_TIME_S = 1e-9
 
 @dataclass
 class Block:
-    """A stretch of timed path. jump, moves: (m, 3) by piece and axis, see `profile.find_jumps`."""
+    """A piece of timed path. jump, moves: (m, 3) by piece and axis, see `profile.find_jumps`."""
 
     segments: Segments
     pieces: Pieces
@@ -30,8 +31,8 @@ class Block:
 
 
 @dataclass
-class Window:
-    """One window of a plan; see `plan.PlanWindow` for what the simulator reads from it."""
+class Stretch:
+    """One stretch of a plan; see `plan.PlanStretch` for what the simulator reads from it."""
 
     t0: float
     t1: float
@@ -70,6 +71,10 @@ class Window:
     def asked(self, t: Array) -> Array:
         """Position asked for, before shaping and blending, (n, 3), m."""
         return points(np.asarray(t, np.float64), self.start_s, self.segment, self.motion, self.segments, sharp=True)
+
+    def corners(self) -> tuple[Array, Array]:
+        """Corners of the asked path, (k,) s and (k, 3) m; arcs as chords within 0.1 um."""
+        return corners(self)
 
     def commanded(self, t: Array) -> Array:
         """Position commanded, after shaping and blending, (n, 3), m."""
@@ -162,11 +167,11 @@ def rest_block(after: Block, end_s: float) -> Block:
 
 def cut(
     blocks: Iterable[Block], shaping: Shaping, start: Array, duration_s: float, longest_s: float, least_rest_s: float
-) -> Iterator[Window]:
-    """Windows of a plan from 0 to duration_s.
+) -> Iterator[Stretch]:
+    """Stretches of a plan from 0 to duration_s.
 
     blocks: in order, the last one standing still.  start: (3,) m, where the tool stands before time 0.
-    Only the blocks that a window needs are held, so that a plan of any length takes the same memory.
+    Only the blocks that a stretch needs are held, so that a plan of any length takes the same memory.
     """
     tail = max(shaping.tail_s)
     # Before time 0 the tool stands at the start: one hold that reaches back further than any shaper.
@@ -187,7 +192,7 @@ def cut(
                 known = held.pieces.end_s - least_rest_s
                 changes = rest_changes(held, shaping, least_rest_s)
         stop = min(t + longest_s, duration_s)
-        # A sliver at the very end is not worth a window of its own.
+        # A sliver at the very end is not worth a stretch of its own.
         if duration_s - stop < 1e-6:
             stop = duration_s
         resting = []
@@ -202,7 +207,7 @@ def cut(
         p = held.pieces
         i = max(int(np.searchsorted(p.start_s, t - tail - SAME_TIME_S, side="right")) - 1, 0)
         j = int(np.searchsorted(p.start_s, stop, side="right"))
-        yield Window(
+        yield Stretch(
             t, stop, _breakpoints(held, shaping, t, stop), (resting[0], resting[1], resting[2]),
             held.segments, p.start_s[i:j], p.segment[i:j], p.motion[i:j], shaping,
         )  # fmt: skip
