@@ -264,7 +264,9 @@ def _joined(some: Sequence[Change]) -> Change:
     return Change(settings, words, " + ".join(c.family for c in some), listed=all(c.listed for c in some))
 
 
-def _made_sure(found: Improvement, draws: int, seed: int, told: Told | None, executor: Executor | None) -> Improvement:
+def _made_sure(
+    found: Improvement, draws: int, seed: int, long: bool, told: Told | None, executor: Executor | None
+) -> Improvement:
     """The best changes and those together as the machines they may turn out to be, each against the design as written."""
     wanted = [*found.changes, *found.together, *found.motion]
     scenarios = [s for one in (found.first, *(w.tried for w in wanted)) if (s := one.scenario) is not None]
