@@ -20,16 +20,15 @@ from ..controls.control import Control, Key
 from ..controls.dial import Dial
 from ..keys import BENCH, LETTERS, code_of
 from ..stage import Stage
-from .bars import draw_bars
-from .bench import FAST_RAD_S, MOVE_S, SLOW_RAD_S
+from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
+from .bench_layout import place_dials, place_moves
+from .bench_show import Greeting, MovesShown
+from .carriage_panel import draw_carriage
 from .give import Give
 from .give_panels import RingCurves, draw_after, draw_belts, draw_push
 from .hand import Hand, MoveButton, draw_hand
 from .screen import Screen, inside
-from .vectors import draw_vectors
-
-PAUSE_S = 0.7
 
 
 class MixingScreen(Screen):
@@ -49,9 +48,6 @@ class MixingScreen(Screen):
         self.bench = bench_of(machine)
         self.view = view_of(machine)
         self.px_m = 1.0
-        self._show_at = 0.0
-        self._shown_moves = 0
-        self._greeted_s = 0.0
         self.held_keys: set[str] = set()
         self.dials: list[Dial] = []
         for k, name in enumerate(self.bench.names):
@@ -74,6 +70,7 @@ class MixingScreen(Screen):
         self.rest = Button("rest", "To rest", self.to_rest, "Back to the middle of the reach (Backspace).")
         self.again = Button("push again", "Push again", self.give.again, "The same push once more, and let go.")
         self.hand = Hand(self.bench, self.give)
+        self._film, self._greeting = MovesShown(self.bench, len(self.moves), self.play), Greeting(self.bench)
         self.rects: dict[str, pygame.Rect] = {}
 
     def result_changed(self) -> None:
@@ -132,22 +129,11 @@ class MixingScreen(Screen):
 
     @property
     def show_s(self) -> float:
-        return (MOVE_S + PAUSE_S) * len(self.moves)
+        return self._film.lasts_s
 
     def panels(self) -> dict[str, pygame.Rect]:
         names = {"view": "top view", "dials": "motors", "carriage": "what the carriage does", "moves": "moves"}
         return {names.get(k, k): r for k, r in self.rects.items()}
-
-    def _show(self, dt: float) -> bool:
-        """The film of the bench: every move once, with a pause after each."""
-        index = int(self._show_at / (MOVE_S + PAUSE_S) + 1e-9)
-        if not self._shown_moves or index >= self._shown_moves:
-            if index < len(self.moves):
-                self.play(index)
-            self._shown_moves = index + 1
-        self._show_at += dt
-        self.bench.advance(dt)
-        return True
 
     # ---- keys
 
@@ -179,11 +165,11 @@ class MixingScreen(Screen):
 
     def advance(self, dt: float) -> bool:
         if self.stage.filming:
-            return self._show(dt)
+            return self._film.advance(dt)
         if self.gives:
             return self.give.advance(dt, still=self.stage.reduce_motion)
         if self.stage.greeting and not self.held_keys:
-            return self._greet(dt)
+            return not self.stage.reduce_motion and self._greeting.advance(dt)
         if self.held_keys:
             step = np.zeros(len(self.dials))
             for k, dial in enumerate(self.dials):
@@ -193,16 +179,6 @@ class MixingScreen(Screen):
                 self.bench.turn(step * dt * (SLOW_RAD_S if self._slow else FAST_RAD_S))
             return True
         return self.bench.advance(dt)
-
-    def _greet(self, dt: float) -> bool:
-        """A new window's bench in gentle motion, until a hand takes over: each motor to and fro in its own time."""
-        if self.stage.reduce_motion:
-            return False
-        self._greeted_s += dt
-        soft = min(1.0, self._greeted_s / 2.0)
-        turns = [math.sin(2 * math.pi * self._greeted_s / (7.0 + 3.0 * k)) for k in range(len(self.dials))]
-        self.bench.turn(math.radians(70.0) * soft * np.array(turns) - self.bench.angle)
-        return True
 
     # ---- layout and drawing
 
@@ -221,12 +197,12 @@ class MixingScreen(Screen):
             self.rects[name] = pygame.Rect(x, y, width, height)
             y += height + gap
         self._place_head(look)
-        self._place_dials(look)
+        place_dials(self.dials, self.rects["dials"], look)
         self._place_view(look)
         head: list[Control] = [self.hand, self.mode]
         if self.gives:
             return [*head, *([self.again, self.rest] if "after" in self.rects else []), *self.dials]
-        self._place_moves(look)
+        place_moves(self.moves, self.rects["moves"], look)
         return [*head, self.rest, *self.dials, *self.moves]
 
     def _place_head(self, look: Look) -> None:
@@ -244,24 +220,6 @@ class MixingScreen(Screen):
             y = after.bottom - look.px(18) - look.px(32)
             self.again.rect = pygame.Rect(after.x + pad, y, again, look.px(32))
             self.rest.rect = pygame.Rect(self.again.rect.right + look.px(10), y, rest, look.px(32))
-
-    def _place_dials(self, look: Look) -> None:
-        pad = look.px(20)
-        dials = self.rects["dials"].inflate(-2 * pad, -2 * pad)
-        top = dials.y + look.px(32)
-        for k, dial in enumerate(self.dials):
-            w = dials.w // len(self.dials)
-            dial.rect = pygame.Rect(dials.x + k * w + look.px(4), top, w - look.px(8), dials.bottom - top + look.px(6))
-            dial._scale = look.scale
-
-    def _place_moves(self, look: Look) -> None:
-        moves = self.rects["moves"].inflate(-2 * look.px(20), -2 * look.px(16))
-        top = moves.y + look.px(30)
-        count = max(1, len(self.moves))
-        space = look.px(10)
-        w = (moves.w - space * (count - 1)) // count
-        for k, button in enumerate(self.moves):
-            button.rect = pygame.Rect(moves.x + k * (w + space), top, w, moves.bottom - top + look.px(4))
 
     def _place_view(self, look: Look) -> None:
         view = self.rects["view"]
@@ -294,7 +252,7 @@ class MixingScreen(Screen):
             self._draw_give(target, look)
             return
         with inside(target, self.rects["carriage"]):
-            self._draw_carriage(target, look)
+            draw_carriage(target, look, self.rects["carriage"], self.bench)
         with inside(target, self.rects["moves"]):
             name = "Four moves" if isinstance(self.bench, ArmsBench) else "Straight and diagonal"
             panel(target, look, self.rects["moves"], name, "press to see the move")
@@ -360,36 +318,3 @@ class MixingScreen(Screen):
             words = f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"
         words = text.fit(look, words, right - x - look.px(190), 14)
         text.draw(target, look, words, right, baseline, 14, colour=theme.dim, align="right")
-
-    def _draw_carriage(self, target: pygame.Surface, look: Look) -> None:
-        theme, rect = look.theme, self.rects["carriage"]
-        box = panel(target, look, rect, "What the carriage does")
-        box = pygame.Rect(box.x, rect.y + look.px(46), box.w, rect.bottom - rect.y - look.px(58))
-        wide = min(round(box.w * 0.42), look.px(260))
-        left = pygame.Rect(box.x, box.y, wide, box.h)
-        if isinstance(self.bench, ArmsBench):
-            draw_bars(self.bench, target, look, left)
-        else:
-            draw_vectors(self.bench, target, look, left)
-        x = box.x + wide + look.px(14)
-        moved = self.bench.moved_m * 1e3
-        pitch = min(look.px(60), (box.h - look.px(26)) // len(self.bench.axes))
-        for k, axis in enumerate(self.bench.axes):
-            baseline = box.y + look.px(22) + k * pitch
-            text.draw(target, look, axis, x, baseline, 18, colour=theme.dim)
-            value = text.number(float(moved[k]), 1, signed=True)
-            used = text.draw_pair(target, look, value, "mm", x + look.px(28), baseline, 34, 16)
-            words = self.bench.share_words(k)
-            wide_words = text.width(look, words, 14)
-            if pitch >= look.px(50) and wide_words <= box.right - x - look.px(28):
-                text.draw(target, look, words, x + look.px(28), baseline + look.px(20), 14, colour=theme.dim)
-            elif wide_words <= box.right - used.right - look.px(10):
-                text.draw(target, look, words, used.right + look.px(10), baseline, 14, colour=theme.dim)
-        sentence = self.bench.sentence()
-        colour = theme.alarm if self.bench.limit_words else theme.text
-        sign = "! " if self.bench.limit_words else ""
-        room = box.right - x
-        size = 16 if text.width(look, sign + sentence, 16) <= room else 14
-        text.draw(
-            target, look, text.fit(look, sign + sentence, room, size), x, rect.bottom - look.px(16), size, colour=colour
-        )
