@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from .model.held import Held as Held
     from .model.held import held as held
     from .model.modes import Mode as Mode
+    from .model.physics import physics as physics
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
@@ -73,6 +74,8 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.effect import Effect as Effect
+    from .study.effect import effect as effect
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -106,7 +109,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # Beginning: a file to start from, and what may be written in it.
-    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -128,6 +131,7 @@ _ROOMS = {
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
+    "model.physics": "physics",
     "order.order": "Bars Line Order order",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
@@ -139,6 +143,7 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.effect": "Effect effect",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",
