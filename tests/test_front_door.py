@@ -99,7 +99,7 @@ def test_a_day_at_the_bench():
     assert door.order(report.machine, "example").price > 0
     assert len(door.modes(scenario).places) == 5
     both = door.designs(scenario, ["belts.pretension_n=10,30"])
-    told = door.compare([d.label for d in both], [door.run(d.scenario).outcome for d in both])
+    told = door.compare([d.label for d in both], [door.run(d.scenario) for d in both])
     assert "belts.pretension_n" in " ".join(told.sentences)
 
 

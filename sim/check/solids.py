@@ -160,20 +160,13 @@ def arm_solids(machine: Machine, offsets: dict[str, Array]) -> list[Convex]:
     """Both arms of every pair as square bars between their joints, with the bodies moved by `offsets`."""
     out = []
     for pair in machine.arms:
-        (a_body, a), (b_body, b) = pair.ends
-        start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
-        along = (end - start) / np.linalg.norm(end - start)
-        level = np.cross([0.0, 0.0, 1.0], pair.along)
-        aside = level / np.linalg.norm(level)
-        over = np.cross(along, aside)
-        for side, words in ((-0.5, "one"), (0.5, "the other")):
+        aside = pair.aside
+        for arm, words in zip(pair.single(), ("one", "the other"), strict=True):
+            (a_body, a), (b_body, b) = arm.ends
+            start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
+            over = np.cross((end - start) / np.linalg.norm(end - start), aside)
             half = ARM_THICK_M / 2
-            corners = [
-                p + (side * pair.apart_m + u * half) * aside + v * half * over
-                for p in (start, end)
-                for u in (-1, 1)
-                for v in (-1, 1)
-            ]
+            corners = [p + u * half * aside + v * half * over for p in (start, end) for u in (-1, 1) for v in (-1, 1)]
             name = f"{words} arm of pair {pair.name}"
             out.append(Convex(name, "arm", np.array(corners), "", frozenset({a_body, b_body, pair.name})))
     return out

@@ -59,8 +59,6 @@ def _tree(layout: str, space_mm: Sequence[float], title: str) -> dict[str, Any]:
     frame = "slot-2020" if light else "slot-2040" if layout == "moving-bed" else "slot-4040"
     brisk = 1500.0 if facts.on_arms else 2500.0
     tree: dict[str, Any] = {"title": title, "layout": layout}
-    if "full" not in facts.details:
-        tree["detail"] = facts.details[0]
     tree["space"] = {"x_mm": x, "y_mm": y, "z_mm": z}
     tree["carriage"] = {"guide": guide}
     if not facts.on_arms:

@@ -92,19 +92,37 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         _Spring(arms, "arms", (Hold("the arms", arms),)),
         _sway(system, shape),
     ]
+    guides: dict[str, list[tuple[float, JointElement]]] = {}
     for joint in system.joints:
         d = joint.tangent(q) @ shape
         energy = float(d @ _stiffness(joint, q) @ d)
         if joint.name == "frame":
             found.append(_frame(energy, frame_shares(system.machine), d, joint))
-            continue
-        who, on = _stands(system, joint)
-        found.append(_Spring(energy, _name(system, joint), (Hold(f"the {who} on its {on}", energy),), joint))
+        else:
+            guides.setdefault(_kind(system, joint), []).append((energy, joint))
+    found += [_alike(system, held) for held in guides.values()]
     total = sum(s.share for s in found) or 1.0
     return [
         replace(s, share=s.share / total, holds=tuple(replace(h, share=h.share / total) for h in s.holds))
         for s in found
     ]
+
+
+def _kind(system: System, joint: JointElement) -> str:
+    """What several joints have in common that count as one spring: three carriages are "carriage" beside their letters."""
+    who, _ = _stands(system, joint)
+    head, _, letter = who.rpartition(" ")
+    return head if len(letter) == 1 else who
+
+
+def _alike(system: System, held: list[tuple[float, JointElement]]) -> _Spring:
+    """Joints of one kind as one spring; what it is called by is the one that holds most."""
+    energy, joint = sum(e for e, _ in held), max(held, key=lambda one: one[0])[1]
+    who, on = _stands(system, joint)
+    if len(held) == 1:
+        return _Spring(energy, _name(system, joint), (Hold(f"the {who} on its {on}", energy),), joint)
+    many = f"{_kind(system, joint)}s"
+    return _Spring(energy, f"the {many}' {on}", (Hold(f"the {many} on their {on}", energy),), joint)
 
 
 def _sway(system: System, shape: Array) -> _Spring:
