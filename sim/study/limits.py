@@ -26,6 +26,7 @@ from .walk import FAILS_AT, HOLDS_AT, NEAR_SHARES, Move, Quantity, Spans, Walk
 MOVES: tuple[Move, ...] = ("x", "y", "own")
 QUANTITIES: tuple[Quantity, ...] = ("acceleration", "speed")
 STEP_SHARE = 0.8  # of the reach, for a single axis's move
+TRIALS = 100  # about so many runs answer one limit
 
 
 @dataclass(frozen=True)
@@ -78,16 +79,20 @@ def find_limits(
     moves: Collection[str] = MOVES,
     quantities: tuple[Quantity, ...] = QUANTITIES,
     told: Told | None = None,
+    long: bool = False,
 ) -> Limits:
     """The limits of a scenario. moves: of MOVES.  told: called with what is being looked for.
 
-    Raises InputError for what cannot be run.
+    long: whether a job of more than ten minutes or two gigabytes is meant. Raises InputError for what cannot be run.
     """
     ready = prepare(scenario)
     wanted = criteria if criteria is not None else Criteria()
     found = []
     for move in (m for m in MOVES if m in moves):
         bench = bench_of(ready, wanted, _move(scenario, ready, move))
+        if not long:
+            its = replace(ready, motion=bench.motion, plan=bench.motion.plan())
+            its.burden_of(TRIALS * len(quantities)).refuse("limits")
         for quantity in quantities:
             if told is not None:
                 told(f"{quantity}, {named(move)}")

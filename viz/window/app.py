@@ -22,6 +22,7 @@ from .screens.mixing import MixingScreen
 from .screens.printed import PrintScreen
 from .screens.ringing import RingingScreen
 from .screens.screen import Screen
+from .screens.what_moves import WhatMovesScreen
 from .session import Runner, Session, default_runner
 from .sheets.check import CheckSheet
 from .sheets.export import ExportSheet
@@ -31,6 +32,8 @@ from .sheets.save import SaveSheet
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
 
+#: What ends the greeting.
+TOUCHES = (pygame.MOUSEBUTTONDOWN, pygame.KEYDOWN, pygame.MOUSEWHEEL)
 LAYOUT_WIDTH = 1280.0  # a smaller film is laid out at this width and scaled down
 
 
@@ -85,7 +88,8 @@ class App:
 
     def _make_screens(self) -> list[Screen]:
         compare = CompareScreen(self.stage)
-        return [MixingScreen(self.stage), RingingScreen(self.stage), compare, PrintScreen(self.stage, compare.fleet)]
+        mixing, ringing, moves = MixingScreen(self.stage), RingingScreen(self.stage), WhatMovesScreen(self.stage)
+        return [mixing, ringing, moves, compare, PrintScreen(self.stage, compare.fleet)]
 
     # ---- what of the stage is asked for most
 
@@ -209,6 +213,8 @@ class App:
         self.input.time_s = self.time_s
         self.stage.frame_s = dt * self.clock.speed if self.clock.playing else 0.0
         if events:
+            if any(event.type in TOUCHES for event in events):
+                self.stage.greeting = False
             self.layout()
             for event in events:
                 self._handle(event)
