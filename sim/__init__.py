@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
@@ -72,6 +73,8 @@ if TYPE_CHECKING:
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
     from .simulate.keep import Rows as Rows
+    from .study.budget import Spent as Spent
+    from .study.budget import spent as spent
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
@@ -118,6 +121,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -140,6 +144,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
@@ -151,6 +156,7 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
+    "study.budget": "Spent spent",
     "study.compare": "Comparison compare designs",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
