@@ -17,6 +17,7 @@ from ..chain.buzz import Buzz, buzz_words
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
+from ..chain.peaks import NamedPeak, named_peaks
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
@@ -236,6 +237,11 @@ class Report:
     def answers(self) -> list[Answer]:
         """The peaks of the response to a chirp, each with the mode it belongs to; empty for other moves."""
         return answers(self.outcome)
+
+    @cached_property
+    def named_peaks(self) -> tuple[NamedPeak, ...]:
+        """The peaks of its spectra by name, the tallest first; none after a chirp."""
+        return named_peaks(self.outcome)
 
     @property
     def place_causes(self) -> list[str]:
