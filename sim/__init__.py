@@ -43,11 +43,14 @@ if TYPE_CHECKING:
     from .errors import BeltspringError as BeltspringError
     from .errors import InputError as InputError
     from .errors import RunError as RunError
+    from .files import comma_words as comma_words
     from .files import name_of as name_of
     from .files import printable as printable
     from .files import reason_of as reason_of
     from .machine.build import bands_by_key as bands_by_key
     from .machine.build import build_machine as build_machine
+    from .machine.starter import USUAL_SPACE_MM as USUAL_SPACE_MM
+    from .machine.starter import starter as starter
     from .machine.travel import ArmTravel as ArmTravel
     from .model.build import build_model as build_model
     from .model.held import Held as Held
@@ -57,11 +60,16 @@ if TYPE_CHECKING:
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
     from .parts.completed import completed_toml as completed_toml
     from .parts.design import Design as Design
     from .parts.design import Origin as Origin
+    from .parts.keys import KeyFact as KeyFact
+    from .parts.keys import key_fact as key_fact
+    from .parts.keys import key_facts as key_facts
+    from .scenario.changes import parse_sets as sets
     from .scenario.load import load_scenario as load
     from .scenario.load import with_changes as with_changes
     from .scenario.load import with_variant as with_variant
@@ -71,6 +79,11 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.improve import Improved as Improved
+    from .study.improve import Improvement as Improvement
+    from .study.improve import improve as improve
+    from .study.improve_words import gain_words as gain_words
+    from .study.improve_words import improvement_sentences as improvement_sentences
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -85,13 +98,14 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
     "Limits",
@@ -100,10 +114,14 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Envelope", "Finding", "Held", "Judged", "Level", "Limit", "Line",
     "Mode", "MotorReport", "NamedPeak", "Origin", "Pair", "Place", "Ringdown", "Ringing", "RippleMap", "Rows", "Spread",
-    "Spreading", "Trial", "WorstPlace",
+    "Spreading", "Trial", "Way", "WorstPlace",
     "bands_by_key", "build_model", "catalogue_rows", "envelope", "held", "name_of", "printable", "reason_of", "ringdown_at",
     "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    # What to change, and what it costs.
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    # Beginning: a file to start from, and what may be written in it.
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -119,26 +137,33 @@ _ROOMS = {
     "check.check": "Findings check",
     "check.finding": "Finding Place",
     "errors": "BeltspringError InputError RunError",
-    "files": "name_of printable reason_of",
+    "files": "comma_words name_of printable reason_of",
     "machine.build": "bands_by_key build_machine",
+    "machine.starter": "USUAL_SPACE_MM starter",
     "machine.travel": "ArmTravel",
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
     "order.order": "Bars Line Order order",
+    "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
+    "parts.keys": "KeyFact key_fact key_facts",
+    "scenario.changes": "sets=parse_sets",
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.improve": "Improved Improvement improve",
+    "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.ways": "Way",
     "trace": "Ending Trace",
 }
 _WHERE = {

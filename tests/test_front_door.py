@@ -13,8 +13,8 @@ import pytest
 SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 
 ASKED = [
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
 ]  # fmt: skip
 ANSWERS = [
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
@@ -25,10 +25,12 @@ ERRORS = ["BeltspringError", "InputError", "RunError"]
 PIECES = [
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Envelope", "Finding", "Held", "Judged", "Level", "Limit", "Line",
     "Mode", "MotorReport", "NamedPeak", "Origin", "Pair", "Place", "Ringdown", "Ringing", "RippleMap", "Rows", "Spread",
-    "Spreading", "Trial", "WorstPlace",
+    "Spreading", "Trial", "Way", "WorstPlace",
     "bands_by_key", "build_model", "catalogue_rows", "envelope", "held", "name_of", "printable", "reason_of", "ringdown_at",
     "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
 ]  # fmt: skip
 
 
@@ -100,7 +102,7 @@ def test_a_day_at_the_bench():
     assert door.order(report.machine, "example").price > 0
     assert len(door.modes(scenario).places) == 5
     both = door.designs(scenario, ["belts.pretension_n=10,30"])
-    told = door.compare([d.label for d in both], [door.run(d.scenario).outcome for d in both])
+    told = door.compare([d.label for d in both], [door.run(d.scenario) for d in both])
     assert "belts.pretension_n" in " ".join(told.sentences)
 
 

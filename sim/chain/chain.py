@@ -77,6 +77,10 @@ class Prepared:
         kept = MOST_ROWS + MOST_WAITING if self.thinned else None
         return burden(self.system, self.plan, record_spec(self.scenario).step_s, kept, written)
 
+    def burden_of(self, runs: float) -> Burden:
+        """What so many runs of about this length will ask for, one after the other, every row of one in memory."""
+        return burden(self.system, self.plan, record_spec(self.scenario).step_s, None, False, runs)
+
     def compile_ahead(self) -> subprocess.Popen[bytes] | None:
         """A child process that makes the machine code this needs; None when it is there. See `precompile.ensure_compiled`."""
         return ensure_compiled(self.system)

@@ -27,7 +27,7 @@ _serials = count(1)  # tells kept images apart; never reused, as an id may be
 
 @dataclass(frozen=True)
 class Moment:
-    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended"."""
+    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended", its word there."""
 
     time_s: float
     kind: str

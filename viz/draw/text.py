@@ -169,9 +169,9 @@ def fit(look: Look, text: str, room: float, size: int = 16, bold: bool = False) 
 
 
 def wrap(look: Look, text: str, room: float, size: int = 16, bold: bool = False) -> list[str]:
-    """The text broken at spaces into lines no wider than `room` px (one long word stays whole)."""
+    """The text broken at spaces into lines no wider than `room` px (one long word stays whole; % stays with its number)."""
     lines: list[str] = []
-    for paragraph in text.split("\n"):
+    for paragraph in text.replace(" %", "\u00a0%").split("\n"):
         line = ""
         for word in paragraph.split(" "):
             longer = f"{line} {word}" if line else word
