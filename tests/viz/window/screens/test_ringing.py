@@ -145,3 +145,11 @@ def test_a_press_on_a_peak_asks_what_moves_there(ringing):
     rect, hz = spectrum.dots[0]
     ringing.click((spectrum.at[0] + rect.centerx, spectrum.at[1] + rect.centery))
     assert asked == [hz]
+
+
+def test_a_peak_of_the_spectrum_leads_to_what_moves_there(ringing):
+    ringing.step()
+    spectrum = ringing.app.screen.spectrum
+    rect, _ = spectrum.dots[0]
+    ringing.click((spectrum.at[0] + rect.centerx, spectrum.at[1] + rect.centery))
+    assert ringing.app.screen.name == "moves"
