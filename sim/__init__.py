@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from .model.held import Held as Held
     from .model.held import held as held
     from .model.modes import Mode as Mode
+    from .model.physics import physics as physics
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
@@ -79,6 +80,8 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.effect import Effect as Effect
+    from .study.effect import effect as effect
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -121,7 +124,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     # Beginning: a file to start from, and what may be written in it.
-    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -144,6 +147,7 @@ _ROOMS = {
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
+    "model.physics": "physics",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
@@ -156,6 +160,7 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
