@@ -140,9 +140,9 @@ class CornerPlot(TimePlot):
         if end is None or not self.time.low < end < self.time.high:
             if found.fades_s is None:
                 tone = text.number(found.frequency_hz, 1 if found.frequency_hz < 20 else 0)
-                words = f"{tone} Hz not faded after {text.number(found.watched_s * 1e3)} ms"
+                still = f"{tone} Hz not faded after {text.number(found.watched_s * 1e3)} ms"
                 spots = [Spot(area.right, y, "right") for y in (area.y + look.px(14), area.bottom - look.px(6))]
-                room.write(target, words, spots, colour=look.theme.dim)
+                room.write(target, still, spots, colour=look.theme.dim)
             return
         about = float(np.interp(end, found.time_s, found.about_m))
         x, y = round(float(self.time(end))), round(float(up(about * 1e6)))

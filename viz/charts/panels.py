@@ -226,10 +226,11 @@ def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str
     calm = text.number(fades * 1e3) if fades is not None else "–"
     if ringing is not None and hz and fades is None:
         calm = f"> {text.number(ringing.watched_s * 1e3)}"  # it has to move again before it has faded
+    size, _, unit = text.length(worst).partition(" ")
     # Whose frequency it is has to be told: the other axis rings at its own.
     rings, fades_in = (f"{axis.upper()} rings at", f"{axis.upper()} fades in") if axis else ("Rings at", "Fades in")
     return [
-        (f"Most {OFF_LINE}", *text.length(worst).split(" ")),
+        (f"Most {OFF_LINE}", size, unit),
         (rings, text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
         (fades_in, calm, "ms"),
     ]
