@@ -92,6 +92,9 @@ if TYPE_CHECKING:
     from .study.limits import find_limits as limits
     from .study.over_reach import OverReach as OverReach
     from .study.over_reach import modes as modes
+    from .study.push import Push as Push
+    from .study.push import PushBench as PushBench
+    from .study.push import Rung as Rung
     from .study.report import BeltReport as BeltReport
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
@@ -115,14 +118,15 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
-    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Envelope", "Finding", "Held", "Judged", "Level", "Limit", "Line",
-    "Mode", "MotorReport", "NamedPeak", "Origin", "Pair", "Place", "Ringdown", "Ringing", "RippleMap", "Rows", "Spread",
-    "Spreading", "Trial", "Way", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "envelope", "held", "name_of", "printable", "reason_of", "ringdown_at",
-    "spread_comparison",
+    "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
+    "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
+    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    # What a corner and a spectrum say.
+    "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
@@ -165,6 +169,7 @@ _ROOMS = {
     "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
+    "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",

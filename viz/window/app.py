@@ -32,6 +32,8 @@ from .sheets.save import SaveSheet
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
 
+#: What ends the greeting.
+TOUCHES = (pygame.MOUSEBUTTONDOWN, pygame.KEYDOWN, pygame.MOUSEWHEEL)
 LAYOUT_WIDTH = 1280.0  # a smaller film is laid out at this width and scaled down
 
 
@@ -218,6 +220,8 @@ class App:
         self.input.time_s = self.time_s
         self.stage.frame_s = dt * self.clock.speed if self.clock.playing else 0.0
         if events:
+            if any(event.type in TOUCHES for event in events):
+                self.stage.greeting = False
             self.layout()
             for event in events:
                 self._handle(event)
