@@ -294,10 +294,7 @@ class Report:
                     trace.largest(f"torque_{motor.name}"),
                     motor.limit_nm if motor.spec is not None else None,
                     trace.largest(f"lag_{motor.name}"),
-                    slip.lost_steps if slip else 0,
-                    slip.most_steps_off if slip else 0,
-                    slip.passages if slip else 0,
-                    slip.time_s if slip else None,
+                    *((slip.lost_steps, slip.most_steps_off, slip.passages, slip.time_s) if slip else (0, 0, 0, None)),
                 )
             )
         return tuple(out)
