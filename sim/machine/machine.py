@@ -79,6 +79,12 @@ class Body:
         return self.slide is not None and not self.held
 
     @property
+    def kind(self) -> str:
+        """What several bodies of one make are: "carriage" of "carriage a", else the body's own name."""
+        head, _, letter = self.name.rpartition(" ")
+        return head if len(letter) == 1 and head else self.name
+
+    @property
     def moments(self) -> Array:
         """Moments of inertia about its mass centre along the machine's axes, (3, 3), kg m2."""
         c, s = math.cos(self.turned_rad), math.sin(self.turned_rad)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..machine.build import frame_shares
+from ..machine.machine import Body
 from .joints import JointElement
 from .system import Array, System
 
@@ -126,9 +127,7 @@ def _springs(about: Springs, shape: Array) -> list[_Spring]:
 
 def _kind(system: System, joint: JointElement) -> str:
     """What several joints have in common that count as one spring: three carriages are "carriage" beside their letters."""
-    who, _ = _stands(system, joint)
-    head, _, letter = who.rpartition(" ")
-    return head if len(letter) == 1 else who
+    return _stands(system, joint)[0] if joint.axis is None else _guided(system, joint).kind
 
 
 def _alike(system: System, held: list[tuple[float, JointElement]]) -> _Spring:
@@ -182,8 +181,12 @@ def _stands(system: System, joint: JointElement) -> tuple[str, str]:
     """Who stands on what at a joint but the frame's: ("carriage", "rods"), ("whole machine", "feet")."""
     if joint.axis is None:
         return "whole machine", "feet"
-    body = system.machine.body(joint.name.removesuffix(" guide"))
+    body = _guided(system, joint)
     return body.name, STANDS_ON[body.guide.kind] if body.guide else "guide"
+
+
+def _guided(system: System, joint: JointElement) -> Body:
+    return system.machine.body(joint.name.removesuffix(" guide"))
 
 
 def _name(system: System, joint: JointElement) -> str:
