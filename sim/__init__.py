@@ -71,9 +71,9 @@ if TYPE_CHECKING:
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
     from .simulate.keep import Rows as Rows
+    from .study.choosing import designs as designs
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.compare import designs as designs
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -147,7 +147,8 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
-    "study.compare": "Comparison compare designs",
+    "study.choosing": "designs",
+    "study.compare": "Comparison compare",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
