@@ -31,6 +31,7 @@ from ..scenario.motion import motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .wall import Wall, wall_after
 from .ways import Way, ways_of
 
 Array = NDArray[np.float64]
@@ -221,6 +222,10 @@ class Report:
             ModeReport(mode, (float(bands[k][0]), float(bands[k][1])), tuple(told.get(k, ())))
             for k, mode in enumerate(self.outcome.modes)
         )
+
+    def wall(self, leg: int) -> Wall | None:
+        """The wall printed after a leg (its number, from 0); None where the move ends or a curve follows."""
+        return wall_after(self.trace, self.plan, leg)
 
     @cached_property
     def ways(self) -> tuple[Way, ...]:
