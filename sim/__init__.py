@@ -17,7 +17,11 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .analyse.ringing import Envelope as Envelope
+    from .analyse.ringing import Ringdown as Ringdown
     from .analyse.ringing import Ringing as Ringing
+    from .analyse.ringing import envelope as envelope
+    from .analyse.ringing import ringdown_at as ringdown_at
     from .analyse.ripples import Level as Level
     from .analyse.ripples import Place as WorstPlace
     from .analyse.ripples import RippleMap as RippleMap
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
     from .chain.judged import Judged as Judged
+    from .chain.peaks import NamedPeak as NamedPeak
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
     from .check.check import Findings as Findings
@@ -52,6 +57,7 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
@@ -72,6 +78,8 @@ if TYPE_CHECKING:
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
     from .simulate.keep import Rows as Rows
+    from .study.budget import Spent as Spent
+    from .study.budget import spent as spent
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
@@ -121,18 +129,22 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    # What a corner and a spectrum say.
+    "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
 _ROOMS = {
-    "analyse.ringing": "Ringing",
+    "analyse.ringing": "Envelope Ringdown Ringing envelope ringdown_at",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
     "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
     "chain.judged": "Judged",
+    "chain.peaks": "NamedPeak",
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
@@ -145,6 +157,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
@@ -156,6 +169,7 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
+    "study.budget": "Spent spent",
     "study.compare": "Comparison compare designs",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",

@@ -29,7 +29,9 @@ PIECES = [
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
 ]  # fmt: skip
 
 

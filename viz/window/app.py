@@ -58,6 +58,7 @@ class App:
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
+        self.stage.show_way = self.show_way
         self.commands = Commands(self)
         self.alive = True
         self.full_screen = False
@@ -145,6 +146,12 @@ class App:
             self._dirty = True
             self.clock.set_end(self.session.shown.end_s)
             screen.entered()
+
+    def show_way(self, hertz: float) -> None:
+        """Bring into view what moves at about a frequency, Hz."""
+        moves = next(s for s in self.screens if isinstance(s, WhatMovesScreen))
+        self.show(moves)
+        moves.choose_near(hertz)
 
     def show_sheet(self, name: str) -> None:
         """Open a sheet by its command: keys, check, open, save or export."""

@@ -87,6 +87,9 @@ class Stage:
         """Under 760 high (at scale 1) spectrum and print share a panel."""
         return self.size[1] / self.effective_scale < 760
 
+    #: Go to what swings at a frequency, Hz; the window says how.
+    show_way: Callable[[float], None] = lambda _: None
+
     def draw_controls(self, target: pygame.Surface, look: Look, controls: Iterable[Control]) -> None:
         """Draw controls as focus and mouse make them look."""
         for control in controls:
