@@ -28,7 +28,6 @@ from ..parts.completed import completed_toml
 from ..parts.design import Design
 from ..plan.build import MotionPlan
 from ..plan.rounding import shaping_notes
-from ..scenario.motion import motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
@@ -231,12 +230,7 @@ class Report:
     @cached_property
     def ways(self) -> tuple[Way, ...]:
         """The same modes as ways to swing, after a jump of the set acceleration: who moves, what holds, what helps."""
-        return ways_of(self.outcome, self.acceleration_m_s2)
-
-    @property
-    def acceleration_m_s2(self) -> float:
-        """As set for the move."""
-        return float(motion_limits(self.scenario).acceleration_m_s2)
+        return ways_of(self.outcome)
 
     @cached_property
     def main_modes(self) -> tuple[ModeReport, ...]:
