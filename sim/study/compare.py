@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from ..analyse.reading import length
 from ..analyse.ringing import Ringing
 from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..chain.judged import Judged, judge_outcomes
+from ..model.facts import held_stiffness
 from ..model.left_out import left_out_words
-from ..model.system import System
 from ..order.prices import Prices
 from ..practice import SEEN_M
 from .designs import AS_WRITTEN, Candidate, Checked, Priced, Weighed, by_rule, priced, weighed
@@ -74,7 +72,7 @@ def compare(
     tried: the candidates they were made of, and those that cannot be built.
     """
     outcomes = [r.outcome for r in reports]
-    stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
+    stiffness = tuple(held_stiffness(o.system, o.middle) for o in outcomes)
     differences = _differences(outcomes)
     judged = judge_outcomes(outcomes)
     told = tuple(r.judged_as(its) for r, its in zip(reports, judged, strict=True))
@@ -93,19 +91,6 @@ def compare(
         tuple(remarks.get(label, ()) for label in labels),
         tuple(one for one in tried if not one.stands),
     )  # fmt: skip
-
-
-def tool_stiffness(system: System, outcome: Outcome) -> tuple[float | None, float | None]:
-    """Force on the tool for each metre it gives way in X and in Y, N/m, motors holding, in the middle of the move.
-
-    None where nothing gives way (no spring between motor and tool). Statics of the linear model: 1 / (r K^-1 r').
-    """
-    stiffness = system.linear_stiffness(system.rest(outcome.middle))
-    out: list[float | None] = []
-    for row in system.tool_rows[:2]:
-        give = float(row @ np.linalg.lstsq(stiffness, row, rcond=None)[0]) if system.n and np.any(row) else 0.0
-        out.append(1.0 / give if give > 0 else None)
-    return out[0], out[1]
 
 
 def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
