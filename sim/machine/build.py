@@ -36,10 +36,10 @@ def build_machine(scenario: Scenario, drawn: Drawn | None = None) -> Machine:
     return machine_of(design_of(scenario, drawn))
 
 
-def design_of(scenario: Scenario, drawn: Drawn | None = None) -> Design:
-    """The completed design of a scenario, as its layout takes it. Raises ScenarioError or PartError."""
+def design_of(scenario: Scenario, drawn: Drawn | None = None, told: bool = True) -> Design:
+    """The completed design of a scenario, as its layout takes it. told: see `resolve`. Raises ScenarioError or PartError."""
     layout = LAYOUTS[scenario.layout]
-    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels)
+    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels, told)
 
 
 def machine_of(design: Design) -> Machine:

@@ -144,6 +144,10 @@ class Belt:
     level: int
     plane: tuple[Point, Point] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 
+    def bodies(self, wheels: dict[str, Wheel]) -> list[str]:
+        """Names of the bodies it touches, in alphabetical order. wheels: of the machine."""
+        return sorted({self.start.body, self.end.body, *(wheels[wrap.wheel].body for wrap in self.wraps)})
+
     @cached_property  # a belt's way is asked for at hundreds of places
     def axes(self) -> Array:
         """Rows right, up and the direction the plane is seen from, (3, 3), not to be written to."""
