@@ -80,9 +80,9 @@ if TYPE_CHECKING:
     from .simulate.keep import Rows as Rows
     from .study.budget import Spent as Spent
     from .study.budget import spent as spent
+    from .study.choosing import designs as designs
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.compare import designs as designs
     from .study.effect import Effect as Effect
     from .study.effect import effect as effect
     from .study.improve import Improved as Improved
@@ -107,6 +107,7 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
@@ -123,7 +124,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
-    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
@@ -169,7 +170,8 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.budget": "Spent spent",
-    "study.compare": "Comparison compare designs",
+    "study.choosing": "designs",
+    "study.compare": "Comparison compare",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
@@ -179,6 +181,7 @@ _ROOMS = {
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.wall": "Wall",
     "study.ways": "Way",
     "trace": "Ending Trace",
 }
