@@ -8,12 +8,15 @@ on which others go with it, and lies within rounding of what its own loop says.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from concurrent.futures import CancelledError
+from dataclasses import dataclass
+from threading import Event
 
 import numpy as np
 
 from ..model.system import Array, System
 from .array_loop import array_source
-from .commands import Chunk, Extremes, State, out_width
+from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
 from .generated import HEAD
 from .kernel_cache import load_kernel
@@ -144,27 +147,46 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
 '''
 
 
-def lane_source(system: System) -> tuple[str, Array]:
-    """(python source of the kernel for eight machines like this one, its own parameters)."""
-    return array_source(HEAD, system, LOOP, LANES)
+@dataclass(frozen=True)
+class Lane:
+    """A machine ready to go with others. text: of the kernel, equal where they have one topology.  parameters: its own."""
+
+    text: str
+    parameters: Array
 
 
-def run_over_lanes(feed: Feed, systems: Sequence[System], starts: Sequence[Array]) -> list[Seen]:
-    """Up to eight models over a motion, from rest: what `feed.run_over` says of each, in their order.
+def lane_of(system: System) -> Lane:
+    """What a model needs to go with others."""
+    return Lane(*array_source(HEAD, system, LOOP, LANES))
 
-    Raises ValueError where they are not of one topology.
+
+def lanes_there() -> bool:
+    """Whether anything can go eight at a time: with numba switched off it cannot."""
+    from numba import config
+
+    return not getattr(config, "DISABLE_JIT", False)
+
+
+def run_over_lanes(
+    feed: Feed, machines: Sequence[tuple[System, Array, Lane]], given_up: Event | None = None
+) -> list[Seen]:
+    """Up to eight models of one topology over a motion, from rest: what `feed.run_over` says of each, in their order.
+
+    machines: each model, its start as `run.at_rest` gives them, and its lane.  given_up: as there.
     """
-    printed = [lane_source(system) for system in systems]
-    if len({text for text, _ in printed}) != 1:
-        raise ValueError("models of several topologies have no loop in common")
-    kernel, _ = load_kernel(printed[0][0])
+    systems = [system for system, _, _ in machines]
+    kernel, _ = load_kernel(machines[0][2].text)
     # Lanes nobody asked for go along with the last model: a lane takes its time whether it is used or not.
-    lanes = [min(i, len(systems) - 1) for i in range(LANES)]
-    parameters = _side_by_side([printed[i][1] for i in lanes])
+    lanes = [min(i, len(machines) - 1) for i in range(LANES)]
+    parameters = _side_by_side([machines[i][2].parameters for i in lanes])
     one = systems[0]
     fresh = Extremes.fresh(one)
     channels, belts, motors = len(fresh.low), len(fresh.slack), len(one.motors)
-    q, w, z = _side_by_side([starts[i] for i in lanes]), np.zeros(one.n * LANES), np.zeros(len(one.frictions) * LANES)
+    q, w, z = (
+        _side_by_side([machines[i][1] for i in lanes]),
+        np.zeros(one.n * LANES),
+        np.zeros(len(one.frictions) * LANES),
+    )
     low = np.full((feed.count, channels * LANES), np.inf)
     high = np.full((feed.count, channels * LANES), -np.inf)
     slack, turns = np.zeros(belts * LANES), np.repeat(fresh.turns, LANES, axis=0)
@@ -172,6 +194,8 @@ def run_over_lanes(feed: Feed, systems: Sequence[System], starts: Sequence[Array
     stopped: list[float | None] = [None] * LANES
     row = 0
     for k, (chunk, limit) in enumerate(_chunks(feed, [systems[i] for i in lanes])):
+        if given_up is not None and given_up.is_set():
+            raise CancelledError
         kernel(
             4, parameters, q, w, z, chunk.times, chunk.lengths, chunk.theta, chunk.omega, limit, chunk.tool, chunk.record,
             out[row : row + chunk.rows], low[k], high[k], slack, turns,
@@ -193,7 +217,7 @@ def run_over_lanes(feed: Feed, systems: Sequence[System], starts: Sequence[Array
             own(low, i), own(high, i), own(slack, i), turns.reshape(motors, LANES, -1)[:, i].copy(), feed.t,
             feed.commanded, own(out, i), stopped[i],
         )
-        for i in range(len(systems))
+        for i in range(len(machines))
     ]  # fmt: skip
 
 
@@ -204,6 +228,8 @@ def _side_by_side(values: Sequence[Array]) -> Array:
 
 def _chunks(feed: Feed, systems: Sequence[System]) -> Iterable[tuple[Chunk, Array]]:
     """What the loop is fed, stretch by stretch, and the torque limits of every lane, (k, 3, 8 m)."""
-    for chunks in zip(*(feed.chunks(system) for system in systems), strict=True):
-        limit = np.stack([chunk.limit for chunk in chunks], axis=-1)
-        yield chunks[0], np.ascontiguousarray(limit.reshape(*limit.shape[:2], -1))
+    tables = [torque_table(system) for system in systems]
+    for chunk in feed.chunks(feed.like):
+        limits = [torque_limits(chunk.omega, table, TABLE_TOP_RAD_S) for table in tables]
+        limit = np.stack(limits, axis=-1)
+        yield chunk, np.ascontiguousarray(limit.reshape(*limit.shape[:2], -1))

@@ -7,7 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-#: Detail simple and its peers; detail full and its peers; judged runs a second; what a person waits for; start-up; planning; the window's frames.
+#: Detail simple and its peers; detail full and its peers; judged runs a second; what a person waits for; start-up; planning;
+#: the window's frames.
 ALL = ("simple", "full", "batch", "waiting", "start", "plan", "window")
 
 
