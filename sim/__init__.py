@@ -57,6 +57,9 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.building import Building as Building
+    from .order.building import Piece as Piece
+    from .order.building import building as building
     from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
@@ -132,7 +135,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -156,6 +159,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",

@@ -31,7 +31,7 @@ PIECES = [
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
 ]  # fmt: skip
 
 
