@@ -110,6 +110,7 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
@@ -126,7 +127,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
-    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
@@ -183,6 +184,7 @@ _ROOMS = {
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.wall": "Wall",
     "study.ways": "Way",
     "trace": "Ending Trace",
 }
