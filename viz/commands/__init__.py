@@ -3,7 +3,24 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, improve, keys, limits, modes, new, order, parts, physics, run, show, spread, watch
+from . import (
+    check,
+    compare,
+    film,
+    improve,
+    keys,
+    limits,
+    modes,
+    new,
+    order,
+    page,
+    parts,
+    physics,
+    run,
+    show,
+    spread,
+    watch,
+)
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -17,6 +34,7 @@ COMMANDS: tuple[Command, ...] = (
     check.COMMAND,
     limits.COMMAND,
     order.COMMAND,
+    page.COMMAND,
     film.COMMAND,
     show.COMMAND,
     keys.COMMAND,
