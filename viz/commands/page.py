@@ -30,8 +30,9 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("beltspring page: where to? Add --out DIR, for example --out my-page")
     scenario = load(args)
     prices = load_prices(args.prices) if args.prices else None
-    wanted = designs(scenario) if args.compare else []
-    ready = [prepare(d.scenario) for d in wanted] or [prepare(scenario)]
+    tried = designs(scenario) if args.compare else []
+    wanted = [one for one in tried if one.ready is not None]
+    ready = [one.ready for one in wanted if one.ready is not None] or [prepare(scenario)]
     with OutFolder(args.out, args.replace) as folder:
         with Watcher(args.quiet) as watch:
             reports = []
@@ -39,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
                 reports.append(simulate(one, watch))
                 if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
-        comparison = compare([d.label for d in wanted], reports) if wanted else None
+        comparison = compare([one.label for one in wanted], reports, prices, tried) if wanted else None
         first, best = reports[0], 0
         if comparison is not None:
             first, best = comparison.reports[0], comparison.best or 0
