@@ -6,7 +6,7 @@ A record's move is simulated and the acceleration taken where the sensor sits; r
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from ...analyse.ringing.decay import judge_decay
-from ...analyse.ringing.stills import settled, Still
+from ...analyse.ringing.stills import Still, settled
 from ...chain.batch import Feeds, Ready, Rig
 from ...chain.motion import Motion, motion_of
-from ...errors import BeltspringError, InputError, RunError
+from ...errors import InputError, RunError
 from ...machine.build import build_machine, sway_stiffness
 from ...machine.machine import Machine
 from ...model.build import STANDARD_GRAVITY, build_model
@@ -88,7 +88,9 @@ class Move:
             self.motion: Motion = motion_of(self.scenario, built.machine, built.system)
             self.plan = self.motion.plan()
         except InputError as error:
-            raise InputError("\n".join(line if at in line else f"{at}: {line}" for line in str(error).split("\n"))) from None
+            raise InputError(
+                "\n".join(line if at in line else f"{at}: {line}" for line in str(error).split("\n"))
+            ) from None
         self.feeds = Feeds(every_row=True)
         self.step_s = whole_part(ROW_S, longest_step(built.system, ROW_S))
 
@@ -158,11 +160,15 @@ def ripple_spacing_m(move: Move, built: Built, ripples: Ripples, spot: int | Non
     for i, (one, rows, weight) in enumerate(zip(ready.spots, ready.rows, ready.weights, strict=True)):
         if one.axis != ripples.axis or (spot is not None and i != spot):
             continue
-        mine = slice(int(np.searchsorted(seen.t, one.start_s - 1e-9)), int(np.searchsorted(seen.t, one.late_s[1] + 1e-9)))
+        mine = slice(
+            int(np.searchsorted(seen.t, one.start_s - 1e-9)), int(np.searchsorted(seen.t, one.late_s[1] + 1e-9))
+        )
         if mine.stop - mine.start < 8:
             continue
         y = tool[mine]
-        rest = settled(tool[rows], weight, Still(one.axis, one.leg, one.start_s, one.end_s, float(y.min()), float(y.max())))
+        rest = settled(
+            tool[rows], weight, Still(one.axis, one.leg, one.start_s, one.end_s, float(y.min()), float(y.max()))
+        )
         peak = float(np.abs(y - rest).max())
         if best is None or peak > best[0]:
             best = peak, i, seen.t[mine] - one.start_s, y - rest
@@ -207,12 +213,14 @@ def refuse_unknown(built: Built, pitches: tuple[Pitch, ...], pushes: tuple[Push,
     known = [f'"{r.belt} {r.name}"' for r in built.system.runs]
     for pitch in pitches:
         if f'"{pitch.belt} {pitch.run}"' not in known:
-            raise InputError(f'{label} [[pitch]] run = "{pitch.belt} {pitch.run}": no such strand; there are {", ".join(known)}')
+            raise InputError(
+                f'{label} [[pitch]] run = "{pitch.belt} {pitch.run}": no such strand; there are {", ".join(known)}'
+            )
     for push in pushes:
         (x0, x1), (y0, y1), _ = built.machine.reach
         if push.at_m is not None and not (x0 <= push.at_m[0] <= x1 and y0 <= push.at_m[1] <= y1):
-            raise InputError(f"{label} [[push]] at_mm: out of reach; X {x0 * 1e3:g} to {x1 * 1e3:g}, Y {y0 * 1e3:g} to {y1 * 1e3:g}")
+            raise InputError(
+                f"{label} [[push]] at_mm: out of reach; X {x0 * 1e3:g} to {x1 * 1e3:g}, Y {y0 * 1e3:g} to {y1 * 1e3:g}"
+            )
         if push.on == "frame" and built.machine.frame_stiffness is None:
             raise InputError(f'{label} [[push]] on = "frame": the frame of this machine is rigid')
-
-

@@ -50,16 +50,22 @@ def read_columns(path: Path) -> Columns:
         many = f"{len(rows)} row{'' if len(rows) == 1 else 's'}"
         raise InputError(f"{label}: {many} of samples, {LEAST_ROWS} are the fewest a move can be seen in")
     if len(rows) > MOST_ROWS:
-        raise InputError(f"{label}: {len(rows)} rows; {MOST_ROWS} are the most, so cut it to the seconds around the move")
+        raise InputError(
+            f"{label}: {len(rows)} rows; {MOST_ROWS} are the most, so cut it to the seconds around the move"
+        )
     values = _numbers(rows, names, label)
     t = values[:, names.index(time)] * TIMES[time]
     back = np.flatnonzero(np.diff(t) <= 0)
     if len(back):
-        raise InputError(f"{label} line {rows[back[0] + 1][0]}: the time does not go on; samples must stand in order of time")
+        raise InputError(
+            f"{label} line {rows[back[0] + 1][0]}: the time does not go on; samples must stand in order of time"
+        )
     if t[-1] - t[0] > 600.0:
         raise InputError(f"{label}: lasts {t[-1] - t[0]:.0f} s by {time}; is that its unit? A move takes seconds")
     if t[-1] - t[0] < 0.2:
-        raise InputError(f"{label}: lasts {(t[-1] - t[0]) * 1e3:.3g} ms by {time}; is that its unit? A move takes longer")
+        raise InputError(
+            f"{label}: lasts {(t[-1] - t[0]) * 1e3:.3g} ms by {time}; is that its unit? A move takes longer"
+        )
     a = np.stack([values[:, names.index(name)] * UNITS[unit] for name, unit in units], axis=1)
     return Columns(t - t[0], a, _at_the_end(a))
 
@@ -83,16 +89,18 @@ def _heads(names: list[str], label: str, line: str) -> tuple[str, list[tuple[str
                 raise InputError(f"{label} column {shown(name)}: stands there twice")
             continue
         guess = re.sub(r"[^a-z]", "", name.lower())
-        axis = next((a for a in AXES if guess[:2] == a or guess.endswith(a[1]) and guess[:3] == "acc"), None)
-        if axis is not None:
-            raise InputError(f"{label} column {shown(name)}: write the unit, {axis}_m_s2 or {axis}_g")
+        near = next((a for a in AXES if guess[:2] == a or (guess.endswith(a[1]) and guess[:3] == "acc")), None)
+        if near is not None:
+            raise InputError(f"{label} column {shown(name)}: write the unit, {near}_m_s2 or {near}_g")
         if guess[:1] == "t":
             raise InputError(f"{label} column {shown(name)}: write the unit, t_s or t_ms")
     if time is None:
         raise InputError(f"{label}: no column of times; write t_s or t_ms over it")
     have = {name.partition("_")[0] for name, _ in found}
     if not {"ax", "ay"} <= have:
-        raise InputError(f"{label}: no column of accelerations {', '.join(sorted({'ax', 'ay'} - have))}; write ax_m_s2 or ax_g over it")
+        raise InputError(
+            f"{label}: no column of accelerations {', '.join(sorted({'ax', 'ay'} - have))}; write ax_m_s2 or ax_g over it"
+        )
     return time, found
 
 
@@ -115,7 +123,9 @@ def _numbers(rows: list[tuple[int, str]], names: list[str], label: str) -> Array
                     continue
             except ValueError:
                 pass
-            raise InputError(f"{label} line {number} column {shown(name)}: {shown(cell.strip()[:30])} is no number; leave the line out")
+            raise InputError(
+                f"{label} line {number} column {shown(name)}: {shown(cell.strip()[:30])} is no number; leave the line out"
+            )
     raise InputError(f"{label}: holds what is no number")
 
 

@@ -41,8 +41,12 @@ class Field:
 def read_table(table: Any, fields: Mapping[str, Field], at: str) -> tuple[dict[str, Any], list[str]]:
     """The values of one table, defaults filled in, and what is wrong with it, one sentence each. at: the table, for messages."""
     if not isinstance(table, Mapping):
-        return {}, [f"{at}: must be a table; write [[{at.rpartition('[[')[2].partition(']]')[0]}]] and its keys below it"]
-    problems = [f"{at} {named(name)}: {_unknown(name, table[name], tuple(fields))}" for name in table if name not in fields]
+        return {}, [
+            f"{at}: must be a table; write [[{at.rpartition('[[')[2].partition(']]')[0]}]] and its keys below it"
+        ]
+    problems = [
+        f"{at} {named(name)}: {_unknown(name, table[name], tuple(fields))}" for name in table if name not in fields
+    ]
     out: dict[str, Any] = {}
     for name, field in fields.items():
         if name not in table:

@@ -155,7 +155,9 @@ def _parted(scenario: Scenario, measured: Measured) -> Scenario:
     design = design_of(scenario)
     if len(belts) < 2 or not set(belts) <= set(design.belts):
         return scenario
-    return with_changes(scenario, {f"belts.{b}.pretension_n": s.pretension_n for b, s in design.belts.items()}, "the fit")
+    return with_changes(
+        scenario, {f"belts.{b}.pretension_n": s.pretension_n for b, s in design.belts.items()}, "the fit"
+    )
 
 
 def _banded(machine: Machine, values: Mapping[str, float], moving: Sequence[str]) -> list[Knob]:
@@ -183,8 +185,11 @@ def _banded(machine: Machine, values: Mapping[str, float], moving: Sequence[str]
 def _of_frame(number: Uncertain) -> bool:
     last = number.of[-1].rpartition(".")[2]
     sways = number.of[0] in FRAME or number.key.startswith("frame.")
-    return sways and last not in ("damping", "stiffness_x_n_per_mm", "stiffness_y_n_per_mm") and not last.endswith("_g") and (
-        number.of[0] != "mass"
+    return (
+        sways
+        and last not in ("damping", "stiffness_x_n_per_mm", "stiffness_y_n_per_mm")
+        and not last.endswith("_g")
+        and (number.of[0] != "mass")
     )
 
 
@@ -220,7 +225,11 @@ def _shared(number: Uncertain, values: Mapping[str, float], moving: Sequence[str
 def _static(machine: Machine, number: Uncertain, values: Mapping[str, float], moving: Sequence[str]) -> list[Knob]:
     """Break-away over sliding friction: where the file has the one, it is the other's with the guide's ratio."""
     computed = {o.key for o in machine.design.origins if o.origin == "computed"}
-    specs = {"carriage": machine.design.carriage.guide, "gantry": machine.design.gantry.guide, "bed": machine.design.bed.guide}
+    specs = {
+        "carriage": machine.design.carriage.guide,
+        "gantry": machine.design.gantry.guide,
+        "bed": machine.design.bed.guide,
+    }
     keys = [
         f"{table}.{STATIC}"
         for table, spec in specs.items()
@@ -313,7 +322,9 @@ def _asked_for(key: str, values: Mapping[str, float], free: bool) -> Knob:
     if value is None:
         raise InputError(f"{said}: this machine does not use it at this detail")
     if value == 0:
-        raise InputError(f"{said}: its value is {tidy(0)}; write another in the scenario, or a [band] that says how large it may be")
+        raise InputError(
+            f"{said}: its value is {tidy(0)}; write another in the scenario, or a [band] that says how large it may be"
+        )
     return _knob(_wide(key, float(value), "asked for"))
 
 

@@ -228,7 +228,9 @@ def _push(v: dict[str, Any], at: str, _: Path) -> Push:
 def _weighed(v: dict[str, Any], at: str, _: Path) -> Weighed:
     key = key_at(tuple(v["key"].split(".")))
     if key is None or key.low is None or key.high is None:
-        raise InputError(f"{at} key = {shown(v['key'])}: no such number; write a key as in the scenario, such as carriage.mass_g")
+        raise InputError(
+            f"{at} key = {shown(v['key'])}: no such number; write a key as in the scenario, such as carriage.mass_g"
+        )
     if not key.low <= v["value"] <= key.high or v["value"] <= 0:
         raise InputError(f"{at} value = {shown(v['value'])}: {v['key']} must be {key.allowed} {key.unit}, above 0")
     give = v["give_or_take"] or WEIGHED_SHARE * v["value"]

@@ -69,7 +69,9 @@ def spread_of(problem: Problem, slopes: Array, wider: list[float]) -> Posterior:
     if aside.shape[1]:
         mine = mine - aside @ np.linalg.lstsq(aside, mine, rcond=None)[0]
     scaled = mine * prior
-    _, s, vt = np.linalg.svd(scaled, full_matrices=True) if len(scaled) < k else np.linalg.svd(scaled, full_matrices=False)
+    _, s, vt = (
+        np.linalg.svd(scaled, full_matrices=True) if len(scaled) < k else np.linalg.svd(scaled, full_matrices=False)
+    )
     told = np.zeros(k)
     told[: len(s)] = s
     cov = (vt.T / (1.0 + told**2)) @ vt

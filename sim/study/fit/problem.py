@@ -60,8 +60,10 @@ class Problem:
         self.free: Free = free_numbers(scenario, measured, wanted)
         self.knobs = self.free.knobs
         if not self.knobs:
-            raise InputError(f"{scenario.label}: no number of it has a band, so there is nothing to fit; name keys with --free")
-        built = build(self.free.scenario, written(self.knobs, np.zeros(len(self.knobs))))
+            raise InputError(
+                f"{scenario.label}: no number of it has a band, so there is nothing to fit; name keys with --free"
+            )
+        built = build(self.free.scenario, written(self.knobs, [0.0] * len(self.knobs)))
         refuse_unknown(built, measured.pitch, measured.push, measured.label)
         self._corners = [self._move(built, r.set, f"{measured.label} [[ripples]]") for r in measured.ripples]
         self._spots = [
@@ -72,8 +74,8 @@ class Problem:
         self.moves = [self._move(built, r.set, f"{measured.label} {r.name}") for r in fitted]
         self.samples = [self._samples(built, m, r) for m, r in zip(self.moves, fitted, strict=True)]
         held = [r for r in measured.record if r.checks]
-        self._check_moves = [self._move(built, r.set, f"{measured.label} {r.name}") for r in held]
-        self.checks = [self._samples(built, m, r) for m, r in zip(self._check_moves, held, strict=True)]
+        self.check_moves = [self._move(built, r.set, f"{measured.label} {r.name}") for r in held]
+        self.checks = [self._samples(built, m, r) for m, r in zip(self.check_moves, held, strict=True)]
         self.told = self._told(built)
         self.runs, self.coarse = 0, False
 
@@ -86,7 +88,8 @@ class Problem:
     def _told(self, built: Built) -> list[Told]:
         m = self.measured
         out = [
-            Told(f"ripples {'xy'[r.axis]} at {r.speed_m_s * 1e3:g} mm/s", r.spacing_m, r.give_m, "mm", 1e3) for r in m.ripples
+            Told(f"ripples {'xy'[r.axis]} at {r.speed_m_s * 1e3:g} mm/s", r.spacing_m, r.give_m, "mm", 1e3)
+            for r in m.ripples
         ]
         out += [Told(f"pitch {p.belt} {p.run}", p.hertz, p.give_hz, "Hz", 1.0) for p in m.pitch]
         out += [Told(f"push {p.on} {'xy'[p.axis]}", p.give_m, p.give_or_take_m, "um", 1e6) for p in m.push]
@@ -125,7 +128,7 @@ class Problem:
         values = self.values(x)
         built = build(self.free.scenario, values)
         if refine:
-            for move in (*self.moves, *self._corners, *self._check_moves):
+            for move in (*self.moves, *self._corners, *self.check_moves):
                 move.refine(built)
         out = [felt(m, built, s.recording) for m, s in zip(self.moves, self.samples, strict=True)]
         numbers = [

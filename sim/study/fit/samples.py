@@ -156,7 +156,9 @@ def samples_of(recording: Recording, felt: Felt, label: str) -> Samples:
     mine = (when > -BEFORE_S) & (when < lasts - AFTER_S)
     left_out = float(recording.columns.clipped[mine].mean()) if mine.any() else 0.0
     if left_out > 0.5:
-        raise InputError(f"{label} {recording.name}: {100 * left_out:.0f} % of the move is clipped; set the sensor to a wider range")
+        raise InputError(
+            f"{label} {recording.name}: {100 * left_out:.0f} % of the move is clipped; set the sensor to a wider range"
+        )
     used = np.flatnonzero(mine & ~recording.columns.clipped)
     if len(used) < 100:
         raise InputError(
@@ -189,9 +191,7 @@ def _eye(t: Array, a: Array, rest: Rest, sigma: float, every: float, share: floa
     return Eye(matrix, np.array(rows), np.asarray(seen), 1.0 / (noise**2 + (share * local) ** 2))
 
 
-def _refuse_other(
-    recording: Recording, rest: Rest, felt: Felt, felt_size: Array, like: float, label: str
-) -> None:
+def _refuse_other(recording: Recording, rest: Rest, felt: Felt, felt_size: Array, like: float, label: str) -> None:
     """Raise InputError where another clock lies much better over the move, or none does."""
     t, name = recording.columns.t_s, f"{label} {recording.name}"
     if like > 0.97:

@@ -75,7 +75,9 @@ def envelope(t: Array, size: Array, until: float, start: float = 0.0) -> Array:
     return np.asarray(np.sqrt(np.maximum(gaussian_filter1d(square, SMOOTH_S / GRID_S), 0.0)))
 
 
-def first_guess(t: Array, size: Array, felt_t: Array, felt_size: Array, clocks: Array = CLOCKS) -> tuple[float, float, float]:
+def first_guess(
+    t: Array, size: Array, felt_t: Array, felt_size: Array, clocks: Array = CLOCKS
+) -> tuple[float, float, float]:
     """(start s, clock, likeness 0 to 1): where the envelope of what was measured lies best over that of what is felt.
 
     t, size: of the sensor by its own clock, (n,).  felt_t, felt_size: of the model, (k,). The model's time is

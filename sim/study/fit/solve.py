@@ -19,11 +19,11 @@ Tell = Callable[[int, int, int, float], None]
 
 STARTS, ENOUGH = 5, 2.0
 #: Steps looking coarsely, finely, and with central differences.
-COARSELY, ON_THE_WAY, AT_THE_END = 10, 10, 3
+COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 5
 #: A look is given up for the next once a step takes less than this share off what is left.
-COARSE_TOL, FINE_TOL, END_TOL = 2e-2, 3e-3, 1e-3
+COARSE_TOL, FINE_TOL, END_TOL = 2e-2, 3e-4, 2e-4
 #: A knob whose turn by a sigma of its band moves less than this, in sigmas of all measurements together, waits.
-FELT = 0.1
+FELT = 0.3
 #: What other starts turn, and by how many sigmas: belts and sway, which lock on to a wrong mode.
 STARTED = ("ea_n", "stiffness_x_n_per_mm", "stiffness_y_n_per_mm")
 PLACES = ((0.0, 0.0, 0.0), (-1.2, 1.2, 1.2), (1.2, -1.2, -1.2), (1.0, 1.4, -1.0), (-1.0, -1.4, 1.2))

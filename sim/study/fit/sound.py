@@ -42,7 +42,9 @@ def read_pitch(path: Path) -> float:
 def pitch_of(x: Array, rate: float, label: str) -> float:
     """Pitch of the loudest pluck in samples (n,), Hz. rate: samples a second. Raises InputError where there is none."""
     if len(x) < LEAST_S * rate or rate < 2 * HIGHEST_HZ:
-        raise InputError(f"{label}: lasts {len(x) / max(rate, 1.0):.2g} s at {rate:.0f} samples a second; {LEAST_S} s are needed")
+        raise InputError(
+            f"{label}: lasts {len(x) / max(rate, 1.0):.2g} s at {rate:.0f} samples a second; {LEAST_S} s are needed"
+        )
     x = x - x.mean()
     if not np.isfinite(x).all() or np.abs(x).max() == 0.0:
         raise InputError(f"{label}: is silent; pluck the strand close to the microphone")
@@ -64,7 +66,8 @@ def pitch_of(x: Array, rate: float, label: str) -> float:
 def _spectrum(x: Array, rate: float) -> tuple[Array, Array]:
     """Frequencies and amplitudes under a Hann window, padded so that a peak is many points wide."""
     n = 1 << int(np.ceil(np.log2(8 * len(x))))
-    return np.fft.rfftfreq(n, 1.0 / rate), np.abs(np.fft.rfft(x * np.hanning(len(x)), n))
+    height = np.asarray(np.abs(np.fft.rfft(x * np.hanning(len(x)), n)), np.float64)
+    return np.asarray(np.fft.rfftfreq(n, 1.0 / rate), np.float64), height
 
 
 def _harmonic_sum(hertz: Array, height: Array) -> Array:
