@@ -38,11 +38,14 @@ if TYPE_CHECKING:
     from .errors import BeltspringError as BeltspringError
     from .errors import InputError as InputError
     from .errors import RunError as RunError
+    from .files import comma_words as comma_words
     from .files import name_of as name_of
     from .files import printable as printable
     from .files import reason_of as reason_of
     from .machine.build import bands_by_key as bands_by_key
     from .machine.build import build_machine as build_machine
+    from .machine.starter import USUAL_SPACE_MM as USUAL_SPACE_MM
+    from .machine.starter import starter as starter
     from .machine.travel import ArmTravel as ArmTravel
     from .model.build import build_model as build_model
     from .model.held import Held as Held
@@ -57,6 +60,10 @@ if TYPE_CHECKING:
     from .parts.completed import completed_toml as completed_toml
     from .parts.design import Design as Design
     from .parts.design import Origin as Origin
+    from .parts.keys import KeyFact as KeyFact
+    from .parts.keys import key_fact as key_fact
+    from .parts.keys import key_facts as key_facts
+    from .scenario.changes import parse_sets as sets
     from .scenario.load import load_scenario as load
     from .scenario.load import with_changes as with_changes
     from .scenario.load import with_variant as with_variant
@@ -80,6 +87,7 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
 
@@ -94,9 +102,11 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "WorstPlace",
+    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
     "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    # Beginning: a file to start from, and what may be written in it.
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -111,8 +121,9 @@ _ROOMS = {
     "check.check": "Findings check",
     "check.finding": "Finding Place",
     "errors": "BeltspringError InputError RunError",
-    "files": "name_of printable reason_of",
+    "files": "comma_words name_of printable reason_of",
     "machine.build": "bands_by_key build_machine",
+    "machine.starter": "USUAL_SPACE_MM starter",
     "machine.travel": "ArmTravel",
     "model.build": "build_model",
     "model.held": "Held held",
@@ -121,6 +132,8 @@ _ROOMS = {
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
+    "parts.keys": "KeyFact key_fact key_facts",
+    "scenario.changes": "sets=parse_sets",
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
@@ -131,6 +144,7 @@ _ROOMS = {
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.ways": "Way",
     "trace": "Ending Trace",
 }
 _WHERE = {

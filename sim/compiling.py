@@ -7,6 +7,7 @@ all that its machine code depends on.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import pickle
 import platform
@@ -18,6 +19,8 @@ from typing import Any
 
 from . import caches
 
+#: How what is kept is written; files of another are passed over.
+FORMAT = 2
 #: Settings of numba's that change what it makes.
 SETTINGS = ("OPT", "LOOP_VECTORIZE", "SLP_VECTORIZE", "BOUNDSCHECK", "DEBUGINFO_DEFAULT", "FULL_TRACEBACKS")
 
@@ -29,7 +32,7 @@ def name_of(stem: str, *parts: object) -> str:
 
     own, target = _surroundings()
     settings = [str(getattr(config, setting, None)) for setting in SETTINGS]
-    all_parts = (*parts, own, numba.__version__, sys.version, platform.machine(), target, settings)
+    all_parts = (*parts, FORMAT, own, numba.__version__, sys.version, platform.machine(), target, settings)
     return f"{stem}_" + hashlib.sha256(repr(all_parts).encode()).hexdigest()[:24]
 
 
@@ -49,6 +52,28 @@ def keep_between_runs(dispatcher: Any, name: Callable[[Any], str]) -> None:
     """Give a function that numba compiles our cache. name(signature): what its machine code is kept under."""
     if hasattr(dispatcher, "_cache"):  # with numba switched off it is a plain function
         dispatcher._cache = _Kept(name)
+        _one_thread_at_a_time(dispatcher)
+
+
+def _one_thread_at_a_time(dispatcher: Any) -> None:
+    """Let no thread ask what type an argument is while another one compiles.
+
+    The first function compiled fills numba's table of types, which the question walks through: "dictionary changed size
+    during iteration" would be the answer, once in many thousand cold starts.
+    """
+    from numba.core.compiler_lock import global_compiler_lock
+
+    def locked(method: Callable[..., Any]) -> Callable[..., Any]:
+        @functools.wraps(method)
+        def alone(*args: Any, **kws: Any) -> Any:
+            with global_compiler_lock:
+                return method(*args, **kws)
+
+        return alone
+
+    # What machine code does not match, or does not know by sight, comes by one of these.
+    for asked in ("_compile_for_args", "typeof_pyval"):
+        setattr(dispatcher, asked, locked(getattr(dispatcher, asked)))
 
 
 class _Kept:
@@ -61,16 +86,21 @@ class _Kept:
 
     def load_overload(self, signature: Any, context: Any) -> Any:
         """The compiled result for a signature, or None."""
-        from numba.core import compiler
+        from numba.core import compiler, runtime
 
-        context.refresh()
         name = self._name(signature)
         content = caches.kept(name)
         if content is None:
             return None
+        # What numba knows how to compile is not needed to run what is compiled, and takes longer to load than a run.
+        memory: Any = runtime
+        memory.rtsys.initialize(context)
         try:
+            outside, reduced = pickle.loads(content)
+            if not _all_there(outside):
+                context.refresh()
             result: Any = compiler.CompileResult
-            return result._rebuild(context, *pickle.loads(content))
+            return result._rebuild(context, *reduced) if _all_there(outside) else None
         except Exception:
             # Whole, and still not to be understood by the libraries that are here now.
             caches.forget(name)
@@ -84,7 +114,7 @@ class _Kept:
 
         if any(not lifted.can_cache for lifted in made.lifted) or made.library.has_dynamic_globals:
             return
-        caches.keep(self._name(signature), write(made._reduce()))
+        caches.keep(self._name(signature), write((_from_outside(made.library), made._reduce())))
 
     def enable(self) -> None:
         """Asked for by numba; always on."""
@@ -94,3 +124,15 @@ class _Kept:
 
     def flush(self) -> None:
         """Asked for by numba; there is no index to empty."""
+
+
+def _from_outside(library: Any) -> tuple[str, ...]:
+    """Names of what machine code calls that is not in it. A name nobody has ends the process: so they are kept with it."""
+    return tuple(f.name for f in library._final_module.functions if f.is_declaration and not f.name.startswith("llvm."))
+
+
+def _all_there(names: tuple[str, ...]) -> bool:
+    import llvmlite.binding
+
+    find: Any = llvmlite.binding.address_of_symbol
+    return all(find(name) is not None for name in names)

@@ -42,6 +42,12 @@ def reason_of(error: Exception) -> str:
     return (error.strerror if isinstance(error, OSError) else None) or str(error)
 
 
+def comma_words(text: str) -> str:
+    """What to say of a number with a decimal comma, "16,5"; "" for anything else."""
+    found = re.fullmatch(r"\s*([-+]?\d{1,15}),(\d{1,15})\s*", text)
+    return f"a number has a decimal point here, not a comma: write {found[1]}.{found[2]}" if found else ""
+
+
 def opened(path: Path, what: str) -> BinaryIO:
     """An ordinary file, open for reading. what: "a scenario", for messages. Raises InputError."""
     name = name_of(path)
@@ -100,4 +106,6 @@ def parse_toml(text: str, label: str, shape: str = "key = value") -> dict[str, A
         spot = re.search(r"\(at line (\d+), column (\d+)\)$", message)
         what = message[: spot.start()].strip() if spot else message.replace("(at end of document)", "at the end")
         at = f" line {spot[1]}, column {spot[2]}" if spot else ""
+        if spot and (comma := comma_words(text.split("\n")[int(spot[1]) - 1].partition("#")[0].partition("=")[2])):
+            raise InputError(f"{label} line {spot[1]}: {comma}") from None
         raise InputError(f"{label}{at}: {printable(what.rstrip('. '))} (the file must be TOML: {shape})") from None

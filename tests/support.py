@@ -75,8 +75,6 @@ MOTORS: dict[str, Any] = {
 }
 
 ALL_LAYOUTS = sorted(LAYOUTS)
-#: Those whose model can be full; a tool on arms has the simple one only.
-FULL_LAYOUTS = [name for name in ALL_LAYOUTS if "full" in LAYOUTS[name].details]
 #: Those whose belts drive X and Y in proportion to the tool's way.
 LINEAR_LAYOUTS = [name for name in ALL_LAYOUTS if not LAYOUTS[name].on_arms]
 #: What asks for the textbook model, whatever the default is.

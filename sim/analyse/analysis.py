@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from ..model.system import System
 from ..plan.plan import Plan
 from ..trace import Trace
 from .cause import Behind, causes, raised_by_friction
 from .path import PathError, path_error
+from .path.error import MeanSquare
 from .reading import read
 from .response import Response, responses
 from .ringing import AXES, SILENT_M, Ringdown, Ringing, find_ringdowns, worst
@@ -62,7 +61,8 @@ def analyse(
 ) -> Analysis:
     """Judge a run. trace: as simulated from plan. Nothing in the result is NaN: what cannot be told is None.
 
-    path, ripples: of programs, whose path error is measured while they are simulated (`meter`); None: measured here.
+    path: its path error, where it was measured while it was simulated (`path.meter`); None: measured here.
+    ripples: of programs.
     remarks: finished sentences about the model it was run with, the last of the reading.  system: that model, from whose
     modes the cause of what rings is told; None: no cause is.
     axes: those that may ring, X, Y and, where arms carry the tool, Z, which leaves no ripples on a wall.
@@ -104,5 +104,6 @@ def analyse(
 def _height(trace: Trace) -> tuple[float, float]:
     """(largest over every step, time-weighted rms) of how far the tool is off its commanded height, m."""
     off = trace.tool[:, 2] - trace.commanded[:, 2]
-    weight = np.gradient(trace.t_s) if len(off) > 1 else np.ones(1)
-    return trace.largest("off_z") or 0.0, float(np.sqrt(np.sum(weight * off**2) / weight.sum()))
+    square = MeanSquare(1)
+    square.add(trace.t_s, off[:, None])
+    return trace.largest("off_z") or 0.0, float(square.root()[0])

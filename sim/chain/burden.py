@@ -27,7 +27,7 @@ BYTES_A_NUMBER, LETTERS_A_NUMBER = 8, 13
 
 @dataclass(frozen=True)
 class Burden:
-    """seconds: of simulating, and writing.  memory_bytes: of the rows kept.  disk_bytes: of trace.csv, 0 if none."""
+    """steps, seconds: of all runs, and writing.  memory_bytes: of the rows kept.  disk_bytes: of trace.csv, 0 if none."""
 
     steps: float
     seconds: float
@@ -49,12 +49,13 @@ class Burden:
             out.append(f"{_size(self.memory_bytes)} of memory")
         return ", and ".join(out) if len(out) < 3 else f"{out[0]}, {out[1]} and {out[2]}"
 
-    def refuse(self) -> None:
-        """Raises InputError for a long job, with the way on."""
+    def refuse(self, command: str = "run") -> None:
+        """Raises InputError for a long job, with the way on. command: the one that does it when told that it is meant."""
         if self.too_much:
+            subject = "this move" if command == "run" else f"`{command}` of this move"
             raise InputError(
-                f"this move would take {self.words} ({self.steps:.2g} steps); if that is meant, `beltspring run --long` "
-                "does it. Shorter: fewer move.repeats, a shorter move.settle_ms, a faster or smaller move; fewer rows: a "
+                f"{subject} would take {self.words} ({self.steps:.2g} steps); if that is meant, `beltspring {command} "
+                "--long` does it. Shorter: fewer move.repeats, a shorter move.settle_ms, a faster or smaller move; fewer rows: a "
                 "larger record.step_ms"
             )
 
@@ -81,15 +82,20 @@ class _Head:
                 return
 
 
-def burden(system: System, plan: Plan, record_s: float, kept_rows: float | None, written: bool) -> Burden:
-    """What a run will ask for. kept_rows: how many stay in memory, None for all.  written: whether trace.csv is."""
+def burden(
+    system: System, plan: Plan, record_s: float, kept_rows: float | None, written: bool, runs: float = 1.0
+) -> Burden:
+    """What runs will ask for. kept_rows: how many stay in memory, None for all.  written: whether trace.csv is.
+
+    runs: how many of about this length are made, one after the other.
+    """
     rows = plan.duration_s / record_s
     step_s = longest_step(system, record_s)
-    steps = plan.duration_s / step_s
+    steps = runs * plan.duration_s / step_s
     seconds = 0.0
     if steps > WORTH_TIMING:
         head = run(system, _Head(plan, min(plan.duration_s, TIMED_STEPS * step_s)), record_s)
-        seconds = BESIDE * steps * head.wall_s / max(head.steps, 1) + rows * ROW_S
+        seconds = BESIDE * steps * head.wall_s / max(head.steps, 1) + runs * rows * ROW_S
     if written:
         seconds += rows * WRITE_S
     columns = 10 + 2 * len(system.motors) + len(system.runs)

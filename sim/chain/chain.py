@@ -77,6 +77,10 @@ class Prepared:
         kept = MOST_ROWS + MOST_WAITING if self.thinned else None
         return burden(self.system, self.plan, record_spec(self.scenario).step_s, kept, written)
 
+    def burden_of(self, runs: float) -> Burden:
+        """What so many runs of about this length will ask for, one after the other, every row of one in memory."""
+        return burden(self.system, self.plan, record_spec(self.scenario).step_s, None, False, runs)
+
     def compile_ahead(self) -> subprocess.Popen[bytes] | None:
         """A child process that makes the machine code this needs; None when it is there. See `precompile.ensure_compiled`."""
         return ensure_compiled(self.system)
@@ -176,17 +180,13 @@ def simulate_prepared(
     remarks = tuple(filter(None, [left_out_words(ready.machine)]))
     swept = any(leg.sweep_hz is not None for leg in ready.plan.legs)  # goes to and fro on one line
     axes = ("x", "y", "z")[: driven_axes(ready.system)]
-    if move.gcode is None and (swept or not (keep.thinned or motion_limits(ready.scenario).corner_tolerance_m)):
-        trace = run(ready.system, ready.plan, step_s, progress, loop, keep=keep, watchers=watchers)
-        analysis = analyse(trace, ready.plan, remarks=remarks, system=ready.system, axes=axes)
-    else:
-        # Where corners are rounded a leg's end is no corner of the asked path, a program's legs bend, and of a thinned
-        # trace every row counts: measured on the way.
-        bins = RippleBins(step_s)
-        meter = PathMeter(ready.plan, keep, () if move.gcode is None else (bins,))
-        trace = run(ready.system, ready.plan, step_s, progress, loop, keep=meter, watchers=watchers)
-        ripples = None if move.gcode is None else bins.map()
-        analysis = analyse(trace, ready.plan, meter.error(trace), ripples, remarks, ready.system, axes)
+    bins = RippleBins(step_s) if move.gcode is not None else None
+    meter = None if swept else PathMeter(ready.plan, keep, () if bins is None else (bins,))
+    trace = run(
+        ready.system, ready.plan, step_s, progress, loop, keep=keep if meter is None else meter, watchers=watchers
+    )
+    path, ripples = None if meter is None else meter.error(trace.off_path), None if bins is None else bins.map()
+    analysis = analyse(trace, ready.plan, path, ripples, remarks, ready.system, axes)
     trace.line_width_m = move_spec(ready.scenario).line_width_m
     if len(trace.t_s) < trace.rows:
         trace.notes.append(

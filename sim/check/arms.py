@@ -40,8 +40,7 @@ def joint_angle(machine: Machine, tool: Array) -> float:
     for arm in machine.arms:
         (a_body, a), (b_body, b) = arm.ends
         d = np.array(a) + offsets[a_body] - np.array(b) - offsets[b_body]
-        level = np.cross([0.0, 0.0, 1.0], arm.along)
-        most = max(most, abs(math.asin(float(d @ level) / float(np.linalg.norm(d) * np.linalg.norm(level)))))
+        most = max(most, abs(math.asin(float(d @ arm.aside) / float(np.linalg.norm(d)))))
     return most
 
 

@@ -61,15 +61,22 @@ class Scene:
         spans = [s for belt in self.machine.belts for s in span_solids(self.machine, belt, offsets)]
         return spans + [self._shifted(k, offsets) for k in range(len(self._others))]
 
-    def solid(self, index: int, tool: Array) -> Convex:
-        """One entry of `solids`, without making the others."""
+    def pair(self, indices: tuple[int, int], tool: Array) -> tuple[Convex, Convex]:
+        """Two entries of `solids`, without making the others."""
         offsets = self.machine.offsets(tool)
-        for belt in self.machine.belts:
-            count = self._counts[belt.name]
-            if index < count:
-                return span_solids(self.machine, belt, offsets)[index]
-            index -= count
-        return self._shifted(index, offsets)
+        spans: dict[str, list[Convex]] = {}
+
+        def one(index: int) -> Convex:
+            for belt in self.machine.belts:
+                count = self._counts[belt.name]
+                if index < count:
+                    if belt.name not in spans:
+                        spans[belt.name] = span_solids(self.machine, belt, offsets)
+                    return spans[belt.name][index]
+                index -= count
+            return self._shifted(index, offsets)
+
+        return one(indices[0]), one(indices[1])
 
     def _shifted(self, k: int, offsets: dict[str, Array]) -> Convex:
         body, s = self._others[k]
@@ -119,7 +126,7 @@ def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
         if d < max(REFINE_BELOW_M, nearest + TOUCHING_M):
             found.append(_refined(scene, pair, tool))
         else:
-            a, b = scene.solid(pair[0], tool), scene.solid(pair[1], tool)
+            a, b = scene.pair(pair, tool)
             found.append(Nearest(a, b, d, 0.0, tool, apart(a, b)[1]))
     return sorted(found, key=lambda n: n.gap_m)
 
@@ -176,10 +183,9 @@ def meant_to_touch(a: Convex, b: Convex) -> bool:
 
 def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
     """The nearest pose of a pair, by steps along the axes that halve until they are small."""
-    i, j = pair
 
     def at(place: Array) -> tuple[float, Array, Convex, Convex]:
-        a, b = scene.solid(i, place), scene.solid(j, place)
+        a, b = scene.pair(pair, place)
         if box_gap(a.bounds, b.bounds) > 2 * CARE_M:
             return np.inf, place, a, b
         return *apart(a, b), a, b

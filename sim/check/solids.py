@@ -24,7 +24,7 @@ CORNERS_OF_A_CIRCLE = 48  # circumscribed: too large by 0.2 % of the radius at m
 CARRIED_BY_RODS = ("rods", "rail")  # wheels run on the beam itself, which the layout gives as a solid
 BOX_M = 1e-9
 ARM_THICK_M = 0.012  # an arm's ends, thicker than its tube; our estimate
-RAIL_HEIGHT_M, RAIL_WIDTH_M = 0.008, 0.012  # of a size 12 rail; sizes 9 and 15 differ by 2 mm
+RAIL_WIDTH_M = 0.012  # of a size 12 rail
 
 
 @dataclass(frozen=True)
@@ -160,20 +160,13 @@ def arm_solids(machine: Machine, offsets: dict[str, Array]) -> list[Convex]:
     """Both arms of every pair as square bars between their joints, with the bodies moved by `offsets`."""
     out = []
     for pair in machine.arms:
-        (a_body, a), (b_body, b) = pair.ends
-        start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
-        along = (end - start) / np.linalg.norm(end - start)
-        level = np.cross([0.0, 0.0, 1.0], pair.along)
-        aside = level / np.linalg.norm(level)
-        over = np.cross(along, aside)
-        for side, words in ((-0.5, "one"), (0.5, "the other")):
+        aside = pair.aside
+        for arm, words in zip(pair.single(), ("one", "the other"), strict=True):
+            (a_body, a), (b_body, b) = arm.ends
+            start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
+            over = np.cross((end - start) / np.linalg.norm(end - start), aside)
             half = ARM_THICK_M / 2
-            corners = [
-                p + (side * pair.apart_m + u * half) * aside + v * half * over
-                for p in (start, end)
-                for u in (-1, 1)
-                for v in (-1, 1)
-            ]
+            corners = [p + u * half * aside + v * half * over for p in (start, end) for u in (-1, 1) for v in (-1, 1)]
             name = f"{words} arm of pair {pair.name}"
             out.append(Convex(name, "arm", np.array(corners), "", frozenset({a_body, b_body, pair.name})))
     return out
@@ -189,7 +182,7 @@ def guide_solids(machine: Machine) -> list[tuple[str, Convex]]:
         if guide.kind not in CARRIED_BY_RODS:
             continue
         rod = guide.kind == "rods"
-        wide, tall = (guide.rod_diameter_m,) * 2 if rod else (RAIL_WIDTH_M, RAIL_HEIGHT_M)
+        wide, tall = guide.rod_diameter_m if rod else RAIL_WIDTH_M, 2 * guide.half_height_m
         half = np.array([wide, wide, tall]) / 2
         half[body.slide] = 0.0
         first = np.array(place.point)

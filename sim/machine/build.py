@@ -39,16 +39,11 @@ def build_machine(scenario: Scenario, drawn: Drawn | None = None) -> Machine:
 def design_of(scenario: Scenario, drawn: Drawn | None = None) -> Design:
     """The completed design of a scenario, as its layout takes it. Raises ScenarioError or PartError."""
     layout = LAYOUTS[scenario.layout]
-    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms)
+    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels)
 
 
 def machine_of(design: Design) -> Machine:
     """The machine of a completed design."""
-    details = LAYOUTS[design.layout].details
-    if design.detail not in details:
-        raise MachineError(
-            f'detail = "{design.detail}": layout {design.layout} has no such model yet; write detail = "{details[0]}"'
-        )
     machine = LAYOUTS[design.layout].build(design)
     machine = replace(
         machine,

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from ..errors import MachineError
 from ..parts.design import Design
@@ -78,17 +79,9 @@ def gantry_machine(d: Design, routed: Routed, g: Gantry) -> Machine:
     )
     y0, y1 = (g.frame_at[1] + side * size.depth_m / 2 for side in (-1, 1))
     return Machine(
-        title=d.title,
-        layout=d.layout,
-        design=d,
+        **_on_slides(d, routed, d.space.z_m),
         bodies=bodies,
-        wheels=routed.wheels,
-        belts=tuple(routed.belts),
         motors=motors,
-        tool_body="carriage",
-        tool_point=(*mid, d.space.z_m),
-        work_body="bed",
-        reach=reach_of(d),
         frame_point=(*g.frame_at, guide_z),
         feet_points=feet(d, g.frame_at, guide_z - size.height_m - UNDER_M),
         plate_m=plate,
@@ -101,6 +94,21 @@ def gantry_machine(d: Design, routed: Routed, g: Gantry) -> Machine:
         ),
         signs=(*pieces.rail_signs("frame", g.rails, (y0 + profile, y1 - profile), 2), *g.signs),
     )
+
+
+def _on_slides(d: Design, routed: Routed, tool_z: float) -> dict[str, Any]:
+    """What every machine says whose carriage slides over a bed. tool_z: height of the nozzle at mid-reach, m."""
+    return {
+        "title": d.title,
+        "layout": d.layout,
+        "design": d,
+        "wheels": routed.wheels,
+        "belts": tuple(routed.belts),
+        "tool_body": "carriage",
+        "tool_point": (*middle_xy(d), tool_z),
+        "work_body": "bed",
+        "reach": reach_of(d),
+    }
 
 
 def beam_guide_z(d: Design) -> float:
@@ -147,17 +155,9 @@ def beam_machine(d: Design, routed: Routed, beam: tuple[float, float], belt_z: f
     )
     y0, y1 = (mid[1] + side * size.depth_m / 2 for side in (-1, 1))
     return Machine(
-        title=d.title,
-        layout=d.layout,
-        design=d,
+        **_on_slides(d, routed, d.space.z_m / 2),
         bodies=bodies,
-        wheels=routed.wheels,
-        belts=tuple(routed.belts),
         motors=motors,
-        tool_body="carriage",
-        tool_point=(*mid, d.space.z_m / 2),
-        work_body="bed",
-        reach=reach_of(d),
         frame_point=(mid[0], column_y, guide_z),
         feet_points=feet(d, mid, BASE_Z - UNDER_M),
         plate_m=plate,

@@ -116,7 +116,7 @@ def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
     """
     nodes = frame_corners(size)
     columns, ring = spec.member("columns"), spec.member("top")
-    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size) for m in (columns, ring))
+    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size_factor) for m in (columns, ring))
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
     parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (foot, None), ALONG_Y)) for i in range(4)]
     for i in range(4):
@@ -141,7 +141,7 @@ def two_column_stiffness(
     w, h = size.width_m, size.height_m
     at = min(gantry_m, h)
     columns, beam = spec.member("columns"), spec.member("top")
-    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size) for m in (columns, beam))
+    foot, end = (corner(spec.joint_nm_rad, m, spec.other_size_factor) for m in (columns, beam))
     nodes = np.array([[x, 0.0, z] for z in (0.0, at, h) for x in (-w / 2, w / 2)])
     parts = [(i, i + 2, member(columns, nodes[i], nodes[i + 2], (foot, None), ALONG_Y)) for i in (0, 1)]
     if h - at > 1e-3:

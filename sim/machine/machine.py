@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..parts.design import BeltSpec, Design, GuideSpec, MotorSpec
+from .arm import Arm, slide_on_arm
 
 Array = NDArray[np.float64]
 Point = tuple[float, float, float]
@@ -50,10 +52,11 @@ class Body:
     parent: the body it is guided or sprung on; None for the ground.
     slide: the axis (0 X, 1 Y, 2 Z) along which it slides on its parent, None if it does not.
     held: a drive of its own (a screw, say) holds it on its slide: the belts do not move it, and the program only slowly.
-    free: it hangs on arms alone and has coordinates of its own: X, Y, Z at detail simple.
+    free: it hangs on arms alone and has coordinates of its own: X, Y, Z at detail simple, all six at full.
     sway: the axes along which it may move against its parent on springs (the frame top), at detail simple.
     place: where the guide holds it (detail full).
-    centre: mass centre at the reference pose, m.  inertia: about the mass centre, kg m2, diagonal.
+    centre: mass centre at the reference pose, m.  inertia: about the mass centre and its own axes, kg m2, diagonal.
+    turned_rad: its own axes are the machine's, turned so far about Z.
     """
 
     name: str
@@ -68,11 +71,19 @@ class Body:
     inertia: Point = (0.0, 0.0, 0.0)
     mass_note: str = ""
     place: GuidePlace | None = None
+    turned_rad: float = 0.0
 
     @property
     def driven(self) -> bool:
         """Whether belts move it along its slide."""
         return self.slide is not None and not self.held
+
+    @property
+    def moments(self) -> Array:
+        """Moments of inertia about its mass centre along the machine's axes, (3, 3), kg m2."""
+        c, s = math.cos(self.turned_rad), math.sin(self.turned_rad)
+        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) if self.turned_rad else np.eye(3)
+        return np.asarray(turn @ np.diag(self.inertia) @ turn.T)
 
 
 @dataclass(frozen=True)
@@ -127,11 +138,13 @@ class Belt:
     level: int
     plane: tuple[Point, Point] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
 
-    @property
+    @cached_property  # a belt's way is asked for at hundreds of places
     def axes(self) -> Array:
-        """Rows right, up and the direction the plane is seen from, (3, 3)."""
+        """Rows right, up and the direction the plane is seen from, (3, 3), not to be written to."""
         right, up = (np.array(v) for v in self.plane)
-        return np.asarray(np.vstack([right, up, np.cross(right, up)]), dtype=float)
+        rows = np.asarray(np.vstack([right, up, np.cross(right, up)]), dtype=float)
+        rows.setflags(write=False)
+        return rows
 
 
 @dataclass(frozen=True)
@@ -147,32 +160,6 @@ class Motor:
     spec: MotorSpec | None
     centre: Point
     face_z_m: float
-
-
-@dataclass(frozen=True)
-class Arm:
-    """A pair of parallel arms between two bodies, as one bar in its middle: a spring along its length.
-
-    ends: (body, point at the reference pose, m), the carriage's first.  mass_kg, stiffness_n_m: of the pair.
-    apart_m: distance of its two arms.
-    """
-
-    name: str
-    ends: tuple[tuple[str, Point], tuple[str, Point]]
-    mass_kg: float
-    stiffness_n_m: float
-    damping_ratio: float
-    apart_m: float
-
-    @property
-    def along(self) -> Array:
-        """From its first end to its second at the reference pose, (3,) m."""
-        return np.asarray(np.subtract(self.ends[1][1], self.ends[0][1]), dtype=float)
-
-    @property
-    def length_m(self) -> float:
-        """Between its joints, m."""
-        return float(np.linalg.norm(self.along))
 
 
 @dataclass(frozen=True)
@@ -298,11 +285,3 @@ class Machine:
             assert carriage.slide is not None
             out[carriage.name][carriage.slide] = slide_on_arm(arm.along + delta, arm.length_m, carriage.slide)
         return out
-
-
-def slide_on_arm(w: Array, length_m: float, axis: int) -> Array:
-    """How far a carriage has slid along an axis (0 X, 1 Y, 2 Z), m, with its arm's far end at w (..., 3) from where its
-    near end was: the upper of the two places where the arm has its length. Beyond the arm's reach, where it lies level.
-    """
-    along: Array = w[..., axis]
-    return np.asarray(along + np.sqrt(np.maximum(length_m**2 - (w * w).sum(axis=-1) + along**2, 0.0)))

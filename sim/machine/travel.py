@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import MachineError
-from .machine import slide_on_arm
+from .arm import slide_on_arm
 from .routing import Run
 
 Array = NDArray[np.float64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..machine.machine import Arm
+from ..machine.arm import Arm
 from .kinematics import Kinematics
 from .system import ArmElement
 
@@ -21,6 +21,12 @@ def arm_inertia(kin: Kinematics, arm: Arm) -> Array:
     return np.asarray(arm.mass_kg / 6 * (2 * a.T @ a + a.T @ b + b.T @ a + 2 * b.T @ b))
 
 
+def bars(kin: Kinematics) -> tuple[Arm, ...]:
+    """The bars that carry: each pair as one in its middle at detail simple, where nothing turns; single arms at full."""
+    pairs = kin.machine.arms
+    return tuple(arm for pair in pairs for arm in pair.single()) if kin.full else pairs
+
+
 def build_arms(kin: Kinematics, mass: Array) -> tuple[ArmElement, ...]:
     """The arms of a machine; their damping 2 zeta sqrt(k m_red), m_red = 1 / (g M^-1 g'), g how they stretch at the reference.
 
@@ -28,7 +34,7 @@ def build_arms(kin: Kinematics, mass: Array) -> tuple[ArmElement, ...]:
     """
     n = kin.n
     found = []
-    for arm in kin.machine.arms:
+    for arm in bars(kin):
         a, b = (kin.at(*end)[:, :n] for end in arm.ends)
         row = b - a
         stretch = arm.along / arm.length_m @ row

@@ -10,7 +10,7 @@ from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
 from ..machine.travel import ArmTravel, LinearTravel, Travel, rigid_travel
-from .arms import arm_inertia, build_arms
+from .arms import arm_inertia, bars, build_arms
 from .guides import rod_inertia
 from .joints import build_joints, carried_by
 from .kinematics import Kinematics
@@ -94,6 +94,7 @@ def build_model(machine: Machine) -> System:
         tool_zero=machine.middle,
         tool_travel=tool_travel,
         body_rows={name: t[:3, :n] for name, t in kin.rows.items()},
+        body_turns={name: t[3:, :n] for name, t in kin.rows.items()},
         middle=machine.middle,
         arms=build_arms(kin, mass),
     )
@@ -129,7 +130,7 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
     m = np.zeros((kin.total, kin.total))
     for body in machine.bodies:
         t = kin.rows[body.name]
-        m += t.T @ np.diag([body.mass_kg] * 3 + list(body.inertia)) @ t
+        m += body.mass_kg * t[:3].T @ t[:3] + t[3:].T @ body.moments @ t[3:]
     for motor in machine.motors:
         if motor.spec is not None:
             i = kin.angle[motor.name]
@@ -141,7 +142,7 @@ def _mass(kin: Kinematics, runs: list[Run]) -> Array:
         for contact, row in zip(run.idlers, past[1:-1], strict=True):
             wheel = machine.wheels[contact.wheel]
             m += wheel.inertia_kg_m2 / wheel.radius_m**2 * np.outer(row, row)
-    for arm in machine.arms:
+    for arm in bars(kin):
         m += arm_inertia(kin, arm)
     if kin.full:
         m[: kin.n, : kin.n] += rod_inertia(kin)
@@ -181,7 +182,7 @@ def _weight(kin: Kinematics) -> Array:
     weight = np.zeros(kin.n)
     for body in kin.machine.bodies:
         weight -= STANDARD_GRAVITY * body.mass_kg * kin.rows[body.name][2, : kin.n]
-    for arm in kin.machine.arms:
+    for arm in bars(kin):
         for end in arm.ends:
             weight -= STANDARD_GRAVITY * arm.mass_kg / 2 * kin.at(*end)[2, : kin.n]
     return weight

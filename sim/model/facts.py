@@ -82,15 +82,14 @@ def moving_mass(system: System) -> tuple[float, ...]:
 
 
 def locked_stiffness(system: System, tool: Array) -> Array:
-    """Stiffness (3, 3) at a tool on arms with its motors held and the frame still, N/m: J' diag(1 / (1/k_b + 1/(k_p sin^2))) J,
-    as carriages give way; Gosselin, IEEE Trans. Robotics and Automation, 1990 (from memory)."""
+    """Stiffness (3, 3) at a tool on arms with its motors held and the frame still, N/m. Where carriages give way along their
+    belts alone it is J' diag(1 / (1/k_b + 1/(k_p sin^2))) J (Gosselin, IEEE Trans. Robotics and Automation, 1990, from
+    memory); at detail full guides and the platform's tilt give way too."""
     k = system.linear_stiffness(system.rest(tool), motors=False)
-    moves = [i for i in range(system.n) if system.dof_names[i].startswith("carriage ")]
-    platform = [i for i in range(system.n) if np.any(system.tool_rows[:, i]) and i not in moves]
-    free = [i for i in platform if not system.dof_names[i].startswith("frame")]
-    inner = k[np.ix_(moves, moves)]
-    out = k[np.ix_(free, free)] - k[np.ix_(free, moves)] @ np.linalg.solve(inner, k[np.ix_(moves, free)])
-    return np.asarray(out)
+    still = ("rotor ", "frame ", "base ")
+    gives = [i for i, name in enumerate(system.dof_names) if not name.startswith(still)]
+    rows = system.tool_rows[:, gives]
+    return np.asarray(np.linalg.inv(rows @ np.linalg.solve(k[np.ix_(gives, gives)], rows.T)))
 
 
 def arm_travel(system: System) -> tuple[float, float]:

@@ -44,7 +44,7 @@ def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
     Rods: two bushings on each.  Rails: one or two blocks on each.  Wheels: four on each profile, two along either of its
     sides, above and below it (left and right of a column, or under a bed); their V holds them in both directions across.
     """
-    across, along = _axis(place.across), _axis(slide)
+    across, along = _across(place), _axis(slide)
     lines = (-0.5, 0.5) if guide.lines > 1 else (0.0,)
     steps = (-0.5, 0.5) if guide.kind != "rail" or guide.blocks > 1 else (0.0,)
     sides = [np.zeros(3)]
@@ -58,7 +58,12 @@ def bearings(guide: GuideSpec, place: GuidePlace, slide: int) -> list[Array]:
 
 def wheel_facing(place: GuidePlace, slide: int) -> Array:
     """Direction in which the wheels are pressed onto their profile, (3,)."""
-    return _axis(place.across if place.flat or slide == 2 else 2)
+    return _across(place) if place.flat or slide == 2 else _axis(2)
+
+
+def _across(place: GuidePlace) -> Array:
+    """Direction in which a guide's two lines lie apart, (3,)."""
+    return _axis(place.across) if place.sideways is None else np.array(place.sideways)
 
 
 def _axis(number: int) -> Array:
@@ -158,8 +163,7 @@ def wheel_loads(body: Body, d: Array) -> Array:
     assert place is not None
     assert axis is not None
     facing = wheel_facing(place, axis)
-    side = np.ones(3) - facing
-    side[axis] = 0.0
+    side = np.cross(_axis(axis), facing)
     loads = []
     for r in bearings(guide, place, axis):
         rows = spot(r)

@@ -128,7 +128,7 @@ def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
     machine = kin.machine
     joints = []
     for body in machine.bodies:
-        if body.name not in kin.loose:
+        if body.name not in kin.loose or body.free:
             continue
         if body.parent is None:
             joints.append(_feet(kin, body))
@@ -140,10 +140,17 @@ def build_joints(kin: Kinematics) -> tuple[JointElement, ...]:
 
 
 def carried_by(machine: Machine, name: str) -> dict[str, set[int]]:
-    """A body and everything that hangs on it, each with the axes along which it slides free of that body."""
+    """A body and everything that hangs on it, each with the axes along which it slides free of that body.
+
+    What hangs on arms is carried by what carries all of them, and free along their slides.
+    """
     free: dict[str, set[int]] = {name: set()}
     for body in machine.bodies:
-        if body.parent in free:
+        if body.free:
+            on = [arm.ends[0][0] for arm in machine.arms if arm.ends[1][0] == body.name]
+            if on and all(near in free for near in on):
+                free[body.name] = set().union(*(free[near] for near in on))
+        elif body.parent in free:
             free[body.name] = free[body.parent] | ({body.slide} if body.slide is not None and body.driven else set())
     return free
 
@@ -156,7 +163,21 @@ def _local_mass(machine: Machine, name: str, point: Array) -> Array:
         t = np.eye(6)
         t[:3, 3:] = -cross(np.array(body.centre) - point)
         own = [0.0 if axis in free else body.mass_kg for axis in range(3)]
-        m += t.T @ np.diag([*own, *body.inertia]) @ t
+        local = np.diag([*own, 0.0, 0.0, 0.0])
+        local[3:, 3:] = body.moments
+        m += t.T @ local @ t
+    return m + _hanging(machine, name, point)
+
+
+def _hanging(machine: Machine, name: str, point: Array) -> Array:
+    """What hangs on a body by arms adds to its mass matrix (6, 6) at a point: along the arm half of it, and of what it leads
+    to the share of one arm of all."""
+    m = np.zeros((6, 6))
+    for arm in machine.arms:
+        (near, at), (far, _) = arm.ends
+        if near == name:
+            row = (arm.along / arm.length_m) @ np.hstack([np.eye(3), -cross(np.array(at) - point)])
+            m += (arm.mass_kg / 2 + machine.body(far).mass_kg / len(machine.arms)) * np.outer(row, row)
     return m
 
 

@@ -1,10 +1,10 @@
 """Coordinates of the model and how every body moves with them: (u_b, phi_b) = T_b q, T_b constant, (6, n).
 
 simple: translations only; a guide is rigid across, so a body inherits its parent's motion except along its slide, and
-the frame top sways in X and Y; what hangs on arms has its own X, Y, Z. full: every body that hangs on something
-compliant has six absolute coordinates (its mass centre and small rotations); what is rigid removes coordinates instead. A
-rigid guide in full detail inherits its parent's rotation about where it stands at the reference pose (PHYSICS.md, section
-6, says what that leaves out).
+the frame top sways in X and Y; what hangs on arms has its own X, Y, Z.
+full: every body that hangs on something compliant, arms among it, has six absolute coordinates (its mass centre and small
+rotations); what is rigid removes coordinates instead. A rigid guide in full detail inherits its parent's rotation about
+where it stands at the reference pose (PHYSICS.md, section 6, says what that leaves out).
 
 Extended coordinates: first the n of the model, then one for the angle of each ideal motor (prescribed).
 """
@@ -31,7 +31,8 @@ def cross(r: Array) -> Array:
 class Kinematics:
     """names: of the n coordinates.  rows: by body, (6, total).  slides: coordinate number of each sliding body.
 
-    loose: bodies that have six coordinates of their own.  free: those that have X, Y, Z of their own.  A held slide stands.
+    loose: bodies that have six coordinates of their own.  free: those that hang on arms, with the first of their coordinates
+    X, Y, Z (which go on about them where it is loose too).  A held slide stands.
     """
 
     def __init__(self, machine: Machine) -> None:
@@ -65,7 +66,9 @@ class Kinematics:
         start = len(self.names)
         if body.free:
             self.free[body.name] = start
-            self.names += [f"{body.name} {SIX[axis]}" for axis in range(3)]
+            if self.full:
+                self.loose[body.name] = start
+            self.names += [f"{body.name} {word}" for word in SIX[: 6 if self.full else 3]]
         elif self._is_loose(body):
             self.loose[body.name] = start
             self.names += [f"{body.name} {word}" for word in SIX]

@@ -92,19 +92,37 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
         _Spring(arms, "arms", (Hold("the arms", arms),)),
         _sway(system, shape),
     ]
+    guides: dict[str, list[tuple[float, JointElement]]] = {}
     for joint in system.joints:
         d = joint.tangent(q) @ shape
         energy = float(d @ _stiffness(joint, q) @ d)
         if joint.name == "frame":
             found.append(_frame(energy, frame_shares(system.machine), d, joint))
-            continue
-        who, on = _stands(system, joint)
-        found.append(_Spring(energy, _name(system, joint), (Hold(f"the {who} on its {on}", energy),), joint))
+        else:
+            guides.setdefault(_kind(system, joint), []).append((energy, joint))
+    found += [_alike(system, held) for held in guides.values()]
     total = sum(s.share for s in found) or 1.0
     return [
         replace(s, share=s.share / total, holds=tuple(replace(h, share=h.share / total) for h in s.holds))
         for s in found
     ]
+
+
+def _kind(system: System, joint: JointElement) -> str:
+    """What several joints have in common that count as one spring: three carriages are "carriage" beside their letters."""
+    who, _ = _stands(system, joint)
+    head, _, letter = who.rpartition(" ")
+    return head if len(letter) == 1 else who
+
+
+def _alike(system: System, held: list[tuple[float, JointElement]]) -> _Spring:
+    """Joints of one kind as one spring; what it is called by is the one that holds most."""
+    energy, joint = sum(e for e, _ in held), max(held, key=lambda one: one[0])[1]
+    who, on = _stands(system, joint)
+    if len(held) == 1:
+        return _Spring(energy, _name(system, joint), (Hold(f"the {who} on its {on}", energy),), joint)
+    many = f"{_kind(system, joint)}s"
+    return _Spring(energy, f"the {many}' {on}", (Hold(f"the {many} on their {on}", energy),), joint)
 
 
 def _sway(system: System, shape: Array) -> _Spring:
@@ -173,22 +191,30 @@ def _gives_way(system: System, q: Array, shape: Array, spring: _Spring) -> str:
     return f"{subject} {verb} on its {on}"
 
 
-def _parts(system: System, shape: Array) -> str:
-    """The parts that carry most of the motion, each with the coordinate it moves along most; at most two."""
+def motion_shares(system: System, shape: Array) -> list[tuple[float, str, list[int]]]:
+    """(share of the motion's energy, part, its coordinates) of a shape (n,), the largest first.
+
+    Parts are bodies and rotors; at detail simple, without six coordinates, each coordinate is a part of its own.
+    """
     energy = shape * (system.mass @ shape)
     energy = energy / energy.sum()
     bodies: dict[str, list[int]] = {}
     for i, name in enumerate(system.dof_names):
         body, _ = _split(name)
-        # Without six coordinates each is a part of its own; a rotor is one by its name.
         key = name if not system.joints or body.startswith("rotor") else body
         bodies.setdefault(key, []).append(i)
-    shares = sorted(((float(energy[at].sum()), key) for key, at in bodies.items()), reverse=True)
-    chosen = [key for share, key in shares if share >= PART_SHARE][:2] or [shares[0][1]]
-    return " and ".join(_plain(system.dof_names[max(bodies[key], key=lambda i: energy[i])]) for key in chosen)
+    return sorted(((float(energy[at].sum()), key, at) for key, at in bodies.items()), reverse=True)
 
 
-def _plain(name: str) -> str:
+def _parts(system: System, shape: Array) -> str:
+    """The parts that carry most of the motion, each with the coordinate it moves along most; at most two."""
+    energy = shape * (system.mass @ shape)
+    shares = motion_shares(system, shape)
+    chosen = [at for share, _, at in shares if share >= PART_SHARE][:2] or [shares[0][2]]
+    return " and ".join(plain_name(system.dof_names[max(at, key=lambda i: energy[i])]) for at in chosen)
+
+
+def plain_name(name: str) -> str:
     """ "carriage x" -> "carriage in X", "gantry about z" -> "gantry turning about Z", "rotor a" as it is."""
     head, tail = _split(name)
     if not tail:

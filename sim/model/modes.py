@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .mode_words import Hold, words_of
 from .system import Array, System
+
+#: Two frequencies that differ by less than this share are one: a symmetric machine has them in pairs.
+SAME_FREQUENCY = 1e-6
 
 
 @dataclass(frozen=True)
@@ -81,25 +85,51 @@ def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -
         if value.imag <= 1e-6 * abs(value) or abs(value) < 1.0:
             continue
         shape = vector[:n]
-        shape = np.real(shape * np.exp(-1j * np.angle(shape[np.argmax(np.abs(shape) * np.sqrt(np.diag(m)))])))
+        shape = shape * np.exp(-1j * np.angle(shape[np.argmax(np.abs(shape) * np.sqrt(np.diag(m)))]))
         found.append((abs(value), -value.real / abs(value), shape))
     found.sort(key=lambda item: item[0])
+    shapes = [shape.real / float(np.sqrt(shape.real @ m @ shape.real)) for _, _, shape in found]
+    for at, ((one, _, first), (two, _, second)) in enumerate(itertools.pairwise(found)):
+        if two - one < SAME_FREQUENCY * two:
+            both = np.stack([first.real, first.imag, second.real, second.imag], axis=1)
+            shapes[at], shapes[at + 1] = _along_axes(m, system.tool_rows[:2], both)
     out = []
-    for omega, zeta, shape in found:
-        norm = float(np.sqrt(shape @ m @ shape))
-        share = system.tool_rows[:2] @ (shape / norm)
+    for (omega, zeta, _), shape in zip(found, shapes, strict=True):
+        share = system.tool_rows[:2] @ shape
         frequency = float(omega / (2 * np.pi))
         at_tool = float(share[0]), float(share[1])
-        out.append(Mode(frequency, float(zeta), "", shape / norm, at_tool))
+        out.append(Mode(frequency, float(zeta), "", shape, at_tool))
     return out
 
 
-def swing(system: System, mode: Mode, axis: int) -> float:
-    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2.
+def _along_axes(mass: Array, tool: Array, spanned: Array) -> tuple[Array, Array]:
+    """Two shapes (n,) of one frequency out of the plane that `spanned` (n, k) spans: each free of the other's mass, and the
+    first moving the tool along X, the second along Y, as nearly as they can.
+
+    Of a symmetric machine any mixture of the two is a shape; the eigenvectors that come out are a matter of rounding.
+    """
+    weigh = np.linalg.cholesky(mass).T
+    plane = np.linalg.svd(weigh @ spanned, full_matrices=False)[0][:, :2]
+    both = np.linalg.solve(weigh, plane)
+    left, _, right = np.linalg.svd(tool @ both)
+    both = both @ right.T @ left.T  # the tool's shares are then symmetric, X to X and Y to Y
+    return both[:, 0], both[:, 1]
+
+
+def pushed(system: System, mode: Mode, axis: int) -> float:
+    """How far a jump of the commanded acceleration along an axis (0 X, 1 Y) moves the rest of a mode: of its shape's
+    mass-normalised amplitude, for each m/s2.
 
     Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
-    rest by (shape' M t) / w^2, and the tool by its share of that. Slow modes with little share may well win.
+    rest by (shape' M t) / w^2.
     """
-    pushed = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
+    moved = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
     omega = 2 * np.pi * mode.frequency_hz
-    return abs(mode.tool_share[axis] * float(mode.shape @ pushed)) / omega**2
+    return float(mode.shape @ moved) / omega**2
+
+
+def swing(system: System, mode: Mode, axis: int) -> float:
+    """How far the tool swings along an axis (0 X, 1 Y) in a mode after a jump of the commanded acceleration, m per m/s2:
+    its share of the way the mode's rest is `pushed`. Slow modes with little share may well win.
+    """
+    return abs(mode.tool_share[axis] * pushed(system, mode, axis))

@@ -137,7 +137,7 @@ class System:
     joints: feet, frame and guides of the full model; empty in the simple one.  gravity: (n,) generalised weight, N or N m.
     tool_rows: (3, n), tool relative to the work against q: r = tool_rows . q.  work_turn: (3, n), rotation of the work.
     tool_zero: (3,), so that the tool stands at tool_zero + r + r x turn.  tool_travel: from the tool's place to q and motor
-    angles.  body_rows: by body name, (3, n), its translation.
+    angles.  body_rows, body_turns: by body name, (3, n), translation of its mass centre and rotation.
     middle: (3,) tool position at q = 0, m.  arms: springs whose direction changes with q; no other machine has any.
     """
 
@@ -158,6 +158,7 @@ class System:
     tool_zero: Array
     tool_travel: Travel
     body_rows: dict[str, Array]
+    body_turns: dict[str, Array]
     middle: Array
     arms: tuple[ArmElement, ...] = ()
 

@@ -1,4 +1,4 @@
-"""The completed scenario as a file: every value written out, with a note of who decided it. It loads again."""
+"""The completed scenario as a file that loads again: what a person wrote as values, all else as comments with its origin."""
 
 from __future__ import annotations
 
@@ -11,13 +11,16 @@ from ..scenario.index import Path, dotted, key_at, tables
 from ..scenario.motion import move_spec
 from ..scenario.schema import Scenario
 from .design import Design, Origin
-from .uncertain import key_bands
+
+HEADING = "# What stands behind a # came from parts and defaults, or was computed; it follows when a part is changed."
+#: Origins of what a person wrote; anything else follows from it, and from the parts it names.
+WRITTEN = ("file", "variant", "set")
 
 
 def completed_toml(scenario: Scenario, design: Design) -> str:
     """The completed scenario as TOML that loads to the same design.
 
-    Values of `design.origins` that the schema has are written. What the machine computes from its parts (masses, sway)
+    What the file, a variant or --set said is written as a value. What came from a part, from a default or was computed
     stands there as a comment: written as a value it would stay as it is when a part changes later. Variants are kept
     unless one of them is laid over the scenario already.
     """
@@ -26,28 +29,25 @@ def completed_toml(scenario: Scenario, design: Design) -> str:
         path = tuple(origin.key.split("."))
         if key_at(path) is not None and origin.value is not None:
             by_table.setdefault(path[:-1], []).append(origin)
-    lines: list[str] = []
+    lines: list[str] = [
+        "# What stands behind a # came from parts and defaults, or was computed; it follows when a part is changed."
+    ]
     for table, origins in sorted(by_table.items(), key=lambda item: _order(item[0])):
         if table:
             lines += ["", f"[{dotted(table)}]"]
         lines += [_line(origin, scenario) for origin in origins]
-    lines += _band_lines(scenario, design)
+    lines += _band_lines(scenario)
     if scenario.variant is None:
         for variant in scenario.file.variant:
             lines += ["", "[[variant]]", f"name = {_toml(variant.name)}", f"set = {_toml(variant.set)}"]
     return "\n".join(lines) + "\n"
 
 
-def _band_lines(scenario: Scenario, design: Design) -> list[str]:
-    """How sure each written value is: without its band a part's number, written out here, would count as measured."""
-    bands = key_bands(design, design.uncertain) | {dotted(path): band for path, band in bands_of(scenario).items()}
-    written = {o.key: o.value for o in design.origins if isinstance(o.value, int | float)}
-    lines = []
-    for key, (low, high) in bands.items():
-        if key in written:
-            value = float(written[key])
-            ends = [min(float(f"{low:.6g}"), value), max(float(f"{high:.6g}"), value)]
-            lines.append(f'"{key}" = {_toml(ends)}')
+def _band_lines(scenario: Scenario) -> list[str]:
+    """How sure the written values are, as the person said it; parts bring their own bands."""
+    lines = [
+        f'"{dotted(path)}" = {_toml([float(low), float(high)])}' for path, (low, high) in bands_of(scenario).items()
+    ]
     return ["", f"[{BAND}]", *lines] if lines else []
 
 
@@ -68,8 +68,7 @@ def _line(origin: Origin, scenario: Scenario) -> str:
         note = f"part {origin.note.partition(':')[0]}"
     elif origin.origin == "computed" and origin.note:
         note = f"computed: {origin.note}"
-    key = key_at(tuple(origin.key.split(".")))
-    open_ = "# " if key is not None and key.by_machine and origin.origin == "computed" else ""
+    open_ = "" if origin.origin in WRITTEN else "# "
     return f"{open_}{origin.key.rpartition('.')[2]} = {_toml(value)}" + ("" if note == "file" else f"  # {note}")
 
 

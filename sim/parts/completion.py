@@ -13,6 +13,7 @@ from ..scenario.telling import choice_rule, nearest, problem
 from ..scenario.units import to_si
 from .catalogue import Part, catalogue
 from .design import Drawn, Origin
+from .keys import part_names
 from .kinds import KINDS
 
 Path = tuple[str, ...]
@@ -210,12 +211,7 @@ class Completion:
             key, name = key_at(path), self._in_file(path)
             if key is None or key.names is None or name is None:
                 continue
-            names = catalogue().names(key.names)
-            if path[:2] == ("frame", "panels"):
-                bars = (n for n in catalogue().names("frames") if n not in (*names, KINDS["frames"].off))
-                names = (*names, *bars)
-            if path[-1] == "material":
-                names = tuple(n for n in names if catalogue().get("materials", n).words["use"] == "printed")
+            names = part_names(path, key.names)
             if name not in names:
                 problems.append(self.problem(path, choice_rule(name, names)))
         if problems:

@@ -61,29 +61,19 @@ class DiagonalSpec:
 
 
 @dataclass(frozen=True)
-class FrameSpec:
-    """kind "slot" | "printed".  Section of one member: i_strong, i_weak (m4), j (m4), area (m2), kg_m.
+class FrameSpec(MemberSpec):
+    """The frame; its own section is that of its members. kind "slot" | "printed".
 
-    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile; other_size: factor on those of other sides.
+    joint_nm_rad: rotational stiffness of a corner joint of 20 mm profile; other_size_factor: factor on those of other sides.
     stiffness_*_n_m: the person's override of the
     frame top's sway stiffness, None = computed from the beams.  top_mass_kg: override of the mass that sways, None = computed.
     material: its name in the catalogue.  slot: "v" | "plain".  bore: "round" | "cross".
     base, columns, top: members that differ from this one; None = the same.  panels: what closes its sides.
     """
 
-    part: str
     kind: str
     joints: str
     joint_nm_rad: float
-    elastic_modulus_pa: float
-    shear_modulus_pa: float
-    i_strong_m4: float
-    i_weak_m4: float
-    torsion_m4: float
-    area_m2: float
-    side_a_m: float
-    side_b_m: float
-    mass_kg_m: float
     damping_ratio: float
     stiffness_x_n_m: float | None
     stiffness_y_n_m: float | None
@@ -96,7 +86,7 @@ class FrameSpec:
     columns: MemberSpec | None = None
     top: MemberSpec | None = None
     panels: tuple[PanelSpec | DiagonalSpec, ...] = ()
-    other_size: float = 1.0
+    other_size_factor: float = 1.0
 
     def member(self, where: Literal["base", "columns", "top"]) -> MemberSpec:
         """The members that stand there."""

@@ -47,7 +47,7 @@ def frame_spec(c: Completion) -> FrameSpec | None:
     ):
         other_size = _used(c, joint, "other_size").si("other_size")
     return FrameSpec(
-        part=part.name,
+        **vars(section),
         kind=part.words["type"],
         joints=str(c.value(("frame", "joints"))),
         joint_nm_rad=joint_nm_rad,
@@ -59,20 +59,11 @@ def frame_spec(c: Completion) -> FrameSpec | None:
         material=_material(c, part),
         slot=_of_profile(c, part, "slot", "v"),
         bore=_of_profile(c, part, "bore", "round"),
-        elastic_modulus_pa=section.elastic_modulus_pa,
-        shear_modulus_pa=section.shear_modulus_pa,
-        i_strong_m4=section.i_strong_m4,
-        i_weak_m4=section.i_weak_m4,
-        torsion_m4=section.torsion_m4,
-        area_m2=section.area_m2,
-        side_a_m=section.side_a_m,
-        side_b_m=section.side_b_m,
-        mass_kg_m=section.mass_kg_m,
         base=others["base"],
         columns=others["columns"],
         top=others["top"],
         panels=panel_specs(c, lambda bar: _section(c, bar)),
-        other_size=other_size,
+        other_size_factor=other_size,
     )
 
 

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from .frame_specs import MemberSpec
 
+#: Height of the profile that wheels run on, and of a size 12 rail (sizes 9 and 15 differ by 2 mm), m.
+WHEEL_BEAM_M, RAIL_HEIGHT_M = 0.020, 0.008
+
 
 @dataclass(frozen=True)
 class Space:
@@ -52,6 +55,11 @@ class GuideSpec:
     preload_n: float = 0.0
     spacing_m: float | None = None
     apart_m: float | None = None
+
+    @property
+    def half_height_m(self) -> float:
+        """From the guide's centre line to the top of what the carriage runs on, m: rod, rail, or the wheels' beam."""
+        return {"rods": self.rod_diameter_m / 2, "rail": RAIL_HEIGHT_M / 2, "wheels": WHEEL_BEAM_M / 2}[self.kind]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from ..errors import ScenarioError
 from ..scenario.fields import tidy
 from ..scenario.motion import OWN_CHOICES, default_size_mm
 from ..scenario.schema import Scenario
@@ -25,12 +24,12 @@ from .design import (
     Design,
     Drawn,
     GantrySpec,
-    GuideSpec,
     IdlerSpec,
     MotorSpec,
     Space,
 )
 from .framing import feet_spec, frame_size, frame_spec, other_member, triangle_size
+from .guiding import belt_height, guide_spec, optional
 from .uncertain import uncertain_of
 
 # Share of the rated current a motor runs on when nobody says otherwise: cool enough to touch for long runs.
@@ -43,12 +42,13 @@ def resolve(
     frame_beside_mm: float = 0.0,
     drawn: Drawn | None = None,
     on_arms: bool = False,
+    levels: int = 1,
 ) -> Design:
     """The completed design of a scenario.
 
     drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
     the usual.  drawn: numbers that stand in place of those told.  on_arms: whether arms
-    carry the tool, as [delta] says.
+    carry the tool, as [delta] says.  levels: of belts that pass the carriage, one above the other.
     Raises ScenarioError for a part or a sub-table that does not exist, and for values that contradict the part they belong to.
     """
     c = Completion(scenario, drives, drawn)
@@ -57,12 +57,12 @@ def resolve(
     leave_out(c, on_arms)
     space = Space(c.si(("space", "x_mm")), c.si(("space", "y_mm")), c.si(("space", "z_mm")))
     arms = arms_spec(c) if on_arms else None
-    carriage = _carriage(c)
-    gantry = GantrySpec(None, None) if on_arms else GantrySpec(_mass(c, "gantry"), _guide(c, "gantry"))
+    gantry = GantrySpec(None, None) if on_arms else GantrySpec(_mass(c, "gantry"), guide_spec(c, "gantry"))
     bed = _bed(c, stands=on_arms)
     belts = {drive: _belt(c, drive) for drive in ("", *drives)}
     motors = {drive: _motor(c, drive) for drive in ("", *drives)}
     del belts[""], motors[""]  # decided for the tables of all, so that `show` has them
+    carriage = _carriage(c, levels, max(belt.width_m for belt in belts.values()))
     pulley_teeth = {drive: int(c.value(_path(c, "motors", drive, "pulley_teeth"))) for drive in drives}
     idlers = _idlers(c, max(belt.width_m for belt in belts.values()))
     frame = frame_spec(c)
@@ -118,11 +118,12 @@ def _mass(c: Completion, table: str) -> float | None:
     return None if c.written((table, "mass_g")) is None else c.si((table, "mass_g"))
 
 
-def _carriage(c: Completion) -> CarriageSpec:
+def _carriage(c: Completion, levels: int, widest_m: float) -> CarriageSpec:
+    guide = guide_spec(c, "carriage")
     return CarriageSpec(
         mass_kg=_mass(c, "carriage"),
-        guide=_guide(c, "carriage"),
-        belt_above_guide_m=c.si(("carriage", "belt_above_guide_mm")),
+        guide=guide,
+        belt_above_guide_m=belt_height(c, guide, levels, widest_m),
         mass_centre_above_guide_m=c.si(("carriage", "mass_centre_above_guide_mm")),
         nozzle_below_guide_m=c.si(("carriage", "nozzle_below_guide_mm")),
         width_m=c.si(("carriage", "width_mm")),
@@ -131,97 +132,13 @@ def _carriage(c: Completion) -> CarriageSpec:
     )
 
 
-def _guide(c: Completion, table: str) -> GuideSpec | None:
-    part = c.part((table, "guide"))
-    if part is None:
-        c.refuse_overrides((table,), "guide", off("guides"))
-        for name in ("lines", "blocks", "ends", "spacing_mm", "apart_mm", "shaft", "mismatch_um"):
-            c.idle((table, name), off("guides"))
-        return None
-    rods = part.words["type"] == "rods"
-    usual = 1 if table == "carriage" and not rods else 2
-    path = (table, "lines")
-    lines = int(c.value_or(path, usual, "rods come in pairs" if rods else "one under a carriage, else two", "default"))
-    if rods and lines != 2:
-        why = "a single rod leaves the carriage free to turn about it; rods are used in pairs, so write 2"
-        raise ScenarioError([c.problem(path, why)])
-    blocks, preload_n, times = _bearings(c, table, part, lines)
-    friction_n = c.value((table, "friction_n"), part, times)
-    ratio = part.numbers["static_ratio"]
-    note = f"{tidy(ratio.value)} x friction_n; {ratio.source.words}"
-    static_n = c.value_or((table, "friction_static_n"), round(friction_n * ratio.value, 9), note)
-    if c.origin((table, "friction_static_n")) == "computed":
-        c.use(part, "static_ratio")
-    # Two that are drawn apart may cross; what is told may not.
-    crossing = any((table, name) in c.drawn.keys for name in ("friction_n", "friction_static_n"))
-    if static_n < friction_n and not crossing:
-        why = f"must be at least friction_n = {tidy(friction_n)}: breaking away takes no less than sliding"
-        raise ScenarioError([c.problem((table, "friction_static_n"), why)])
-    if not rods:
-        c.idle((table, "shaft"), f"{part.name} has no rods")
-    if lines < 2 or rods:
-        c.idle((table, "mismatch_um"), "only two rails or profiles can be out of parallel in height")
-    return GuideSpec(
-        part=part.name,
-        kind=part.words["type"],
-        friction_n=c.si((table, "friction_n")),
-        friction_static_n=max(c.si((table, "friction_n")), c.si((table, "friction_static_n"))),
-        stribeck_m_s=c.si((table, "stribeck_mm_s"), part),
-        presliding_m=c.si((table, "presliding_um"), part),
-        mover_mass_kg=lines * blocks * part.si("mover_mass_g"),
-        line_mass_kg_m=lines * part.si("line_mass_kg_m"),
-        lines=lines,
-        rod_diameter_m=part.si("rod_diameter_mm") if rods else 0.0,
-        stiffness_n_m=c.si((table, "stiffness_n_per_mm"), part),
-        stiffness_nm_rad=c.si((table, "stiffness_nm_per_rad"), part),
-        damping_ratio=c.si((table, "damping"), part),
-        shaft=str(c.value_or((table, "shaft"), "h6", "what ball bushings are made for", "default")) if rods else "h6",
-        mismatch_m=_optional(c, (table, "mismatch_um")),
-        ends=_ends(c, table, rods),
-        blocks=blocks,
-        preload_n=preload_n,
-        spacing_m=_optional(c, (table, "spacing_mm")),
-        apart_m=_optional(c, (table, "apart_mm")),
-    )
-
-
-def _optional(c: Completion, path: tuple[str, ...]) -> float | None:
-    """The written value at a path in SI, None where nobody wrote one."""
-    return None if c.written(path) is None else c.si(path)
-
-
-def _ends(c: Completion, table: str, rods: bool) -> str:
-    if not rods:
-        c.idle((table, "ends"), "only rods are held at their ends")
-        return "clamped"
-    return str(c.value_or((table, "ends"), "clamped", "in printed or aluminium blocks", "default"))
-
-
-def _bearings(c: Completion, table: str, part: Part, lines: int) -> tuple[int, float, float]:
-    """(blocks on a rail, preload of a wheel N, how many times the part's friction the whole guide has)."""
-    kind = part.words["type"]
-    blocks, preload_n, times = 1, 0.0, float(lines)
-    if kind == "rail":
-        blocks = int(c.value_or((table, "blocks"), 1, "one block on each rail", "default"))
-        times *= blocks
-    else:
-        c.idle((table, "blocks"), f"{part.name} is no profile rail")
-    if kind == "wheels":
-        preload_n = c.si((table, "preload_n"), part)
-        # Rolling resistance is a share of what presses the wheels on, so friction follows the preload.
-        times *= preload_n / part.si("preload_n")
-    elif c.written((table, "preload_n")) is not None:
-        raise ScenarioError([c.problem((table, "preload_n"), f"only wheels have eccentrics, and {part.name} has none")])
-    return blocks, preload_n, times
-
-
 def _bed(c: Completion, stands: bool) -> BedSpec:
     """stands: it has neither guide nor drive."""
     plate = c.part(("bed", "plate"))
     assert plate is not None
     return BedSpec(
         mass_kg=_mass(c, "bed"),
-        guide=None if stands else _guide(c, "bed"),
+        guide=None if stands else guide_spec(c, "bed"),
         z_drives=int(c.value(("bed", "z_drives"))),
         plate_density_kg_m3=plate.si("density_kg_m3"),
         plate_thickness_m=c.si(("bed", "plate_mm"), plate),
@@ -229,7 +146,7 @@ def _bed(c: Completion, stands: bool) -> BedSpec:
         print_mass_kg=c.si(("bed", "print_g")),
         heater=str(c.value(("bed", "heater"))),
         z_drive=str(c.value(("bed", "z_drive"))),
-        z_stiffness_n_m=_optional(c, ("bed", "z_stiffness_n_per_mm")),
+        z_stiffness_n_m=optional(c, ("bed", "z_stiffness_n_per_mm")),
         arms=None if stands else other_member(c, ("bed", "arms"), "those of the frame"),
         guide_gap_m=c.si(("bed", "guide_gap_mm")),
     )

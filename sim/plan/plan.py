@@ -83,6 +83,10 @@ class PlanStretch(Protocol):
         """Position commanded, after shaping and blending, (n, 3), m."""
         ...
 
+    def corners(self) -> tuple[Array, Array]:
+        """Corners of the asked path as a polyline: when they are reached, (k,) s, and where, (k, 3) m; without its end."""
+        ...
+
     def depositing(self, t: Array) -> NDArray[np.bool_]:
         """Whether material is laid at each time, (n,)."""
         ...

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .corners import corners
 from .profile import Pieces, jumps
 from .sampling import points, sample_steps
 from .segments import HOLD, Segments
@@ -70,6 +71,10 @@ class Stretch:
     def asked(self, t: Array) -> Array:
         """Position asked for, before shaping and blending, (n, 3), m."""
         return points(np.asarray(t, np.float64), self.start_s, self.segment, self.motion, self.segments, sharp=True)
+
+    def corners(self) -> tuple[Array, Array]:
+        """Corners of the asked path, (k,) s and (k, 3) m; arcs as chords within 0.1 um."""
+        return corners(self)
 
     def commanded(self, t: Array) -> Array:
         """Position commanded, after shaping and blending, (n, 3), m."""

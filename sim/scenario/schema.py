@@ -77,7 +77,9 @@ class Guided(Table):
 
 
 class Carriage(Guided):
-    belt_above_guide_mm: float = key.number("mm", -300, 300, "belt plane above the guide's centre", 16, full_only=True)
+    belt_above_guide_mm: float | None = key.number(
+        "mm", -300, 300, "belt plane above the guide's centre; from guide and belts if not given", full_only=True
+    )
     mass_centre_above_guide_mm: float = key.number(
         "mm", -300, 300, "mass centre above the guide's centre line", 5, full_only=True
     )
@@ -374,7 +376,9 @@ class ScenarioFile(Table):
 
     title: str = key.text(200, "what the machine is called", ...)
     layout: str = key.one_of(lambda: names.LAYOUTS, "how belts and motors move the tool", ...)
-    detail: str = key.one_of(lambda: names.DETAILS, "level of detail of the model; simple: the textbook model", "full")
+    detail: str = key.one_of(
+        lambda: names.DETAILS, "level of detail of the model, simple is the textbook model", "full"
+    )
     space: Space
     carriage: Carriage = Carriage()
     gantry: Gantry = Gantry()

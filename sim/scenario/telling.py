@@ -7,6 +7,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from ..files import comma_words
 from .fields import Key, tidy
 from .index import Path, dotted, key_at, keys_of, table_at, tables
 from .names import SHORT_SHAPERS
@@ -91,7 +92,8 @@ def value_rule(path: Path, value: Any) -> str:
     if isinstance(value, bool):
         return f"{rule}, not true or false"
     if isinstance(value, str):
-        return f"{rule}, a number without quotes"
+        comma = comma_words(value)
+        return f"{rule}; {comma}" if comma else f"{rule}, a number without quotes"
     if isinstance(value, float) and (value != value or abs(value) == float("inf")):
         return f"{rule}, a finite number"
     return rule if isinstance(value, int | float) else f"{rule}, a number"

@@ -7,6 +7,7 @@ cannot be written the kernel is compiled for this run only, and says so.
 from __future__ import annotations
 
 import sys
+import threading
 from collections.abc import Callable
 from types import ModuleType
 from typing import Any
@@ -18,6 +19,7 @@ Kernel = Callable[..., None]
 #: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
 ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f2"
 _loaded: dict[str, Kernel] = {}
+_loading = threading.Lock()
 
 
 def kernel_name(text: str) -> str:
@@ -34,17 +36,22 @@ def is_cached(text: str) -> bool:
 def load_kernel(text: str) -> tuple[Kernel, list[str]]:
     """The compiled `advance` of a printed source, and notes for the person (empty when all went well)."""
     name = kernel_name(text)
-    if name not in _loaded:
-        # numba looks up the names a function uses in its module, so there has to be one.
-        module = ModuleType(f"_beltspring_{name}")
-        sys.modules[module.__name__] = module
-        exec(compile(text, f"<{name}>", "exec"), module.__dict__)
-        kernel: Kernel = module.advance
-        keep_between_runs(kernel, lambda signature: name)
-        _make(kernel)
-        _loaded[name] = kernel
+    with _loading:  # threads that ask for the same one get the same one, compiled once
+        if name not in _loaded:
+            _loaded[name] = _loaded_afresh(name, text)
     said = trouble()
     return _loaded[name], [said] if said else []
+
+
+def _loaded_afresh(name: str, text: str) -> Kernel:
+    # numba looks up the names a function uses in its module, so there has to be one.
+    module = ModuleType(f"_beltspring_{name}")
+    sys.modules[module.__name__] = module
+    exec(compile(text, f"<{name}>", "exec"), module.__dict__)
+    kernel: Kernel = module.advance
+    keep_between_runs(kernel, lambda signature: name)
+    _make(kernel)
+    return kernel
 
 
 def _make(kernel: Kernel) -> None:

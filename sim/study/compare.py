@@ -23,6 +23,7 @@ from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
 from ..scenario.load import with_changes, with_variant
 from ..scenario.schema import Scenario
+from .report import Report
 from .rounded import cost_of_shaping, roundest_m
 from .verdict import best_first, best_of, verdict_words
 
@@ -48,21 +49,25 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """labels, outcomes, stiffness_n_m, judged: one entry a design, in the order asked; stiffness of the held tool in
-    (X, Y), None where ideal; judged ringing, all at the first one's shares of their speed.
+    """labels, reports, stiffness_n_m: one entry a design, in the order asked; stiffness of the held tool in (X, Y), None
+    where ideal. The reports carry the judged ringing, all at the first one's shares of their speed.
 
     sentences: what differs and what that does, in words.  order: numbers of the designs, best first.  best: the number
     of the design to take, None where nothing was judged.
     """
 
     labels: tuple[str, ...]
-    outcomes: tuple[Outcome, ...]
+    reports: tuple[Report, ...]
     stiffness_n_m: tuple[tuple[float | None, float | None], ...]
     differences: tuple[Difference, ...]
     sentences: tuple[str, ...]
-    judged: tuple[Judged | None, ...]
     order: tuple[int, ...]
     best: int | None
+
+    @property
+    def judged(self) -> tuple[Judged | None, ...]:
+        """Judged ringing of each design."""
+        return tuple(r.judged for r in self.reports)
 
 
 def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
@@ -123,8 +128,9 @@ def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
     return found
 
 
-def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
-    """What several outcomes of the same move say together; at least one."""
+def compare(labels: Sequence[str], reports: Sequence[Report]) -> Comparison:
+    """What several reports of the same move say together; at least one. They are judged anew, all at the same speeds."""
+    outcomes = [r.outcome for r in reports]
     stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
     differences = _differences(outcomes)
     judged = judge_outcomes(outcomes)
@@ -133,7 +139,8 @@ def compare(labels: Sequence[str], outcomes: Sequence[Outcome]) -> Comparison:
     follows = _what_follows(labels, outcomes, stiffness)
     verdict = verdict_words(labels, outcomes, judged, best)
     sentences = (_what_differs(_changed(differences, outcomes)), *verdict, *follows)
-    return Comparison(tuple(labels), tuple(outcomes), stiffness, differences, sentences, tuple(judged), order, best)
+    told = tuple(r.judged_as(its) for r, its in zip(reports, judged, strict=True))
+    return Comparison(tuple(labels), told, stiffness, differences, sentences, order, best)
 
 
 def tool_stiffness(system: System, outcome: Outcome) -> tuple[float | None, float | None]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse import Analysis
-from ..analyse.path import AskedPath, PathError, asked_path
+from ..analyse.path import PathError
 from ..analyse.reading import duration
 from ..analyse.ringing import SILENT_M
 from ..chain.buzz import Buzz, buzz_words
@@ -27,9 +27,11 @@ from ..parts.completed import completed_toml
 from ..parts.design import Design
 from ..plan.build import MotionPlan
 from ..plan.rounding import shaping_notes
+from ..scenario.motion import motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .ways import Way, ways_of
 
 Array = NDArray[np.float64]
 
@@ -152,11 +154,6 @@ class Report:
         """How far the tool strays from the asked path; None where nothing was simulated."""
         return self.analysis.path if len(self.trace.t_s) else None
 
-    @cached_property
-    def asked_path(self) -> AskedPath:
-        """The path asked for, as it was recorded."""
-        return asked_path(self.trace, self.plan)
-
     # In words
 
     @cached_property
@@ -224,6 +221,16 @@ class Report:
             ModeReport(mode, (float(bands[k][0]), float(bands[k][1])), tuple(told.get(k, ())))
             for k, mode in enumerate(self.outcome.modes)
         )
+
+    @cached_property
+    def ways(self) -> tuple[Way, ...]:
+        """The same modes as ways to swing, after a jump of the set acceleration: who moves, what holds, what helps."""
+        return ways_of(self.outcome, self.acceleration_m_s2)
+
+    @property
+    def acceleration_m_s2(self) -> float:
+        """As set for the move."""
+        return float(motion_limits(self.scenario).acceleration_m_s2)
 
     @cached_property
     def main_modes(self) -> tuple[ModeReport, ...]:

@@ -35,7 +35,7 @@ def spread_comparison(
     seed: int = SEED,
 ) -> Spreading:
     """How sure a comparison is. See `spreads`."""
-    found = spreads([o.scenario for o in comparison.outcomes], count, seed, executor, told)
+    found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told)
     pairs = tuple(paired(one, found[0]) for one in found[1:])
     best, other = comparison.best, _other(comparison)
     if best is None or other is None:

@@ -19,11 +19,17 @@ class Stretch:
     resting: tuple[bool, bool, bool]
     breakpoints: np.ndarray
     place: Callable[[np.ndarray], np.ndarray]
+    bends: tuple[float, ...] = ()
 
     def asked(self, t):
         return self.place(np.asarray(t))
 
     commanded = asked
+
+    def corners(self):
+        """Where it begins, and whatever `bends` inside (s): between those the path is straight."""
+        times = np.array([self.t0, *(t for t in self.bends if self.t0 < t < self.t1)])
+        return times, self.place(times)
 
 
 @dataclass
@@ -112,7 +118,7 @@ def trace_of(
                 out[:, axis] += deviation(t)
         return out
 
-    t = np.arange(0.0, plan.duration_s + step / 2, step)
+    t = np.minimum(np.arange(0.0, plan.duration_s + step / 2, step), plan.duration_s)
     names = ("tool_x", "tool_y", "tool_z")
     stretches = []
     for w in plan.stretches():
@@ -132,6 +138,7 @@ class Made:
     """What the tests make their runs from."""
 
     plan = CornerPlan
+    stretch = Stretch
     sprung = staticmethod(sprung)
     trace = staticmethod(trace_of)
     slip = Slip

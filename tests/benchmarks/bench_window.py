@@ -19,7 +19,7 @@ from beltspring.viz.window.app import App
 from beltspring.viz.window.runs import run_changed
 
 SIZES = ((1280, 800), (1920, 1080))
-SCREENS = ("mixing", "ringing", "compare", "print")
+SCREENS = ("mixing", "ringing", "moves", "compare", "print")
 REACH_MS = {(1280, 800): 12.0, (1920, 1080): 16.7}
 
 

@@ -121,10 +121,11 @@ def test_a_mode_too_damped_for_a_kind_says_which_to_take() -> None:
 def test_four_shapers_tell_what_each_leaves_and_costs() -> None:
     """The shipped comparison: off by 15 % zero-vibration leaves more, the others hardly mind but lag twice as long."""
     from beltspring.sim.study.compare import compare, variants_of
+    from beltspring.sim.study.report import Report
 
     designs = variants_of(load_scenario("four-shapers"))
     outcomes = [simulate_scenario(d.scenario) for d in designs]
-    told = compare([d.label for d in designs], outcomes)
+    told = compare([d.label for d in designs], [Report(o) for o in outcomes])
     peak = {
         label: max(r.peak_m for r in o.analysis.ringing.values() if r is not None)
         for label, o in zip(told.labels, outcomes, strict=True)

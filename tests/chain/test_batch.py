@@ -15,6 +15,7 @@ from beltspring.sim.chain.stand import Criteria, bench_of
 from beltspring.sim.chain.torque import torque_shares
 from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import load_scenario, with_changes
+from beltspring.sim.scenario.names import DETAILS
 
 from tests.support import shipped, workshop
 
@@ -44,9 +45,8 @@ def agree(trials, outcome: Outcome) -> None:
     assert trials.whole[0] == (outcome.trace.stopped_at_s is None)
 
 
-@pytest.mark.parametrize(
-    ("layout", "detail"), [(layout, detail) for layout in sorted(LAYOUTS) for detail in sorted(LAYOUTS[layout].details)]
-)
+@pytest.mark.parametrize("detail", DETAILS)
+@pytest.mark.parametrize("layout", sorted(LAYOUTS))
 def test_a_layouts_batch_is_its_run(layout, detail):
     scenario = with_changes(workshop(layout), {"detail": detail})
     ready = prepare(scenario)

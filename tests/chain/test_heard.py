@@ -10,6 +10,7 @@ from beltspring.sim.chain.heard import sounding
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.model.modes import modes
 from beltspring.sim.study.compare import compare, variants_of, varied
+from beltspring.sim.study.report import run
 
 from tests.support import bare, shipped, textbook
 
@@ -78,7 +79,7 @@ def _growing(outcome: Outcome) -> list[int]:
 def test_a_comparison_says_which_part_rings():
     plain = shipped("desk-corexy-slot", {"move.settle_ms": 400})
     soft, hard = varied(plain, ["feet.part=feet-rubber,feet-hard"])
-    said = compare([soft.label, hard.label], [simulate_scenario(d.scenario) for d in (soft, hard)]).sentences
+    said = compare([soft.label, hard.label], [run(d.scenario) for d in (soft, hard)]).sentences
     assert any(s.startswith("feet-rubber: ") and "the whole machine on its feet (" in s for s in said)
     assert any(s.startswith("feet-hard: ") and "the frame on its corners (" in s for s in said)
 

@@ -9,6 +9,7 @@ import pytest
 from beltspring.sim.check.check import check
 from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import load_scenario, scenario_of
+from beltspring.sim.scenario.names import DETAILS
 from beltspring.sim.scenario.source import shipped_scenarios
 from beltspring.viz.cli import main
 
@@ -22,7 +23,8 @@ def test_a_shipped_scenario_passes(name):
     assert [f for f in report.findings if f.severity == "stop"] == []
 
 
-@pytest.mark.parametrize(("layout", "detail"), [(name, d) for name, one in LAYOUTS.items() for d in one.details])
+@pytest.mark.parametrize("detail", DETAILS)
+@pytest.mark.parametrize("layout", LAYOUTS)
 def test_a_machine_with_nothing_but_defaults_passes_and_no_belt_rubs(layout, detail):
     space = {"x_mm": 180, "y_mm": 180, "z_mm": 180}
     tree = {"title": "Defaults", "layout": layout, "detail": detail, "space": space, "move": {"pattern": "square"}}

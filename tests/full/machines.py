@@ -43,4 +43,5 @@ FRICTIONLESS = {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed"
 def desk(layout: str = "corexy", changes: Mapping[str, Any] | None = None) -> Any:
     """The desk machine of any layout at full detail, as a scenario."""
     open_ = OPEN if layout == "moving-bed" else {}  # two columns hold no sheets
-    return shipped("desk-corexy", DESK | open_ | {"layout": layout} | dict(changes or {}))
+    tall = {"frame.height_mm": 620} if layout == "delta" else {}  # arms ask for columns
+    return shipped("desk-corexy", DESK | open_ | tall | {"layout": layout} | dict(changes or {}))

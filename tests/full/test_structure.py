@@ -16,12 +16,12 @@ from beltspring.sim.simulate.steps import corner_poses, longest_step
 
 from tests.full.machines import FRICTIONLESS, desk, rigid_model
 from tests.full.test_energy import stored
-from tests.support import FULL_LAYOUTS, OPEN, Array, machine_of, model_of, plan_of
+from tests.support import ALL_LAYOUTS, OPEN, Array, machine_of, model_of, plan_of
 
 OFF = np.array([0.03, -0.04, 0.0])  # off mid-reach, m
 
 
-@pytest.mark.parametrize("layout", FULL_LAYOUTS)
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_mass_and_stiffness_are_symmetric_and_positive(layout):
     s = model_of(desk(layout))
     k = s.linear_stiffness(s.rest(s.middle + OFF))
@@ -32,7 +32,7 @@ def test_mass_and_stiffness_are_symmetric_and_positive(layout):
     assert np.linalg.eigvalsh(k / np.outer(size, size)).min() > 0
 
 
-@pytest.mark.parametrize("layout", FULL_LAYOUTS)
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_force_is_the_gradient_of_what_is_stored(layout):
     # Fourth-order central differences of the energy, motors without field, at a place off the middle with all coordinates
     # stirred: leaving the slide's own terms out of a guide would show as 6e-4.
@@ -58,13 +58,13 @@ def whole_machine(s: System, q: Array, turn: Array, shift: Array) -> Array:
         if len(at) == 6:
             out[at[:3]] = shift + np.cross(turn, np.array(body.centre) + moved[body.name])
             out[at[3:]] = turn
-    for i, name in enumerate(s.dof_names):
-        if name.startswith("rotor"):
-            out[i] = turn[2]
+    for motor in machine.motors:  # a belt lies across the shaft of its motor
+        shaft = next(b.axes[2] for b in machine.belts if motor.wheel in [w.wheel for w in b.wraps])
+        out[s.dof_names.index(f"rotor {motor.name}")] = turn @ shaft
     return out
 
 
-@pytest.mark.parametrize("layout", FULL_LAYOUTS)
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_moving_the_whole_machine_costs_nothing(layout):
     # Feet off: no joint is bent, no belt pulled, and the tool stays where it is over the work.
     s = model_of(desk(layout))
@@ -76,19 +76,22 @@ def test_moving_the_whole_machine_costs_nothing(layout):
                 before, after = joint.deflection(q)[0], joint.deflection(q + small)[0]
                 assert np.abs(after - before).max() < 1e-15
             assert max(abs(float(r.row @ small)) for r in s.runs) < 1e-15
+            # Arms are long before they are stretched: a turn of 1e-6 costs their length its square.
+            assert max([abs(a.at(q + small)[1] - a.length_m) for a in s.arms], default=0.0) < 1e-12
             held = np.array([t if moves else 0.0 for t, moves in zip(s.tool_at(q + small) - s.tool_at(q), s.tool_moves,
                                                                      strict=True)])  # fmt: skip
             # Second order in what the tool has moved and the turn: the work turns under it.
             assert np.abs(held[:2]).max() < 1e-12
 
 
-@pytest.mark.parametrize("layout", FULL_LAYOUTS)
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_rigid_travel_costs_nothing(layout):
     s = model_of(desk(layout))
     q = s.rest(s.middle + OFF)
     for joint in s.joints:
         assert np.abs(joint.deflection(q)[0]).max() < 1e-15
     assert max(abs(float(r.row @ q)) for r in s.runs) < 1e-15
+    assert max([abs(a.at(q)[1] - a.length_m) for a in s.arms], default=0.0) < 1e-15
     assert s.tool_at(q)[:2] == pytest.approx((s.middle + OFF)[:2], abs=1e-15)
 
 
@@ -98,6 +101,16 @@ def test_a_corexy_has_twenty_six_coordinates():
     assert [sum(n.startswith(f"{b} ") for n in s.dof_names) for b in ("base", "frame", "gantry", "carriage", "rotor")] == [
         6, 6, 6, 6, 2,
     ]  # fmt: skip
+
+
+def test_a_tool_on_arms_has_thirty_nine():
+    s = model_of(desk("delta"))
+    assert s.n == 39
+    counts = [
+        sum(n.startswith(f"{b} ") for n in s.dof_names) for b in ("base", "frame", "effector", "carriage", "rotor")
+    ]
+    assert counts == [6, 6, 6, 18, 3]
+    assert len(s.arms) == 6
 
 
 def largest_eigenvalue(s: System, q: Array) -> float:

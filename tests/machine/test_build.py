@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from beltspring.sim.errors import MachineError
 from beltspring.sim.machine.build import sway_stiffness
-from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import scenario_of
 
 from tests.support import ALL_LAYOUTS, LINEAR_LAYOUTS, bare, machine_of, model_of, workshop
@@ -103,7 +102,6 @@ def test_the_default_frame_has_room(layout, reach_mm, carriage_mm):
     tree = {
         "title": "little written",
         "layout": layout,
-        "detail": LAYOUTS[layout].details[-1],
         "space": {"x_mm": x_mm, "y_mm": y_mm if layout in LINEAR_LAYOUTS else x_mm, "z_mm": 100},
         "carriage": {"width_mm": carriage_mm},
         "move": {"pattern": "step"},

@@ -5,6 +5,7 @@ from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.left_out import left_out, left_out_words
 from beltspring.sim.study.compare import compare, varied
+from beltspring.sim.study.report import run
 
 from tests.support import shipped, textbook
 
@@ -38,8 +39,8 @@ def test_a_run_says_it_last_in_one_line_of_eighty():
 def test_a_comparison_says_it_once_and_of_the_design_it_holds_for():
     def told(scenario, vary):
         designs = varied(scenario, [vary])
-        outcomes = [simulate_scenario(d.scenario) for d in designs]
-        return [s for s in compare([d.label for d in designs], outcomes).sentences if "leaves out" in s]
+        reports = [run(d.scenario) for d in designs]
+        return [s for s in compare([d.label for d in designs], reports).sentences if "leaves out" in s]
 
     assert told(textbook("desk-corexy"), "belts.pretension_n=15,20") == [
         left_out_words(build_machine(textbook("desk-corexy")))

@@ -38,17 +38,19 @@ def room_of(module: Path) -> str:
 
 
 def tests_of(module: Path) -> list[str]:
-    """The mirrored folder, and what of the shared rooms imports the module by name."""
+    """The mirrored folder, those tests first that name the module, and what of the shared rooms imports it by name."""
     room = room_of(module)
-    own = ROOT / "tests" / room
-    out = [f"tests/{room}"] if own.is_dir() else []
     dotted = ".".join(module.relative_to(ROOT).with_suffix("").parts)
     named = re.compile(rf"beltspring\.{re.escape(dotted)}\b")
+
+    def names_it(path: Path) -> bool:
+        return path.stem == f"test_{module.stem}" or bool(named.search(path.read_text(encoding="utf-8")))
+
+    own = sorted((ROOT / "tests" / room).rglob("test_*.py")) + sorted((ROOT / "tests").glob(f"test_{room}.py"))
+    out = sorted(own, key=lambda path: not names_it(path))
     for folder in SHARED:
-        for path in sorted((ROOT / "tests" / folder).glob("test_*.py")):
-            if named.search(path.read_text(encoding="utf-8")):
-                out.append(str(path.relative_to(ROOT)))
-    return out
+        out += [path for path in sorted((ROOT / "tests" / folder).glob("test_*.py")) if names_it(path)]
+    return [str(path.relative_to(ROOT)) for path in out]
 
 
 class Bench:

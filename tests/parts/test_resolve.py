@@ -351,17 +351,30 @@ def _leaves(tree: dict[str, Any]) -> list[tuple[str, Any]]:
     return [leaf for k, v in tree.items() for leaf in (_leaves(v) if isinstance(v, dict) else [(k, v)])]
 
 
-def test_a_completed_file_keeps_what_the_machine_computes_open(small: dict[str, Any]) -> None:
-    """Written as a value, a computed mass would stay as it is when a part changes later."""
-    scenario = scenario_of(small, "bench.toml")
+def test_a_completed_file_keeps_open_what_nobody_wrote(small: dict[str, Any]) -> None:
+    """Written as a value, a part's number or a computed mass would stay as it is when a part changes later."""
+    scenario = scenario_of(small | {"belts": {"part": "belt-2mm-6-glass", "ea_n": 15500}}, "bench.toml")
     d = resolve(scenario, AB)
     at = [o.key for o in d.origins].index("gantry.mass_g")
     d.origins[at] = Origin("gantry.mass_g", 412.5, "computed", "rods over 260 mm")
     text = completed_toml(scenario, d)
     assert "# mass_g = 412.5  # computed: rods over 260 mm" in text
-    assert "mass_g" not in tomllib.loads(text)["gantry"]
+    assert "# mass_g_m = 7.2  # part belt-2mm-6-glass" in text
+    assert '# detail = "full"  # default' in text
+    tree = tomllib.loads(text)
+    assert tree["belts"] == {"part": "belt-2mm-6-glass", "ea_n": 15500}
+    assert tree["gantry"] == {}
     written = scenario_of(small | {"gantry": {"mass_g": 400}}, "bench.toml")
     assert tomllib.loads(completed_toml(written, resolve(written, AB)))["gantry"]["mass_g"] == 400
+
+
+def test_a_part_changed_in_a_completed_file_brings_its_own_numbers(small: dict[str, Any]) -> None:
+    scenario = scenario_of(small | {"belts": {"part": "belt-2mm-6-glass"}}, "bench.toml")
+    text = completed_toml(scenario, resolve(scenario, AB))
+    edited = scenario_of(tomllib.loads(text.replace("belt-2mm-6-glass", "belt-2mm-9-steel")), "edited.toml")
+    bought = scenario_of(small | {"belts": {"part": "belt-2mm-9-steel"}}, "bench.toml")
+    assert same(resolve(edited, AB), resolve(bought, AB))
+    assert resolve(edited, AB).belts["a"].ea_n != resolve(scenario, AB).belts["a"].ea_n
 
 
 def test_a_variant_laid_over_is_written_out_and_the_others_left_behind(small: dict[str, Any]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -36,6 +37,29 @@ def test_no_other_door_lets_it_in(command, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert main([command, "spring-mass", *SETS, "--quiet"]) == 2
     assert "run --long" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["limits", "spread"])
+def test_many_short_runs_are_a_long_job_too(command, tmp_path, capsys, monkeypatch):
+    # One run of it is a matter of seconds; a hundred and more of them are not.
+    sets = [f"--set={key}={value}" for key, value in {"move.repeats": 200, "move.settle_ms": 5000}.items()]
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(burden_, "MOST_S", 5.0)
+    assert main([command, "spring-mass", *sets, "--out", "out", "--quiet"]) == 2
+    said = capsys.readouterr().err
+    assert f"`{command}` of this move would take about" in said
+    assert f"beltspring {command} --long" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_as_many_runs_take_as_many_times_as_long(monkeypatch):
+    monkeypatch.setattr(burden_, "WORTH_TIMING", 1)
+    monkeypatch.setattr(burden_, "run", lambda *_: SimpleNamespace(wall_s=0.5, steps=1000))
+    ready = prepare(shipped("desk-corexy"))
+    once, often = ready.burden_of(1), ready.burden_of(40)
+    assert often.steps == pytest.approx(40 * once.steps)
+    assert often.seconds == pytest.approx(40 * once.seconds)
+    assert often.memory_bytes == once.memory_bytes
 
 
 def test_trace_csv_counts_by_its_size():

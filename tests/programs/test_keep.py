@@ -35,7 +35,7 @@ def pair(following, monkeypatch):
         bins = RippleBins(1e-3)
         meter = PathMeter(ready.plan, keeper, (bins,))
         trace = run(ready.system, ready.plan, keep=meter)
-        out.append((trace, analyse(trace, ready.plan, meter.error(trace), bins.map())))
+        out.append((trace, analyse(trace, ready.plan, meter.error(trace.off_path), bins.map())))
     return out
 
 

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from beltspring.sim.analyse.path import meter as metering
 from beltspring.sim.analyse.path import path_error
-from beltspring.sim.analyse.path.meter import PathMeter, _fewer, corners, measure
+from beltspring.sim.analyse.path.error import MeanSquare
+from beltspring.sim.analyse.path.meter import PathMeter, _fewer
 from beltspring.sim.chain.chain import prepare, simulate_prepared
 from beltspring.sim.simulate.keep import KeepAll
 from beltspring.sim.simulate.run import run
@@ -36,7 +37,7 @@ def arcs(following):
 
 def test_on_the_path_there_is_no_error(arcs):
     trace, plan = arcs
-    found = measure(moved(trace, 0.0), plan)
+    found = path_error(moved(trace, 0.0), plan)
     assert found.across_max_m < 1.1e-7  # chords of arcs stay within 0.1 um
     assert found.along_max_m < 1e-6
 
@@ -52,7 +53,7 @@ def test_off_an_arc_it_is_the_change_of_radius(arcs):
     assert on_arc.sum() > 50
     outward = from_centre / np.hypot(*from_centre.T)[:, None]
     for off_m in (30e-6, -30e-6):
-        found = measure(moved(trace, off_m * outward), plan)
+        found = path_error(moved(trace, off_m * outward), plan)
         assert found.across_m[on_arc] == pytest.approx(abs(off_m), abs=1.5e-7)
 
 
@@ -66,7 +67,7 @@ def test_against_every_pair_of_place_and_line(following):
     trace = simulate_prepared(ready).trace
     shift = rng.normal(0, 20e-6, (len(trace.t_s), 2))
     off = moved(trace, shift)
-    found = measure(off, ready.plan)
+    found = path_error(off, ready.plan)
     corner = np.concatenate([[[0.0, 0.0]], points / 1e3])
     a, run_ = corner[:-1], np.diff(corner, axis=0)
     gap = off.tool[:, None, :2] - a
@@ -81,13 +82,28 @@ def test_against_every_pair_of_place_and_line(following):
     assert found.across_m[arrived] == pytest.approx(np.hypot(*shift[arrived].T), abs=1e-9)
 
 
-def test_a_pattern_measured_either_way_is_the_same():
-    ready = prepare(shipped("desk-corexy", {"move.pattern": "zigzag"}))
-    trace = simulate_prepared(ready).trace
-    by_legs, by_segments = path_error(trace, ready.plan), measure(trace, ready.plan)
-    assert by_segments.across_m == pytest.approx(by_legs.across_m, abs=1e-9)
-    assert by_segments.along_m == pytest.approx(by_legs.along_m, abs=1e-9)
-    assert by_segments.across_rms_m == pytest.approx(by_legs.across_rms_m, rel=1e-3)
+@pytest.mark.parametrize("pattern", ["zigzag", "square", "circle"])
+def test_what_is_measured_on_the_way_and_afterwards_is_the_same_to_the_bit(pattern):
+    shaped = {f"motion.shaper.{a}.{k}": v for a in "xy" for k, v in (("kind", "zero-vibration"), ("frequency_hz", 60))}
+    ready = prepare(shipped("desk-corexy", {"move.pattern": pattern} | shaped))
+    outcome = simulate_prepared(ready)
+    on_the_way, afterwards = outcome.analysis.path, path_error(outcome.trace, ready.plan)
+    for name in ("across_m", "along_m", "foot_m", "direction", "asked_m"):
+        assert np.array_equal(getattr(on_the_way, name), getattr(afterwards, name)), name
+    for name in ("across_max_m", "across_rms_m", "along_max_m", "along_rms_m", "worst_s", "own_max_m", "delay_max_m"):
+        assert getattr(on_the_way, name) == getattr(afterwards, name), name
+
+
+def test_the_mean_of_squares_is_that_of_the_lines_between_the_rows():
+    """A line from 0 to 1 over half the time, then 1: by rows however spaced, the trapezoids of the squares (by hand)."""
+    t, v = np.array([0.0, 1.0, 2.0, 4.0]), np.array([[0.0], [0.5], [1.0], [1.0]])
+    whole, parts = MeanSquare(1), MeanSquare(1)
+    whole.add(t, v)
+    for k in range(4):
+        parts.add(t[k : k + 1], v[k : k + 1])
+    assert whole.root() == pytest.approx([math.sqrt((0.125 + 0.625 + 2.0) / 4.0)])
+    assert np.allclose(parts.root(), whole.root(), rtol=1e-15)
+    assert MeanSquare(2).root().tolist() == [0.0, 0.0]
 
 
 def test_a_rounded_corner_is_as_far_off_as_its_tolerance():
@@ -116,14 +132,14 @@ def test_the_stretch_length_does_not_matter(following):
                 return ready.plan.stretches(longest)
 
         meter = PathMeter(ready.plan, KeepAll())
-        found.append(meter.error(run(ready.system, Cut(), keep=meter)))
+        found.append(meter.error(run(ready.system, Cut(), keep=meter).off_path))
     assert found[0].across_max_m == pytest.approx(found[1].across_max_m, abs=2e-9)
     assert found[0].along_rms_m == pytest.approx(found[1].along_rms_m, rel=1e-3)
 
 
 def test_corners_of_a_program_are_its_points(following):
     ready = prepare(following("G21 G90 F3000\nG1 X10\nG1 X10 Y20\nG0 X30\nG1 Y0\n"))
-    points = np.concatenate([corners(stretch)[1][:, :2] for stretch in ready.plan.stretches()])
+    points = np.concatenate([stretch.corners()[1][:, :2] for stretch in ready.plan.stretches()])
     for wanted in ((0, 0), (10, 0), (10, 20), (30, 20), (30, 0)):
         assert np.hypot(*(points - np.array(wanted) / 1e3).T).min() < 1e-12
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from beltspring.sim.simulate.run import run
 
-from tests.support import FULL_LAYOUTS, model_of, plan_of, shipped, workshop
+from tests.support import ALL_LAYOUTS, model_of, plan_of, shipped, workshop
 
 #: A short move, so that the readable loop, ten thousand times slower, is done in a second.
 SHORT: dict[str, Any] = {"detail": "full", "move.pattern": "step", "move.size_mm": 3, "move.settle_ms": 10}
@@ -47,7 +47,7 @@ def assert_same(scenario: Any) -> Any:
     return a
 
 
-@pytest.mark.parametrize("layout", FULL_LAYOUTS)
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
 def test_both_loops_are_one_for_every_layout(layout):
     assert_same(workshop(layout, SHORT))
 

@@ -9,6 +9,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -288,3 +290,58 @@ for loop in ("generated", "reference"):
     assert len(runs) == 4
     for name, tool in runs.items():
         assert np.abs(tool - runs["plain-reference"]).max() < 1e-9, name
+
+
+def test_a_symbol_nobody_has_is_compiled_afresh_and_does_not_end_the_process(filled, monkeypatch):
+    # Machine code that calls what this process does not hold would end it, without a word, when it is first linked.
+    first = small_run()
+    forget(monkeypatch)
+    (path,) = filled.glob("loop_*.code")
+    outside, reduced = pickle.loads(caches.kept(path.stem) or b"")
+    assert "NRT_adapt_ndarray_from_python" in outside
+    caches.keep(path.stem, pickle.dumps(((*outside, "nobody_has_this"), reduced)))
+    assert small_run().tool.tobytes() == first.tool.tobytes()
+    again, _ = pickle.loads(caches.kept(path.stem) or b"")
+    assert again == outside
+
+
+def test_a_warm_run_does_not_load_what_only_compiling_needs(process_of_a_run, tmp_path):
+    code, _, said, folder = process_of_a_run()
+    assert (code, said) == (0, "")
+    script = (
+        "import sys; from beltspring.viz.cli import main; main(['run', 'spring-mass', '--json']);"
+        "print([m for m in ('numba.np.arraymath', 'numba.np.linalg', 'scipy.linalg') if m in sys.modules], file=sys.stderr)"
+    )
+    settings = dict(os.environ, BELTSPRING_CACHE=str(folder))
+    made = subprocess.run([sys.executable, "-c", script], env=settings, cwd=tmp_path, capture_output=True, text=True)
+    assert made.stderr.split() == ["[]"]
+
+
+@pytest.mark.parametrize("asked", [np.zeros(3), np.zeros((4, 4))[::2, ::2], 1.5])
+def test_no_thread_asks_for_a_type_while_another_compiles(asked):
+    # The first function compiled fills the table of types that the question walks through.
+    from beltspring.sim import compiled as how
+    from numba.core.compiler_lock import global_compiler_lock
+
+    @how.compiled
+    def itself(x: Any) -> Any:
+        return x
+
+    answered = threading.Event()
+
+    def ask() -> None:
+        itself.typeof_pyval(asked)
+        answered.set()
+
+    other = threading.Thread(target=ask)
+    with global_compiler_lock:
+        other.start()
+        assert not answered.wait(0.2)
+    assert answered.wait(10)
+    other.join()
+
+
+def test_threads_that_ask_for_the_same_kernel_get_one(filled):
+    with ThreadPoolExecutor(4) as pool:
+        kernels = list(pool.map(lambda _: kernel_cache.load_kernel(text())[0], range(4)))
+    assert len({id(kernel) for kernel in kernels}) == 1

@@ -53,7 +53,7 @@ def test_each_thing_is_worked_out_once(report, monkeypatch):
     # What thirteen more runs say is known already; asking for it is counted all the same.
     known = {"judge_outcome": lambda _outcome: report.judged}
     for name in (
-        "asked_path", "judge_outcome", "judged_words", "buzz_words", "shaping_notes", "seen", "check", "answers",
+        "judge_outcome", "judged_words", "buzz_words", "shaping_notes", "seen", "check", "answers",
         "run_facts", "mixing", "left_out",
     ):  # fmt: skip
         counted = Mock(side_effect=known.get(name, getattr(module, name)))

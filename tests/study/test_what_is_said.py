@@ -11,7 +11,7 @@ import pytest
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
 from beltspring.sim.plan.build import MotionPlan
 from beltspring.sim.study.compare import compare, varied
-from beltspring.sim.study.report import Report
+from beltspring.sim.study.report import Report, run
 from beltspring.viz.charts.panels import result_rows
 from beltspring.viz.charts.shown import Shown
 
@@ -62,16 +62,16 @@ def test_with_shapers_too_the_distance_is_that_to_the_square(tolerance_mm):
 def test_the_quietest_design_is_not_praised_for_its_round_corners():
     plain = shipped("desk-corexy", {f"motion.shaper.{a}": {"kind": "one-hump", "frequency_hz": 60} for a in "xy"})
     designs = varied(plain, ["motion.shaper.x.frequency_hz=15,60"])
-    told = compare([d.label for d in designs], [simulate_scenario(d.scenario) for d in designs])
+    told = compare([d.label for d in designs], [run(d.scenario) for d in designs])
     warned = [s for s in told.sentences if s.startswith("But the shapers of ")]
-    peaks = [max(r.peak_m for r in o.analysis.ringing.values() if r) for o in told.outcomes]
+    peaks = [max(r.peak_m for r in o.analysis.ringing.values() if r) for o in told.reports]
     assert len(warned) == 1
     quiet = int(np.argmin(peaks))
     assert f"of {told.labels[quiet]} round corners by" in warned[0]
-    assert f"{1e6 * told.outcomes[quiet].analysis.path.across_max_m:.0f} µm off the line" in warned[0]
+    assert f"{1e6 * told.reports[quiet].analysis.path.across_max_m:.0f} µm off the line" in warned[0]
     # Without shapers nothing is rounded.
     hard = varied(shipped("desk-corexy"), ["belts.pretension_n=15,30"])
-    assert not [s for s in compare(["a", "b"], [simulate_scenario(d.scenario) for d in hard]).sentences if "round" in s]
+    assert not [s for s in compare(["a", "b"], [run(d.scenario) for d in hard]).sentences if "round" in s]
 
 
 def test_a_frequency_raised_by_guides_that_stick_is_explained():

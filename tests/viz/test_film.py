@@ -60,7 +60,7 @@ def test_progress_and_interruption(desk, tmp_path):
 def test_what_cannot_be_filmed(desk, tmp_path, monkeypatch):
     with pytest.raises(InputError, match=r"\.mp4 or \.gif"):
         film_jobs([desk], tmp_path / "x.avi")
-    with pytest.raises(InputError, match="mixing, ringing, compare, print"):
+    with pytest.raises(InputError, match="mixing, ringing, moves, compare, print"):
         film_jobs([desk], tmp_path / "x.mp4", screen="wall")
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(InputError, match="beltspring\\[video\\]"):

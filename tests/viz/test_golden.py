@@ -20,7 +20,7 @@ from tests.viz.conftest import DESK
 from tests.viz.drawn import drawn_result
 
 GOLDEN = Path(__file__).parent / "golden"
-SCREENS = ("mixing", "ringing", "compare", "print")
+SCREENS = ("mixing", "ringing", "moves", "compare", "print")
 #: At most this share of pixels may differ by more than OFF in any channel.
 SHARE, OFF = 0.001, 8
 

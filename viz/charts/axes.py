@@ -21,6 +21,8 @@ from ..draw.theme import Colour, Look, mix
 
 Array = NDArray[np.float64]
 
+FULL_PX, TO_COME_PX = 2.4, 1.5  # widths of a curve up to the clock and beyond it, at scale 1
+
 
 def nice_step(span: float, most: int) -> float:
     """The smallest of 1, 2, 5 times a power of ten that cuts `span` into at most `most` parts."""
@@ -128,16 +130,16 @@ class TimePlot:
                 tt, vv = column_extremes(t, v, self.time.back(row.x), self.time.back(row.right), 2 * row.w)
                 points = np.asarray(self.time(tt)) - rect.x, np.clip(np.asarray(value(vv)), box.y - 2, box.bottom + 2)
                 full_curves.append((*points, colour))
-                faded_curves.append((*points, look.theme.faded(colour)))
-        self._full = curve_image(look, rect.size, ground, full_curves)
-        self._faded = curve_image(look, rect.size, ground, faded_curves)
+                faded_curves.append((*points, look.theme.faded(colour, look.theme.to_come)))
+        self._full = curve_image(look, rect.size, ground, full_curves, FULL_PX)
+        self._faded = curve_image(look, rect.size, ground, faded_curves, TO_COME_PX)
         self._key = key
 
     def put(self, target: pygame.Surface, rect: pygame.Rect, now_s: float | None) -> None:
-        """The curves up to the clock full, from there faded; all full without a clock."""
+        """The curves up to the clock full, from there fainter; all full without a clock, or before it first moves."""
         assert self._full is not None
         assert self._faded is not None
-        if now_s is None:
+        if now_s is None or now_s <= 0.0:
             target.blit(self._full, rect.topleft)
             return
         split = int(np.clip(round(float(self.time(now_s))), rect.x, rect.right)) - rect.x

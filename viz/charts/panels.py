@@ -10,6 +10,7 @@ from beltspring.sim import OFF_LINE
 from beltspring.sim.machine.machine import Machine
 
 from ..draw import text
+from ..draw.belt_colours import belt_colour
 from ..draw.belts import SLACK_BELOW_N, THICKER, THINNEST
 from ..draw.canvas import Layer, rounded
 from ..draw.machine import MachineView
@@ -73,7 +74,7 @@ def tension_list_of(
         return
     y = rect.y
     for k, belt in enumerate(machine.belts):
-        colour = look.theme.belts[k % 3]
+        colour = belt_colour(look.theme, machine, k)
         runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
         text.draw(target, look, f"Belt {belt.name.upper()}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
         y += head
@@ -97,7 +98,7 @@ def _tension_short(
     """The tensions where there is little room: a line for each belt's name, one for each run's number."""
     y, line = rect.y, look.px(18)
     for k, belt in enumerate(machine.belts):
-        colour = look.theme.belts[k % 3]
+        colour = belt_colour(look.theme, machine, k)
         runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
         if y + (1 + len(runs)) * line > rect.bottom:
             return

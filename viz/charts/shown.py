@@ -6,7 +6,7 @@ Nothing here is physics: it selects, subtracts and looks up what trace, plan and
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 
@@ -15,8 +15,10 @@ from beltspring.sim import OFF_LINE, Report
 from numpy.typing import NDArray
 
 from ..draw.arms import view_of
+from ..draw.larger import TRAIL_S, belts_larger, carriage_m, factor_for
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
+from .corners import Corner, corners_of
 
 Array = NDArray[np.float64]
 
@@ -25,7 +27,7 @@ _serials = count(1)  # tells kept images apart; never reused, as an id may be
 
 @dataclass(frozen=True)
 class Moment:
-    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended"."""
+    """Something worth finding on the time line. kind: "largest" | "slack" | "lost steps" | "ended", its word there."""
 
     time_s: float
     kind: str
@@ -62,6 +64,17 @@ class Shown:
         return {"x": off[:, 0], "y": off[:, 1]}
 
     @cached_property
+    def off_most_m(self) -> float:
+        """The farthest that the tool is from where it was commanded, in XY, m."""
+        off = self.deviation_m
+        return float(np.hypot(off["x"], off["y"]).max()) if len(self.t_s) else 0.0
+
+    @cached_property
+    def larger(self) -> float:
+        """How much larger than it is that distance is drawn on the machine."""
+        return factor_for(self.off_most_m, carriage_m(self.result.machine))
+
+    @cached_property
     def largest(self) -> dict[str, Largest]:
         out = {}
         for axis, values in self.deviation_m.items():
@@ -95,10 +108,14 @@ class Shown:
         return out
 
     @cached_property
+    def corners(self) -> list[Corner]:
+        """Where an axis is stopped, in order of time."""
+        return corners_of(self.result, self.end_s)
+
+    @cached_property
     def asked_m(self) -> Array:
         """The path asked for as a polyline, (m, 2), m."""
-        known = self.result.analysis.path.asked_m
-        points = self.result.asked_path.point_m if known is None else known
+        points = self.result.analysis.path.asked_m
         if len(points) < 2:
             return np.asarray(points, float)
         keep = np.concatenate([[True], np.hypot(*np.diff(points, axis=0).T) > 1e-9])
@@ -108,24 +125,8 @@ class Shown:
     def _feet(self) -> tuple[Array, Array]:
         """For each sample the nearest place on the asked path, (n, 2) m, and the path's direction there, (n, 2)."""
         measured = self.result.analysis.path
-        if measured.foot_m is not None and measured.direction is not None:
-            nowhere = ~measured.direction.any(axis=1, keepdims=True)
-            return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
-        path = self.result.asked_path
-        t, asked = self.t_s, self.trace.asked[:, :2]
-        i = np.clip(np.searchsorted(path.time_s, t, side="right") - 1, 0, len(path.time_s) - 1)
-        beyond = np.hypot(*(asked - path.point_m[i]).T)
-        following = np.minimum(i + 1, len(path.time_s) - 1)
-        length = np.minimum(path.length_m[i] + beyond, path.length_m[following]) - self.result.analysis.path.along_m
-        keep = np.concatenate([[True], np.diff(path.length_m) > 1e-12])
-        s, p = path.length_m[keep], path.point_m[keep]
-        if len(s) < 2:
-            return np.repeat(p[:1], len(t), axis=0), np.tile([1.0, 0.0], (len(t), 1))
-        foot = np.column_stack([np.interp(length, s, p[:, 0]), np.interp(length, s, p[:, 1])])
-        piece = np.clip(np.searchsorted(s, length, side="right") - 1, 0, len(s) - 2)
-        run = np.diff(p, axis=0)
-        direction = (run / np.hypot(*run.T)[:, None])[piece]
-        return foot, direction
+        nowhere = ~measured.direction.any(axis=1, keepdims=True)
+        return measured.foot_m, np.where(nowhere, [1.0, 0.0], measured.direction)
 
     @cached_property
     def feet_m(self) -> Array:
@@ -207,8 +208,23 @@ class Shown:
         angles = self.view.wheel_angles(paths, state)
         return {m.name: angles[m.wheel] - math.pi / 2 for m in machine.motors}
 
-    def machine_state(self, time_s: float, *, frame_s: float = 0.0, most_n: float | None = None) -> MachineState:
-        """The machine at one instant. frame_s: how much time one frame covers, to tell which motors blur."""
+    def _drawn_larger(self, rows: Array, commanded: Array, larger: float) -> Array:
+        """Places of the tool (..., 3), m, with their distance from the commanded place drawn larger."""
+        return np.asarray(commanded + larger * (rows - commanded))
+
+    @cached_property
+    def rest_n(self) -> dict[tuple[str, str], float]:
+        """Tension of every run before the move, N."""
+        first = self.trace.tension_n[0] if len(self.t_s) else np.zeros(len(self.trace.runs))
+        return {run: float(f) for run, f in zip(self.trace.runs, first, strict=True)}
+
+    def machine_state(
+        self, time_s: float, *, frame_s: float = 0.0, most_n: float | None = None, larger: float = 1.0
+    ) -> MachineState:
+        """The machine at one instant. frame_s: how much time one frame covers, to tell which motors blur.
+
+        larger: how much farther off its commanded place the tool is drawn; from 1 on with changes of tension larger, too.
+        """
         laid = self.trace.tool[: int(np.searchsorted(self.t_s, time_s, side="right")), :2]
         turned = self.at(time_s, self.trace.motor_rad)
         before = self.at(max(0.0, time_s - frame_s), self.trace.motor_rad)
@@ -222,14 +238,29 @@ class Shown:
             for m, a, b in zip(self.result.machine.motors, turned, before, strict=False)
             if abs(a - b) > math.pi / 2
         )
-        return MachineState(
-            tool=self.at(time_s, self.trace.tool),
+        tool, tension = self.at(time_s, self.trace.tool), self.tensions(time_s)
+        state = MachineState(
+            tool=tool,
             motor_rad=motors,
-            tension_n=self.tensions(time_s),
+            tension_n=tension,
             tension_most_n=most_n or self.tension_most_n,
             asked=self.asked_m,
             laid=laid,
             blurred=blurred,
+        )
+        if larger <= 1.0:
+            return state
+        commanded = self.at(time_s, self.trace.commanded)
+        a, b = np.searchsorted(self.t_s, (time_s - TRAIL_S, time_s))
+        trail = self._drawn_larger(self.trace.tool[a:b], self.trace.commanded[a:b], larger)
+        now = self._drawn_larger(tool, commanded, larger)
+        return replace(
+            state,
+            tool=now,
+            tension_n=belts_larger(tension, self.rest_n),
+            tension_most_n=2.0 * max(self.rest_n.values(), default=10.0),
+            asked_tool=commanded,
+            trail=np.concatenate([trail, now[None]])[:, :2],
         )
 
     def doing(self, time_s: float) -> str:

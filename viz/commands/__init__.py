@@ -3,10 +3,11 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, limits, modes, order, parts, run, show, spread, watch
+from . import check, compare, film, keys, limits, modes, new, order, parts, run, show, spread, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
+    new.COMMAND,
     run.COMMAND,
     watch.COMMAND,
     compare.COMMAND,
@@ -17,6 +18,7 @@ COMMANDS: tuple[Command, ...] = (
     order.COMMAND,
     film.COMMAND,
     show.COMMAND,
+    keys.COMMAND,
     parts.COMMAND,
 )
 

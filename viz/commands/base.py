@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 import difflib
 import json
+import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
-from beltspring.sim import InputError, printable
+from beltspring.sim import InputError, comma_words, printable
 
 from ..terminal.console import tell
 
@@ -65,6 +66,13 @@ def add_scenario(parser: Parser, many: bool = False, optional: bool = False) -> 
     )
 
 
+def add_long(parser: Parser) -> None:
+    """The word that a job of hours is meant."""
+    parser.add_argument(
+        "--long", action="store_true", help="do it although it takes more than ten minutes, or two gigabytes"
+    )
+
+
 def add_common(parser: Parser) -> None:
     """The options every command takes."""
     parser.add_argument(
@@ -82,6 +90,31 @@ def _folder(name: str) -> str:
     if not name.strip():
         raise argparse.ArgumentTypeError('"" is no name of a folder; write one, for example --out results')
     return name
+
+
+def no_scenario(args: argparse.Namespace, command: str, why: str = "it reads no scenario") -> None:
+    """Refuse what only changes a scenario, where a command reads none."""
+    given = [f"--set {args.changes[0]}"] if args.changes else []
+    given += [f"--variant {args.variant}"] if args.variant is not None else []
+    if given:
+        raise UsageError(f"beltspring {command}: {given[0]} has nothing to change here, {why}; leave it out")
+
+
+def number_of(words: str) -> float | None:
+    """A finite number a person typed; None where it is none."""
+    try:
+        value = float(words)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def decimal(words: str) -> float:
+    """A number of an option, for argparse; a decimal comma gets its own words."""
+    value = number_of(words)
+    if value is None:
+        raise argparse.ArgumentTypeError(comma_words(words) or f"{words!r} is no number")
+    return value
 
 
 def load(args: argparse.Namespace, name: str | None = None) -> Any:

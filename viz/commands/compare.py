@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -60,22 +59,19 @@ def run(args: argparse.Namespace) -> int:
                 reports.append(simulate(one, watch))
                 if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
-        comparison = compare([d.label for d in wanted], [r.outcome for r in reports])
-        reports = [r.judged_as(judged) for r, judged in zip(reports, comparison.judged, strict=True)]
+        comparison = compare([d.label for d in wanted], reports)
         spreading = spread_comparison(comparison, teller(args.quiet), None, **drawn) if args.spread else None
         if folder is not None:
-            _write(scenario, comparison, reports, spreading, folder)
+            _write(scenario, comparison, spreading, folder)
     notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
     if args.json:
-        print_json(compare_entry(comparison, reports, spreading))
+        print_json(compare_entry(comparison, spreading))
     elif not args.quiet:
         show(compare_table(comparison, args.out, not args.vary, spreading))
     return max(exit_code(report) for report in reports)
 
 
-def compare_entry(
-    comparison: Comparison, reports: Sequence[Report], spreading: Spreading | None = None
-) -> dict[str, Any]:
+def compare_entry(comparison: Comparison, spreading: Spreading | None = None) -> dict[str, Any]:
     """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives.
 
     spreading: the designs as the machines they may turn out to be; None where nobody asked for it.
@@ -84,7 +80,7 @@ def compare_entry(
     from ..files.spread import better_entries, spread_entry
     from ..files.summary import judged_entry, summary
 
-    first = reports[0]
+    first = comparison.reports[0]
     result: dict[str, Any] = clean(
         {
             "title": first.design.title,
@@ -104,7 +100,7 @@ def compare_entry(
                     **judged_entry(comparison.judged[i]),
                     "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
                     **({} if spreading is None else {"spread": spread_entry(spreading.spreads[i])}),
-                    "run": summary(reports[i]),
+                    "run": summary(comparison.reports[i]),
                 }
                 for i in comparison.order
             ],
@@ -117,18 +113,18 @@ def _per_mm(value: float | None) -> float | None:
     return None if value is None else value / 1e3
 
 
-def _write(
-    scenario: Scenario, comparison: Comparison, reports: Sequence[Report], spreading: Spreading | None, folder: Path
-) -> None:
+def _write(scenario: Scenario, comparison: Comparison, spreading: Spreading | None, folder: Path) -> None:
     from beltspring.sim import build_machine, completed_toml
 
     from ..files.plain import write_json
     from ..pages.compare import compare_picture
 
-    write_json(compare_entry(comparison, reports, spreading), folder / "compare.json")
+    write_json(compare_entry(comparison, spreading), folder / "compare.json")
     text = completed_toml(scenario, build_machine(scenario).design)
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
-    compare_picture(reports[:MOST_PICTURED], folder / "picture.png", labels=comparison.labels[:MOST_PICTURED])
+    compare_picture(
+        comparison.reports[:MOST_PICTURED], folder / "picture.png", labels=comparison.labels[:MOST_PICTURED]
+    )
 
 
 COMMAND = Command("compare", "variants, or one key at several values, under the same move", arguments, run)

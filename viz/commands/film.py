@@ -10,9 +10,20 @@ from typing import Any
 
 from beltspring.sim import InputError
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json, shipped_names
+from .base import (
+    Command,
+    Parser,
+    UsageError,
+    add_common,
+    add_scenario,
+    decimal,
+    load,
+    notices,
+    print_json,
+    shipped_names,
+)
 
-SCREENS = ("ringing", "mixing", "compare", "print")
+SCREENS = ("ringing", "mixing", "moves", "compare", "print")
 MOST_SIDE_BY_SIDE = 3
 LONGEST_S = 300.0
 
@@ -28,8 +39,8 @@ def arguments(parser: Parser) -> None:
     parser.add_argument(
         "--speed", metavar="N", default="1/10", help="share of real speed: 1, 1/10 (if left out), 1/100"
     )
-    parser.add_argument("--from-ms", metavar="MS", type=float, default=0.0, help="where the film begins")
-    parser.add_argument("--to-ms", metavar="MS", type=float, help="where it ends; the end of the move if left out")
+    parser.add_argument("--from-ms", metavar="MS", type=decimal, default=0.0, help="where the film begins")
+    parser.add_argument("--to-ms", metavar="MS", type=decimal, help="where it ends; the end of the move if left out")
     parser.add_argument("--theme", choices=("dark", "light"), default="dark")
     parser.epilog = (
         "Needs the extra `video`: pip install 'beltspring[video]'. Several scenarios stand side by side on `compare`."
@@ -100,7 +111,7 @@ def _place(args: argparse.Namespace, stack: ExitStack, folder: Any) -> Path:
 
 
 def _check_times(args: argparse.Namespace, end_s: float, speed: float) -> None:
-    if args.screen == "mixing":
+    if args.screen in ("mixing", "moves"):
         return
     begin_s, stop_s = args.from_ms / 1e3, end_s if args.to_ms is None else args.to_ms / 1e3
     if not 0 <= begin_s < min(stop_s, end_s):

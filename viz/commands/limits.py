@@ -7,7 +7,7 @@ import sys
 from contextlib import ExitStack
 from typing import Any
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_long, add_scenario, decimal, load, notices, print_json
 
 MOVES = ("x", "y", "own")
 
@@ -15,15 +15,18 @@ MOVES = ("x", "y", "own")
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
-    parser.add_argument("--ringing-um", type=float, default=20.0, metavar="UM", help="ringing allowed, um (default 20)")
     parser.add_argument(
-        "--torque-share", type=float, default=0.7, metavar="SHARE",
+        "--ringing-um", type=decimal, default=20.0, metavar="UM", help="ringing allowed, um (default 20)"
+    )
+    parser.add_argument(
+        "--torque-share", type=decimal, default=0.7, metavar="SHARE",
         help="largest share of the torque there is at a speed, 0 to 1 (default 0.7)",
     )  # fmt: skip
     parser.add_argument(
         "--move", action="append", choices=MOVES, default=[],
         help="look at this move only: a step along x or y, or the scenario's own; may be repeated",
     )  # fmt: skip
+    add_long(parser)
     add_common(parser)
     parser.epilog = "--out writes limits.json, picture.png with the curves, and the completed scenario.toml."
 
@@ -46,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         allowed = Criteria(args.ringing_um * 1e-6, args.torque_share)
-        found = limits(scenario, allowed, moves, told=_teller(args.quiet))
+        found = limits(scenario, allowed, moves, told=_teller(args.quiet), long=args.long)
         entry = limits_entry(found)
         design = build_machine(scenario).design
         if folder is not None:

@@ -22,7 +22,7 @@ def run(args: argparse.Namespace) -> int:
     from ..files.folder import OutFolder
     from ..files.plain import clean, write_json
     from ..files.summary import mode_entry
-    from ..terminal.console import show
+    from ..terminal.console import show, wrote
     from ..terminal.tables import modes_table
 
     scenario = load(args)
@@ -52,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
         print_json(entry)
     elif not args.quiet:
         show(modes_table(found))
+        wrote(args.out, "modes.json", "scenario.toml")
     return 0
 
 

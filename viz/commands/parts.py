@@ -6,7 +6,7 @@ import argparse
 
 from beltspring.sim import InputError
 
-from .base import Command, Parser, add_common, nearest, print_json
+from .base import Command, Parser, add_common, nearest, no_scenario, print_json
 
 
 def arguments(parser: Parser) -> None:
@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
 
     from ..files.folder import OutFolder
     from ..files.plain import write_json
-    from ..terminal.console import show
+    from ..terminal.console import show, wrote
     from ..terminal.tables import parts_tables
 
     chosen = [row for row in catalogue_rows() if _wanted(args, row.kind, row.part)]
@@ -39,6 +39,8 @@ def run(args: argparse.Namespace) -> int:
         }
         for r in chosen
     ]  # fmt: skip
+    if not getattr(args, "used", None):
+        no_scenario(args, "parts", "it lists the catalogue; name a scenario to see the parts that it uses")
     if args.out:
         with OutFolder(args.out, args.replace) as folder:
             write_json(entries, folder / "parts.json")
@@ -46,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
         print_json(entries)
     elif not args.quiet:
         show(*parts_tables(chosen))
+        wrote(args.out, "parts.json")
     return 0
 
 

@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .base import Command, Parser, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, add_common, add_long, add_scenario, load, notices, print_json
 
 if TYPE_CHECKING:
     from beltspring.sim import Prepared, Report
@@ -16,10 +16,8 @@ if TYPE_CHECKING:
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
+    add_long(parser)
     add_common(parser)
-    parser.add_argument(
-        "--long", action="store_true", help="run it although it takes more than ten minutes, or two gigabytes"
-    )
     parser.epilog = (
         "--out writes trace.csv, summary.json, picture.png and the completed scenario.toml; for a motion program also\n"
         "ripples.png and ripples.json. Ctrl-C ends a long run early: what was simulated up to there is kept and says so."

@@ -19,7 +19,7 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim import bands_by_key, build_machine, completed_toml, shipped
 
     from ..files.folder import OutFolder
-    from ..terminal.console import show
+    from ..terminal.console import show, wrote
     from ..terminal.tables import completed_table, shipped_table
 
     if not args.scenario and not args.changes and args.variant is None and not args.out:
@@ -44,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
         print_json({"title": design.title, "values": values})
     elif not args.quiet:
         show(completed_table(design, bands))
+        wrote(args.out, "scenario.toml")
     return 0
 
 

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from contextlib import ExitStack
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_long, add_scenario, load, notices, print_json
 
 LEAST_DRAWS, MOST_DRAWS = 16, 4096
 
@@ -16,6 +16,7 @@ def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
     add_draws(parser)
+    add_long(parser)
     add_common(parser)
     parser.epilog = "--out writes spread.json and the completed scenario.toml."
 
@@ -67,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
     design = ready.design
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
-        found = spread(scenario, **wanted, told=teller(args.quiet))
+        found = spread(scenario, **wanted, told=teller(args.quiet), long=args.long)
         entry = clean(
             {
                 "title": design.title,

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 import pygame
-from beltspring.sim.machine.machine import Arm, Machine, Solid
+from beltspring.sim.machine.machine import Machine, Solid
 from beltspring.sim.machine.routing import Arc, BeltPath, Span, belt_path
 from numpy.typing import NDArray
 
@@ -125,6 +125,8 @@ class _Pen:
         self.target, self.theme, self.place, self.view = target, look.theme, place, view
         self.machine, self.state, self.offsets = view.machine, state, offsets
         self.unit = place.unit
+        #: where the dashed outlines stand: at the start of a move, or where the tool was asked to be
+        self.origin = state.started_at if state.started_at is not None else state.asked_tool
 
     def front(self, paths: dict[str, BeltPath], angles: dict[str, float]) -> None:
         """From behind to before: frame, each tower with its arms, bed between the rear one and the others, platform."""
@@ -143,7 +145,7 @@ class _Pen:
                         self._block(solid, self.theme.metal)
         for k in depth:
             self._pair(k, BEHIND if k == rear else 1.0)
-        if self.state.started_at is not None:
+        if self.origin is not None:
             self._start()
         self._tool()
 
@@ -178,7 +180,7 @@ class _Pen:
 
     def _belt(self, k: int, path: BeltPath, angles: dict[str, float], strength: float) -> None:
         theme, belt = self.theme, self.machine.belts[k]
-        colour = self._shade(theme.belts[k % 3], strength)
+        colour = self._shade(theme.track if self.state.plain else theme.belts[k % 3], strength)
         for wrap in belt.wraps:
             wheel = self.machine.wheels[wrap.wheel]
             turn = np.linspace(0.0, 2 * math.pi, 33)[:-1]
@@ -207,17 +209,14 @@ class _Pen:
     def _on_front(self, path: BeltPath, points: Array) -> Array:
         return self.place.at(self.view.front(path.place(points)))
 
-    def _ends(self, arm: Arm, offsets: dict[str, Array]) -> list[tuple[Array, Array]]:
-        """Both arms of a pair, ends (3,) m each."""
-        (a_body, a), (b_body, b) = arm.ends
-        level = np.cross([0.0, 0.0, 1.0], arm.along)
-        aside = level / np.linalg.norm(level) * arm.apart_m / 2
-        start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
-        return [(start + side * aside, end + side * aside) for side in (-1, 1)]
+    def _ends(self, k: int, offsets: dict[str, Array]) -> list[tuple[Array, Array]]:
+        """Both arms of pair k, ends (3,) m each."""
+        each = [[np.array(point) + offsets[body] for body, point in one.ends] for one in self.machine.arms[k].single()]
+        return [(start, end) for start, end in each]
 
     def _pair(self, k: int, strength: float) -> None:
         colour = self._shade(self.theme.belts[k % 3], strength)
-        for start, end in self._ends(self.machine.arms[k], self.offsets):
+        for start, end in self._ends(k, self.offsets):
             a, b = self.place.at(self.view.front(start)), self.place.at(self.view.front(end))
             line_stroke(self.target, a, b, 2.4 * self.unit, colour)
             for p in (a, b):
@@ -236,14 +235,14 @@ class _Pen:
 
     def _start(self) -> None:
         """Where everything stood at the start, dashed, and the tool's way from there."""
-        started = self.state.started_at
+        started = self.origin
         assert started is not None
         then = self.machine.offsets(started)
         a, b = self.place.at(self.view.front(started)), self.place.at(self.view.front(self.state.tool))
         if np.hypot(*(b - a)) < 2 * self.unit:
             return
-        for arm in self.machine.arms:
-            for start, end in self._ends(arm, then):
+        for k in range(len(self.machine.arms)):
+            for start, end in self._ends(k, then):
                 ends = self.place.at(self.view.front(np.array([start, end])))
                 for piece in dashes(ends, 4 * self.unit, 4 * self.unit):
                     pygame.draw.line(
@@ -282,13 +281,13 @@ class _Pen:
             if solid.kind == "carriage" and solid.body != self.machine.tool_body:
                 points = self.place.at(self.view.spot(np.array(solid.points)))
                 pygame.draw.polygon(self.target, theme.carriage, np.rint(points).tolist())
-        for k, arm in enumerate(self.machine.arms):
-            for start, end in self._ends(arm, self.offsets):
+        for k in range(len(self.machine.arms)):
+            for start, end in self._ends(k, self.offsets):
                 a, b = self.place.at(self.view.spot(start)), self.place.at(self.view.spot(end))
                 line_stroke(self.target, a, b, 1.8 * unit, theme.belts[k % 3])
         at = self.place.at(self.view.spot(self.state.tool))
-        if self.state.started_at is not None:
-            begin = self.place.at(self.view.spot(self.state.started_at))
+        if self.origin is not None:
+            begin = self.place.at(self.view.spot(self.origin))
             if np.hypot(*(at - begin)) > 2 * unit:
                 arrow(self.target, begin, at, 2.0 * unit, theme.text, 7 * unit)
         pygame.draw.circle(self.target, theme.text, np.rint(at).tolist(), max(2, round(2.6 * unit)))

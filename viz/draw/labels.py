@@ -12,6 +12,7 @@ from beltspring.sim.machine.routing import crossings
 from numpy.typing import NDArray
 
 from . import text
+from .belt_colours import belt_colour, motor_colour
 from .belts import DrawnBelt, Place, Straight
 from .canvas import ring
 from .theme import Colour, Look
@@ -100,15 +101,15 @@ class Labels:
         )
         return np.array(rect.center, float)
 
-    def slack(self, names: Sequence[str]) -> None:
+    def slack(self, machine: Machine) -> None:
         """The word "slack" on every run that is."""
-        for k, name in enumerate(names):
-            drawn = self.belts[name]
+        for k, belt in enumerate(machine.belts):
+            drawn = self.belts[belt.name]
             for run, slack in enumerate(drawn.slack):
                 spans = [p for p in drawn.straights if p.run == run]
                 if slack and spans:
                     p = max(spans, key=lambda piece: piece.length)
-                    self.write("slack", [self._along(p, 0.5)], 14, self.look.theme.belts[k % 3])
+                    self.write("slack", [self._along(p, 0.5)], 14, belt_colour(self.look.theme, machine, k))
 
     def _along(self, p: Straight, share: float) -> Array:
         s = p.length * share
@@ -126,7 +127,7 @@ class Labels:
             inwards = 1.0 if centre[0] < self.box.w / 2 else -1.0
             sides = ((inwards, 0.0), (0.0, 1.0), (0.0, -1.0), (-inwards, 0.0))
             places = [centre + np.array(side) * away for side in sides]
-            self.write(words, places, size, self.look.theme.belts[k % 3], bold=True, plate=False)
+            self.write(words, places, size, motor_colour(self.look.theme, machine, k), bold=True, plate=False)
 
     def belt_levels(self, machine: Machine) -> None:
         """ "Belt A, upper level" beside the longest span across the picture."""
@@ -147,7 +148,7 @@ class Labels:
             places = []
             for share in (0.5, 0.35, 0.65, 0.25, 0.75):
                 places += [self._along(p, share) - away, self._along(p, share) + away]
-            self.write(words, places, 14, self.look.theme.belts[k % 3], bold=True)
+            self.write(words, places, 14, belt_colour(self.look.theme, machine, k), bold=True)
 
     def crossing(self, machine: Machine, offsets: dict[str, Array]) -> None:
         """ "A passes over B" at the rearmost place where belts of two levels cross."""

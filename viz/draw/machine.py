@@ -15,13 +15,14 @@ from beltspring.sim.machine.machine import Belt, Machine, Outline
 from beltspring.sim.machine.routing import BeltPath, belt_path
 from numpy.typing import NDArray
 
+from .belt_colours import back_colour, belt_colour
 from .belts import GAP, DrawnBelt, Place
-from .canvas import arrow, dashes, shrunk
+from .canvas import dashes, shrunk
 from .labels import Labels
-from .order import belt_angles, drawing_order, extent_of, still_bodies
+from .larger import draw_asked, draw_start, reach_of_asked
+from .order import belt_angles, drawing_order, extent_of, still_bodies, work_shift
 from .parts import (
     draw_clamp,
-    draw_dashed_outline,
     draw_index,
     draw_shape,
     draw_tool,
@@ -93,9 +94,10 @@ class MachineView:
                 draw_shape(work, look.theme, place, item, offsets[item.body])
             else:
                 self._belts(work, look, place, state, offsets, belts, angles, item)
-        self._carriage(work, look, place, offsets)
+        self._carriage(work, look, place, offsets, state.plain)
         if state.started_at is not None:
-            self._start(work, look, place, state, offsets)
+            draw_start(work, look, self.machine, place, state)
+        draw_asked(work, look, self.machine, place, state)
         target.blit(still.small, box.topleft)
         for part in dirty:
             large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
@@ -169,7 +171,7 @@ class MachineView:
 
         for shape in self._moving:
             hold(place.at(np.asarray(shape.points, float) + offsets[shape.body][:2]), 15 * u)
-        move = self._work_shift(offsets)
+        move = work_shift(self.machine, offsets)
         for path in (state.asked, state.laid):
             if path is not None and len(path):
                 hold(place.at(np.asarray(path) + move), 3 * u)
@@ -180,6 +182,8 @@ class MachineView:
             for shape in self._moving:
                 if shape.kind == "carriage":
                     hold(place.at(np.asarray(shape.points, float) + then[:2]), 4 * u)
+        for points in reach_of_asked(self.machine, state):
+            hold(place.at(points), 14 * u)
         for drawn in belts.values():
             boxes += drawn.boxes()
         for belt in self.machine.belts:
@@ -197,15 +201,10 @@ class MachineView:
             self._dashes = (key, [piece.tolist() for piece in pieces])
         return self._dashes[1]
 
-    def _work_shift(self, offsets: dict[str, Array]) -> Array:
-        """From a place on the work, in tool coordinates, to where it is drawn, (2,), m."""
-        tool_point = np.asarray(self.machine.tool_point)[:2]
-        return np.asarray(offsets[self.machine.work_body][:2] + tool_point - self.machine.middle[:2])
-
     def _paths(
         self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
     ) -> None:
-        move = self._work_shift(offsets)
+        move = work_shift(self.machine, offsets)
         if state.asked is not None and len(state.asked) > 1:
             for piece in self._dashed(place, state.asked, move):
                 pygame.draw.lines(target, look.theme.asked, False, piece, max(1, round(1.1 * place.unit)))
@@ -229,16 +228,22 @@ class MachineView:
     ) -> None:
         """The belts of one height in the drawing, lower level first, then the marks of all their wheels."""
         lowest = min(belt.level for belt in self.machine.belts)
-        wheels = []
+        motors = []
         for k in group:
             belt = self.machine.belts[k]
+            wheels = []
             for wrap in belt.wraps:
                 wheel = self.machine.wheels[wrap.wheel]
                 wheels.append((wheel, place.at(np.asarray(wheel.centre)[:2] + offsets[wheel.body][:2]), belt.name))
                 draw_wheel(target, look.theme, place, wheel, wheels[-1][1], angles[wheel.name])
-            self._belt(target, look, place, belt, k, belts[belt.name], belt.level > lowest)
-            self._clamps(target, look, place, offsets, k, on_carriage=False)
-        for wheel, centre, name in wheels:
+            self._belt(target, look, place, belt, k, belts[belt.name], belt.level > lowest, state.plain)
+            self._clamps(target, look, place, offsets, k, on_carriage=False, plain=state.plain)
+            # A belt above covers the marks of idlers below it; motors' stand over every belt.
+            for wheel, centre, name in wheels:
+                if wheel.drive is None:
+                    draw_index(target, look.theme, place, wheel, centre, angles[wheel.name], name in state.blurred)
+            motors += [found for found in wheels if found[0].drive is not None]
+        for wheel, centre, name in motors:
             draw_index(target, look.theme, place, wheel, centre, angles[wheel.name], name in state.blurred)
 
     def _belt(
@@ -250,17 +255,19 @@ class MachineView:
         index: int,
         drawn: DrawnBelt,
         upper: bool,
+        plain: bool,
     ) -> None:
         theme = look.theme
         u = place.unit
-        colour = theme.belts[index % len(theme.belts)]
+        colour = theme.track if plain else belt_colour(theme, self.machine, index)
+        back = theme.pulley if plain else back_colour(theme, self.machine, index)
         if upper:
             drawn.stroke(target, theme.panel, GAP * u)
         lift = 4.2 if upper else 1.6
         drawn.shadow(target, theme.shadow, ((2.4 if upper else 1.0) * u * 0.6, lift * u * 0.6))
         drawn.teeth(target, colour, self.tooth_pitch_m(belt, place) * place.scale)
         drawn.stroke(target, colour)
-        drawn.line(target, theme.belt_backs[index % len(theme.belt_backs)], -0.6 * drawn.side, max(1.0, 0.9 * u))
+        drawn.line(target, back, -0.6 * drawn.side, max(1.0, 0.9 * u))
         drawn.hollow(target, theme.panel)
 
     @staticmethod
@@ -269,17 +276,27 @@ class MachineView:
         pitch = belt.spec.pitch_m
         return pitch * max(1, math.ceil(finest_px / (pitch * place.scale) - 1e-6))
 
-    def _carriage(self, target: pygame.Surface, look: Look, place: Place, offsets: dict[str, Array]) -> None:
+    def _carriage(
+        self, target: pygame.Surface, look: Look, place: Place, offsets: dict[str, Array], plain: bool
+    ) -> None:
         for shape in self.shapes:
             if shape.kind == "carriage":
                 draw_shape(target, look.theme, place, shape, offsets[shape.body])
         for k in range(len(self.machine.belts)):
-            self._clamps(target, look, place, offsets, k, on_carriage=True)
+            self._clamps(target, look, place, offsets, k, on_carriage=True, plain=plain)
         tool = np.asarray(self.machine.tool_point)[:2] + offsets[self.machine.tool_body][:2]
         draw_tool(target, look.theme, place, place.at(tool))
 
     def _clamps(
-        self, target: pygame.Surface, look: Look, place: Place, offsets: dict[str, Array], k: int, on_carriage: bool
+        self,
+        target: pygame.Surface,
+        look: Look,
+        place: Place,
+        offsets: dict[str, Array],
+        k: int,
+        *,
+        on_carriage: bool,
+        plain: bool,
     ) -> None:
         belt = self.machine.belts[k]
         for clamp, other in ((belt.start, belt.end), (belt.end, belt.start)):
@@ -289,23 +306,8 @@ class MachineView:
             length = float(np.hypot(*inward))
             inward = inward / length * np.array([1.0, -1.0]) if length > 0 else np.zeros(2)
             at = place.at(np.asarray(clamp.point)[:2] + offsets[clamp.body][:2])
-            draw_clamp(target, look.theme, place, at, inward, look.theme.belts[k % len(look.theme.belts)])
-
-    def _start(
-        self, target: pygame.Surface, look: Look, place: Place, state: MachineState, offsets: dict[str, Array]
-    ) -> None:
-        assert state.started_at is not None
-        then = self.machine.offsets(state.started_at)
-        body = self.machine.tool_body
-        if float(np.hypot(*(offsets[body] - then[body])[:2])) * place.scale < 2 * place.unit:
-            return
-        for shape in self.shapes:
-            if shape.kind == "carriage" and shape.body == body:
-                draw_dashed_outline(target, place, place.at(np.asarray(shape.points) + then[body][:2]), look.theme.dim)
-        tool = np.asarray(self.machine.tool_point)[:2]
-        a, b = place.at(tool + then[body][:2]), place.at(tool + offsets[body][:2])
-        arrow(target, a, b, 2.6 * place.unit, look.theme.text, 9 * place.unit)
-        pygame.draw.circle(target, look.theme.text, np.rint(a).tolist(), 3 * place.unit)
+            colour = look.theme.track if plain else belt_colour(look.theme, self.machine, k)
+            draw_clamp(target, look.theme, place, at, inward, colour)
 
     def _labels(
         self,
@@ -324,7 +326,7 @@ class MachineView:
         words = Labels(target, look, box, place, factor, belts)
         words.avoid(self.machine, offsets)
         if state.tension_n is not None:
-            words.slack([b.name for b in self.machine.belts])
+            words.slack(self.machine)
         if labels != "none":
             words.motors(self.machine, offsets, labels == "full")
         if labels == "full":

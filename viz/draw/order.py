@@ -74,6 +74,12 @@ def extent_of(machine: Machine) -> tuple[Array, Array]:
     return every.min(axis=0) - margin, every.max(axis=0) + margin
 
 
+def work_shift(machine: Machine, offsets: dict[str, Array]) -> Array:
+    """From a place on the work, in tool coordinates, to where it is seen from above, (2,), m."""
+    tool_point = np.asarray(machine.tool_point)[:2]
+    return np.asarray(offsets[machine.work_body][:2] + tool_point - np.asarray(machine.middle)[:2])
+
+
 def belt_angles(path: BeltPath, reference: BeltPath) -> dict[str, float]:
     """How far each wheel of a belt has turned since the reference pose, rad, by the belt that rolled over it.
 

@@ -20,6 +20,8 @@ class MachineState:
     tension_n: by (belt, run); None: no load known.  tension_most_n: the thickest belt of the scale.
     asked: (n, 2) path asked for, m.  laid: (k, 2) line laid so far, m.  started_at: (3,) tool position whose carriage
     outline stays dashed.  blurred: motors that turn too far in one frame for their mark to be followed.
+    asked_tool: (3,) where the tool was asked to be, while `tool` is drawn further off than it is; trail: (k, 2) the places
+    it was drawn at just before, m.  plain: belts in neutral metal, where colour belongs to something else.
     """
 
     tool: Array
@@ -30,3 +32,6 @@ class MachineState:
     laid: Array | None = None
     started_at: Array | None = None
     blurred: frozenset[str] = frozenset()
+    asked_tool: Array | None = None
+    trail: Array | None = None
+    plain: bool = False

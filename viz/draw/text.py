@@ -116,9 +116,15 @@ def draw(
         pygame.draw.rect(surface, back, plate, border_radius=look.px(3))
     surface.blit(image, rect)
     if Log.active is not None and text.strip():
-        ink = pygame.Rect(rect.x, round(baseline) - round(0.72 * pixels), rect.w, round(0.92 * pixels))
+        ink = ink_of(look, rect.x, round(baseline), rect.w, size)
         Log.active.words.append(Placed(text, ink, surface.get_clip(), pixels))
     return rect
+
+
+def ink_of(look: Look, left: int, baseline: int, wide: int, size: int) -> pygame.Rect:
+    """What a line of words covers, px: from the top of its capitals to the foot of its descenders."""
+    pixels = look.px(size)
+    return pygame.Rect(left, baseline - round(0.72 * pixels), wide, round(0.92 * pixels))
 
 
 def draw_pair(
@@ -159,9 +165,9 @@ def fit(look: Look, text: str, room: float, size: int = 16, bold: bool = False) 
 
 
 def wrap(look: Look, text: str, room: float, size: int = 16, bold: bool = False) -> list[str]:
-    """The text broken at spaces into lines no wider than `room` px (one long word stays whole)."""
+    """The text broken at spaces into lines no wider than `room` px (one long word stays whole; % stays with its number)."""
     lines: list[str] = []
-    for paragraph in text.split("\n"):
+    for paragraph in text.replace(" %", "\u00a0%").split("\n"):
         line = ""
         for word in paragraph.split(" "):
             longer = f"{line} {word}" if line else word

@@ -30,6 +30,7 @@ class Theme:
 
     belts, belt_backs: by the belt's place in the machine (first A, then B, then a third).
     designs: compared machines, always in this order.  laid: the printed line.  asked: the path asked for.
+    to_come: strength of a curve beyond the clock, once the clock has moved.
     """
 
     name: str
@@ -55,6 +56,7 @@ class Theme:
     pulley: Colour
     carriage: Colour
     shadow: int
+    to_come: float
 
     def axis(self, name: str) -> Colour:
         """Colour of the deviation along "x" or "y"."""
@@ -76,8 +78,8 @@ DARK = Theme(
     dim=_rgb("#A3ADB5"),
     control=_rgb("#D5DCE1"),
     track=_rgb("#66717B"),
-    belts=(_rgb("#F2A33A"), _rgb("#5FB0EA"), _rgb("#C9CFC0")),
-    belt_backs=(_rgb("#FFD08A"), _rgb("#B5DDFB"), _rgb("#F1F4EA")),
+    belts=(_rgb("#F2A33A"), _rgb("#5FB0EA"), _rgb("#D8F0A4")),
+    belt_backs=(_rgb("#FFD08A"), _rgb("#B5DDFB"), _rgb("#F0FAD7")),
     x=_rgb("#35C2A5"),
     y=_rgb("#D583E8"),
     designs=(_rgb("#ECDE7C"), _rgb("#9DB4FF"), _rgb("#E58F8F")),
@@ -89,6 +91,7 @@ DARK = Theme(
     pulley=_rgb("#AEB7BE"),
     carriage=_rgb("#4A535C"),
     shadow=150,
+    to_come=0.68,
 )
 
 LIGHT = Theme(
@@ -102,8 +105,8 @@ LIGHT = Theme(
     dim=_rgb("#55606A"),
     control=_rgb("#2B333A"),
     track=_rgb("#8A939B"),
-    belts=(_rgb("#A85900"), _rgb("#1B6FB5"), _rgb("#4A4E43")),
-    belt_backs=(_rgb("#8A4A00"), _rgb("#0C4679"), _rgb("#2C2F28")),
+    belts=(_rgb("#A85900"), _rgb("#1B6FB5"), _rgb("#2E3A18")),
+    belt_backs=(_rgb("#8A4A00"), _rgb("#0C4679"), _rgb("#1C230B")),
     x=_rgb("#00806A"),
     y=_rgb("#8E2F9A"),
     designs=(_rgb("#7A6F1A"), _rgb("#4A5BC4"), _rgb("#993E54")),
@@ -115,6 +118,7 @@ LIGHT = Theme(
     pulley=_rgb("#6E7881"),
     carriage=_rgb("#C9CFD4"),
     shadow=205,
+    to_come=0.86,
 )
 
 THEMES = {"dark": DARK, "light": LIGHT}

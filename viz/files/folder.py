@@ -24,6 +24,7 @@ OUR_FILES = (
     *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
     *("ripples.png", "ripples.json"),
     *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json"),
+    *("keys.json",),
     *("film.mp4", "film.gif"),
 )
 #: A disk, or a person's share of it, is full.

@@ -17,12 +17,12 @@ def compare_table(comparison: Any, out: str | None, explain: bool, spreading: An
 
     explain: whether to list what each design changes (its label does not say it).
     """
-    first = comparison.outcomes[0]
+    first = comparison.reports[0]
     head = Text.assemble((first.design.title, "bold"), f"\n{first.plan.description}, {len(comparison.labels)} designs")
     made = table("design", "judged µm", "", "N/mm", f"{RINGS_BY}\nµm", "Hz", "fades\nms", f"{OFF_LINE}\nµm", left=1)
     made.columns[0].max_width = 18
     for i in comparison.order:
-        outcome, stiffness = comparison.outcomes[i], comparison.stiffness_n_m[i]
+        outcome, stiffness = comparison.reports[i], comparison.stiffness_n_m[i]
         both = [outcome.analysis.ringing[axis] for axis in "xy"]
         made.add_row(
             comparison.labels[i],

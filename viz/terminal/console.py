@@ -55,6 +55,12 @@ def tell(message: str) -> None:
     print(printable(message), file=sys.stderr)
 
 
+def wrote(place: str | None, *files: str) -> None:
+    """Say what --out left and where; nothing without it."""
+    if place:
+        show(f"Written to {printable(place)}: {', '.join(files)}")
+
+
 #: Columns of words may wrap, but not below this many letters: two letters a line cannot be read.
 WRAP_NOT_BELOW = 16
 WIDEST = 110

@@ -164,7 +164,9 @@ def _modes_list(report: Report) -> Renderable:
     """The modes that swing the tool most after a jump of acceleration, the slowest first, and what was seen of each."""
     if not report.modes:
         return Text("Nothing in this machine gives way, so it has no natural frequency.")
-    x, y, _ = (number(1e3 * v) for v in report.middle)
+    x, y, _ = (
+        number(round(1e3 * v, 2) + 0.0) for v in report.middle
+    )  # a closed curve's middle is 0 but for its rounding
     made = table(f"Mode at mid-move, X {x} Y {y}", "Hz", "19 of 20", "damping", "seen here")
     made.collapse_padding = True
     for told in report.main_modes:

@@ -22,6 +22,7 @@ from .screens.mixing import MixingScreen
 from .screens.printed import PrintScreen
 from .screens.ringing import RingingScreen
 from .screens.screen import Screen
+from .screens.what_moves import WhatMovesScreen
 from .session import Runner, Session, default_runner
 from .sheets.check import CheckSheet
 from .sheets.export import ExportSheet
@@ -85,7 +86,8 @@ class App:
 
     def _make_screens(self) -> list[Screen]:
         compare = CompareScreen(self.stage)
-        return [MixingScreen(self.stage), RingingScreen(self.stage), compare, PrintScreen(self.stage, compare.fleet)]
+        mixing, ringing, moves = MixingScreen(self.stage), RingingScreen(self.stage), WhatMovesScreen(self.stage)
+        return [mixing, ringing, moves, compare, PrintScreen(self.stage, compare.fleet)]
 
     # ---- what of the stage is asked for most
 

@@ -17,6 +17,8 @@ class Clock:
         self.time_s = 0.0
         self.playing = False
         self.speed_index = 1
+        #: What is played over and over, s; None: once to the end.
+        self.repeat: tuple[float, float] | None = None
 
     @property
     def speed(self) -> float:
@@ -44,6 +46,11 @@ class Clock:
             return False
         before = self.time_s
         self.time_s = min(self.end_s, self.time_s + real_s * self.speed)
+        if self.repeat is not None:
+            begin, end = self.repeat
+            if self.time_s >= min(end, self.end_s) - 1e-12:
+                self.time_s = begin
+            return True
         if self.time_s >= self.end_s:
             self.playing = False
         return self.time_s != before

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pygame
 
+from ..charts.corners import corner_at
 from ..charts.shown import Shown
 from ..draw import text
 from ..draw.theme import Look
 from .clock import SPEED_WORDS
-from .controls.buttons import Button, Choice
+from .controls.buttons import Button, Choice, IconWord
 from .controls.control import Control
 from .controls.scrubber import Scrubber
 from .stage import Stage
@@ -27,7 +28,7 @@ class ClockBar:
             "step back",
             "",
             lambda: clock.step(-1),
-            "One millisecond back (left arrow; with Shift one leg).",
+            "One millisecond back (left arrow; with Shift one corner).",
             icon="back",
         )
         self.play = Button("play", "", clock.toggle, "Play or pause (Space).", icon="play", filled=True)
@@ -35,7 +36,7 @@ class ClockBar:
             "step forward",
             "",
             lambda: clock.step(1),
-            "One millisecond on (right arrow; with Shift one leg).",
+            "One millisecond on (right arrow; with Shift one corner).",
             icon="forward",
         )
         self.speed = Choice(
@@ -45,6 +46,16 @@ class ClockBar:
             self._speed,
             "How much slower than the real machine: [ slower, ] faster.",
         )
+        self.repeat = IconWord(
+            "repeat",
+            "",
+            self.cycle,
+            "Play over and over: this corner, then the whole move, then no more (R).",
+            icon="repeat",
+        )
+        self._repeated = ""
+        self._wide = True
+        self._shown: Shown | None = None
         self.scrubber = Scrubber(clock.go)
         self.rect = pygame.Rect(0, 0, 0, 0)
 
@@ -53,11 +64,34 @@ class ClockBar:
 
     def controls(self) -> list[Control]:
         """In focus order."""
-        return [self.start, self.back, self.play, self.forward, self.speed, self.scrubber]
+        return [self.start, self.back, self.play, self.forward, self.speed, self.repeat, self.scrubber]
+
+    def cycle(self) -> None:
+        """Repeat the corner at the clock; once more: everything; once more: nothing. What is repeated plays."""
+        clock, corners = self.stage.clock, self._shown.corners if self._shown is not None else []
+        at = corner_at(corners, clock.time_s)
+        if not self._repeated and at is not None:
+            self._repeated = corners[at].name
+            clock.go(corners[at].begin_s)
+        else:
+            self._repeated = "all" if self._repeated != "all" else ""
+        self._follow()
+        clock.playing = clock.playing or bool(self._repeated)
+
+    def _follow(self) -> None:
+        """What is repeated, in the run now shown."""
+        corners = self._shown.corners if self._shown is not None else []
+        corner = next((c for c in corners if c.name == self._repeated), None)
+        clock = self.stage.clock
+        if corner is not None:
+            clock.repeat = (corner.begin_s, corner.end_s)
+        else:
+            clock.repeat = (0.0, clock.end_s) if self._repeated else None
 
     def layout(self, rect: pygame.Rect, look: Look, shown: Shown) -> list[Control]:
         """Place everything in `rect`. shown: the run whose legs the time line shows."""
-        self.rect = rect
+        self.rect, self._shown = rect, shown
+        self._follow()
         clock = self.stage.clock
         y, h = rect.centery - look.px(20), look.px(40)
         x = rect.x + look.px(24)
@@ -68,14 +102,21 @@ class ClockBar:
         self.speed.rect = pygame.Rect(
             x, rect.centery - look.px(16), max(self.speed.natural_width(look), look.px(148)), look.px(32)
         )
-        x = self.speed.rect.right + look.px(10) + text.width(look, "speed", 14) + look.px(28)
         right = rect.right - look.px(24) - self._time_room(look) - look.px(30)
+        self._wide = right - self.speed.rect.right > look.px(540)
+        x = self.speed.rect.right + look.px(20)
+        if self._wide:
+            x += text.width(look, "speed", 14) + look.px(8)
+        self.repeat.chosen = bool(self._repeated)
+        self.repeat.label = f"repeat {self._repeated}".strip() if self._wide else self._repeated or "repeat"
+        self.repeat.rect = pygame.Rect(x, rect.centery - look.px(16), self.repeat.natural_width(look), look.px(32))
+        x = self.repeat.rect.right + look.px(26 if self._wide else 18)
         self.scrubber.rect = pygame.Rect(x, rect.y + look.px(14), max(look.px(80), right - x), look.px(48))
         self.play.icon = "pause" if clock.playing else "play"
         self.speed.value = clock.speed_index
         s = self.scrubber
         s.time_s, s.end_s = clock.time_s, clock.end_s
-        s.legs, s.ramps, s.moments = shown.legs, shown.ramps, shown.moments
+        s.legs, s.ramps, s.moments, s.corners = shown.legs, shown.ramps, shown.moments, shown.corners
         return self.controls()
 
     def _time_room(self, look: Look) -> int:
@@ -90,15 +131,9 @@ class ClockBar:
         target.fill(theme.panel, self.rect)
         target.fill(theme.line, (self.rect.x, self.rect.y, self.rect.w, look.px(1)))
         self.stage.draw_controls(target, look, self.controls())
-        text.draw(
-            target,
-            look,
-            "speed",
-            self.speed.rect.right + look.px(10),
-            self.rect.centery + look.px(5),
-            14,
-            colour=theme.dim,
-        )
+        if self._wide:
+            x = self.speed.rect.right + look.px(10)
+            text.draw(target, look, "speed", x, self.rect.centery + look.px(5), 14, colour=theme.dim)
         right, baseline = self.rect.right - look.px(24), self.rect.centery + look.px(8)
         used = text.draw(target, look, self._of(), right, baseline, 16, colour=theme.dim, align="right")
         now = text.number(self.stage.clock.time_s * 1e3, 1)

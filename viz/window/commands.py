@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from .frame import Frame
 from .input import Input
 from .keys import CLOCK, WINDOW, Key
 from .screens.screen import Screen
@@ -38,6 +39,9 @@ class Window(Protocol):
 
     def show(self, screen: Screen) -> None: ...
 
+    @property
+    def frame(self) -> Frame: ...
+
     def show_sheet(self, name: str) -> None: ...
 
     def close_sheet(self) -> None: ...
@@ -61,6 +65,7 @@ class Commands:
             "to end": lambda: stage.clock.go(stage.clock.end_s),
             "slower": lambda: stage.clock.faster(-1),
             "faster": lambda: stage.clock.faster(1),
+            "repeat": lambda: window.frame.clock_bar.cycle(),
             "undo": lambda: stage.session.undo(),
             "redo": lambda: stage.session.redo(),
             "theme": self._theme,
@@ -72,7 +77,7 @@ class Commands:
             "quit": self._quit,
             "back": self._back,
             **{name: self._sheet(name) for name in SHEETS},
-            **{f"screen {k + 1}": self._screen(k) for k in range(4)},
+            **{f"screen {k + 1}": self._screen(k) for k in range(5)},
         }
 
     def do(self, name: str) -> bool:
@@ -89,7 +94,7 @@ class Commands:
 
     def _leg(self, way: int) -> None:
         stage = self._window.stage
-        stage.clock.leg(way, [start for _, start, _ in stage.session.shown.legs])
+        stage.clock.leg(way, [corner.stop_s for corner in stage.session.shown.corners])
 
     def _sheet(self, name: str) -> Callable[[], None]:
         return lambda: self._window.show_sheet(name)

@@ -76,9 +76,10 @@ CLOCK = Group(0, "Clock", (
     Row("Space", "play or pause", (_any("play", pygame.K_SPACE),)),
     Row("Left, Right", "one millisecond back or on",
         (_any("step back", pygame.K_LEFT, shift=False), _any("step on", pygame.K_RIGHT, shift=False))),
-    Row("Shift+Left, Right", "one leg back or on",
+    Row("Shift+Left, Right", "one corner back or on",
         (_any("leg back", pygame.K_LEFT, shift=True), _any("leg on", pygame.K_RIGHT, shift=True))),
     Row("Home, End", "to the start or the end", (_any("to start", pygame.K_HOME), _any("to end", pygame.K_END))),
+    Row("R", "repeat a corner, all, nothing", (Chord("repeat", (pygame.K_r,)),)),
     Row("[  and  ]", "slower or faster",
         (_any("slower", pygame.K_LEFTBRACKET), _any("faster", pygame.K_RIGHTBRACKET))),
 ))  # fmt: skip
@@ -101,7 +102,7 @@ BENCH = Group(0, "Mixing bench", (
 ))  # fmt: skip
 
 WINDOW = Group(1, "Window", (
-    Row("Ctrl+1 to 4", "the four screens", tuple(_ctrl(f"screen {k + 1}", pygame.K_1 + k) for k in range(4))),
+    Row("Ctrl+1 to 5", "the five screens", tuple(_ctrl(f"screen {k + 1}", pygame.K_1 + k) for k in range(5))),
     Row("Ctrl+O, Ctrl+S", "open, save as a new file", (_ctrl("open", pygame.K_o), _ctrl("save", pygame.K_s))),
     Row("E", "export a picture or a film", (Chord("export", (pygame.K_e,)),)),
     Row("K", "check the design", (Chord("check", (pygame.K_k,)),)),
@@ -128,7 +129,13 @@ PRINT = Group(1, "Printed line", (
     Row("Up, Down", "move the lens from anywhere", _UP_DOWN),
 ))  # fmt: skip
 
-KEYS = (CLOCK, SLIDERS, BENCH, WINDOW, PRINT)
+MOVES = Group(1, "What moves", (
+    Row("Space", "swing or stand still", (Chord("swing or stand", (pygame.K_SPACE,)),)),
+    Row("Left, Right", "the next slower or faster way to swing",
+        (Chord("way down", (pygame.K_LEFT, pygame.K_UP)), Chord("way up", (pygame.K_RIGHT, pygame.K_DOWN)))),
+))  # fmt: skip
+
+KEYS = (CLOCK, SLIDERS, BENCH, WINDOW, PRINT, MOVES)
 
 
 def ctrl_command(key: Key) -> str:

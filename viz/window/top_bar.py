@@ -53,8 +53,6 @@ class TopBar:
         x = look.px(24)
         for tab, screen in zip(self.tabs, self.screens, strict=True):
             tab.chosen = screen.in_view
-            tab.rect = pygame.Rect(x, 0, tab.natural_width(look), height)
-            x = tab.rect.right + look.px(34)
         self.theme.label = "Light" if self.stage.theme_name == "dark" else "Dark"
         buttons = [] if self.stage.filming else list(self.buttons)
         ringing = any(s.in_view and s.name == "ringing" for s in self.screens)
@@ -62,10 +60,16 @@ class TopBar:
             self.drawer.chosen = self.stage.drawer_open
             buttons.insert(0, self.drawer)
         right = width - look.px(24)
+        space = look.px(10 if len(buttons) < 7 else 7)
         for button in reversed(buttons):
             room = max(look.px(36), button.natural_width(look))
             button.rect = pygame.Rect(right - room, (height - look.px(32)) // 2, room, look.px(32))
-            right = button.rect.x - look.px(10)
+            right = button.rect.x - space
+        wide = [tab.natural_width(look) for tab in self.tabs]
+        gap = min(look.px(34), (right - x - sum(wide)) // len(wide))
+        for tab, room in zip(self.tabs, wide, strict=True):
+            tab.rect = pygame.Rect(x, 0, room, height)
+            x += room + gap
         self._placed = [*self.tabs, *buttons]
         return list(self._placed)
 

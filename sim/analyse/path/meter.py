@@ -1,7 +1,6 @@
-"""Path error of a program, stretch by stretch: how far the tool is from the asked path, in constant memory.
+"""The path error of a move, stretch by stretch and in constant memory, while it is simulated or afterwards.
 
-What is measured is what `path` says, with the same search (`foot`). The path comes from the plan's own segments:
-straight ones exactly, arcs as chords that stay within 0.1 um, rounded corners as the sharp ones that were asked for.
+What is measured `error` says, with the search of `foot`. The asked path comes from the plan's own segments as corners.
 """
 
 from __future__ import annotations
@@ -15,70 +14,20 @@ from numpy.typing import NDArray
 
 from ...compiled import for_size
 from ...plan.plan import Plan, PlanStretch
-from ...plan.segments import ARC, BLEND, LINE, WAVE
-from ...plan.stretches import Stretch
 from ...simulate.keep import Keeper, Rows
-from ...trace import StretchExtremes, Trace
-from .error import PathError, length_asked, shaping_delay_s
-from .foot import ACROSS, ALONG, FOOT_X, FOOT_Y, WAY_X, WAY_Y, WIDTH, feet
+from ...trace import StretchExtremes
+from .error import PathError, Tally, shaping_delay_s
+from .foot import WIDTH, feet
 
 Array = NDArray[np.float64]
 
-SAGITTA_M = 1e-7
 SAME_PLACE_M = 1e-12
-CHORDS_A_WAVE = 64
 #: Corners kept of the asked path for pictures; beyond, those that matter least are let go.
 MOST_CORNERS = 200_000
 #: Path asked for this long before and after a moment is kept for its search.
 NEAR_S = 0.1
 
 Receiver = Callable[[Rows, Array], None]
-
-
-def corners(stretch: Stretch) -> tuple[Array, Array]:
-    """Corners of the asked path in a stretch: when they are reached, (k,) s, and where, (k, 3) m; its end not included."""
-    s, starts, row = stretch.segments, stretch.start_s, stretch.segment
-    k = np.flatnonzero(np.append(starts[1:], np.inf) > stretch.t0)
-    k = k[starts[k] < stretch.t1]
-    kind = s.kind[row[k]]
-    # The pieces of one straight line (speeding up, steady, slowing down) lie in one line.
-    again = np.append(False, (row[k][1:] == row[k][:-1]) & (kind[1:] == LINE))
-    k, kind = k[~again], kind[~again]
-    begin = np.maximum(starts[k], stretch.t0)
-    end = np.minimum(np.append(starts, np.inf)[k + 1], stretch.t1)
-    if not np.any((kind == ARC) | (kind == BLEND) | (kind == WAVE)):
-        return begin, stretch.asked(begin)
-    m, at = stretch.motion[k], starts[k]
-    # Chords are even in time, so the fastest one counts; speed has its largest value at an end of a piece.
-    way = np.maximum(_speed(m, end - at), _speed(m, begin - at)) * (end - begin)
-    curvature = s.curvature[row[k]]
-    chords = np.ones(len(k), np.int64)
-    bent = kind == ARC
-    chords[bent] = np.ceil(way[bent] * np.sqrt(curvature[bent] / (8.0 * SAGITTA_M))).astype(np.int64)
-    wave = kind == WAVE
-    hertz = s.geo[row[k], 7] / (2 * np.pi)
-    chords[wave] = np.ceil((end - begin)[wave] * hertz[wave] * CHORDS_A_WAVE).astype(np.int64)
-    chords = np.maximum(chords, 1)
-    inner = np.arange(chords.sum()) - np.repeat(np.cumsum(chords) - chords, chords)
-    times = np.repeat(begin, chords) + inner * np.repeat((end - begin) / chords, chords)
-    points = stretch.asked(times)
-    half = 0.5 * s.length_m[row[k]]
-    first, last = _way(m, begin - at), _way(m, end - at)
-    sharp = np.flatnonzero((kind == BLEND) & (first < half) & (last >= half))
-    if len(sharp):
-        g = s.geo[row[k[sharp]]]
-        reach = np.tan(g[:, 12] * half[sharp])[:, None]
-        when = begin[sharp] + (end - begin)[sharp] * (half - first)[sharp] / (last - first)[sharp]
-        times = np.append(times, when)
-        points = np.concatenate([points, g[:, 0:3] + g[:, 3:6] + g[:, 6:9] * reach])
-        order = np.argsort(times, kind="stable")
-        times, points = times[order], points[order]
-    return times, points
-
-
-def _way(motion: Array, tau: Array) -> Array:
-    """Way along a segment after tau, (k,) m."""
-    return np.asarray(motion[:, 0] + tau * (motion[:, 1] + tau * (0.5 * motion[:, 2] + tau * motion[:, 3] / 6.0)))
 
 
 def _fewer(points: Array, grain_m: float) -> Array:
@@ -93,15 +42,9 @@ def _fewer(points: Array, grain_m: float) -> Array:
     return points[keep]
 
 
-def _speed(motion: Array, tau: Array) -> Array:
-    """Speed along a segment after tau, (k,) m/s."""
-    return np.asarray(motion[:, 1] + tau * (motion[:, 2] + 0.5 * tau * motion[:, 3]))
-
-
 class PathMeter:
     """Stands before a keeper: works out the path error of every row, then hands the row on.
 
-    plan: made by `build_plan`.
     receivers: each is handed rows and the path length (n,) m at which they were asked for, once their error is known.
     """
 
@@ -116,15 +59,12 @@ class PathMeter:
         self._waiting: deque[tuple[Rows, StretchExtremes, PlanStretch]] = deque()
         self._shape: list[Array] = []
         self._shape_count, self._shape_grain_m = 0, 1e-6
-        self.count, self.across_square, self.along_square = 0, 0.0, 0.0
-        self.across_max, self.along_max, self.worst_s = 0.0, 0.0, 0.0
-        self.own_max, self.delay_max = 0.0, 0.0
+        self.tally = Tally(self.delay_s)
         self._end: Array | None = None
 
     def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         """Take in a stretch, in order."""
-        assert isinstance(stretch, Stretch)
-        times, points = corners(stretch)
+        times, points = stretch.corners()
         self._grow(times, points)
         self._end = stretch.asked(np.array([stretch.t1]))
         self._waiting.append((rows, extremes, stretch))
@@ -139,22 +79,9 @@ class PathMeter:
             self._finish()
         return self.keeper.done()
 
-    def error(self, trace: Trace) -> PathError:
-        """The path error of the whole run; its curves are those of the rows that the trace kept."""
-        return PathError(
-            across_m=trace.off_path[:, ACROSS],
-            along_m=trace.off_path[:, ALONG],
-            across_max_m=self.across_max,
-            across_rms_m=float(np.sqrt(self.across_square / max(self.count, 1))),
-            along_max_m=self.along_max,
-            along_rms_m=float(np.sqrt(self.along_square / max(self.count, 1))),
-            worst_s=self.worst_s,
-            foot_m=trace.off_path[:, FOOT_X : FOOT_Y + 1],
-            direction=trace.off_path[:, WAY_X : WAY_Y + 1],
-            asked_m=np.concatenate(self._shape) if self._shape else np.zeros((0, 2)),
-            own_max_m=self.own_max,
-            delay_max_m=self.delay_max,
-        )
+    def error(self, off: Array) -> PathError:
+        """The path error of the whole run. off: `off_path` of the rows that stay in memory, (n, 6)."""
+        return self.tally.error(off, np.concatenate([np.zeros((0, 2)), *self._shape]))
 
     def _grow(self, times: Array, points: Array) -> None:
         """Add corners to the path, and let go of those that no waiting row can be near to."""
@@ -207,61 +134,15 @@ class PathMeter:
                 point, length, np.ascontiguousarray(rows.tool), rows.commanded, rows.asked, asked_length, delayed,
                 resting, self._arrived, off, own,
             )  # fmt: skip
-            self._count(rows.t_s, off, own)
+            self.tally.add(rows.t_s, off, own)
             rows = replace(rows, off_path=off)
             for receive in self.receivers:
                 receive(rows, asked_length)
         self.keeper.add(rows, extremes, stretch)
 
-    def _count(self, t: Array, off: Array, own: Array) -> None:
-        across, along = off[:, ACROSS], off[:, ALONG]
-        self.count += len(t)
-        self.across_square += float(across @ across)
-        self.along_square += float(along @ along)
-        worst = int(np.argmax(across))
-        if across[worst] > self.across_max:
-            self.across_max, self.worst_s = float(across[worst]), float(t[worst])
-        self.along_max = max(self.along_max, float(np.abs(along).max()))
-        if not self.delay_s:
-            own = along  # what the command is late by then is the rounding of corners
-        self.own_max = max(self.own_max, float(np.abs(own).max()))
-        self.delay_max = max(self.delay_max, float((along - own).max()))
 
-
-class _KeepNothing:
-    """For measuring a trace that is there already."""
-
-    thinned = False
-
-    def __init__(self) -> None:
-        self.off: list[Array] = []
-
-    def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
-        self.off.append(rows.off_path)
-
-    def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
-        return [], []
-
-
-def measure(trace: Trace, plan: Plan) -> PathError:
-    """The path error of a whole trace, measured afterwards. plan: made by `build_plan`."""
-    collect = _KeepNothing()
-    meter = PathMeter(plan, collect)
-    n = len(trace.t_s)
-    begin = 0
-    nothing = np.zeros((0,))
-    for stretch in plan.stretches():
-        if begin >= n:
-            break
-        end = n if stretch.t1 >= trace.t_s[-1] else int(np.searchsorted(trace.t_s, stretch.t1 - 1e-9))
-        part = slice(begin, end)
-        none = np.zeros((end - begin, 0))
-        rows = Rows(
-            trace.t_s[part], trace.asked[part], trace.commanded[part], trace.tool[part], none, none, none, none, none,
-            none, trace.depositing[part], np.zeros(end - begin, np.int32), none,
-        )  # fmt: skip
-        meter.add(rows, StretchExtremes(stretch.t0, stretch.t1, stretch.resting, nothing, nothing), stretch)
-        begin = end
-    meter.done()
-    whole = [off for off in collect.off if off.shape[1] == WIDTH]
-    return meter.error(replace(trace, off_path=np.concatenate(whole) if whole else np.zeros((0, WIDTH))))
+def length_asked(time: Array, point: Array, length: Array, t: Array, asked: Array) -> Array:
+    """Path length of the place asked for at each time, (n,), m. time, point, length: of the path's corners."""
+    i = np.clip(np.searchsorted(time, t, side="right") - 1, 0, len(time) - 2)
+    beyond = np.hypot(asked[:, 0] - point[i, 0], asked[:, 1] - point[i, 1])
+    return np.asarray(np.minimum(length[i] + beyond, length[i + 1]))

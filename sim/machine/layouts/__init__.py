@@ -20,7 +20,7 @@ class Layout:
 
     drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people.
     frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.  on_arms: whether
-    arms carry the tool, and [delta] holds.  details: those its model can have.
+    arms carry the tool, and [delta] holds.  levels: on which its belts pass the carriage.
     """
 
     drives: tuple[str, ...]
@@ -28,11 +28,13 @@ class Layout:
     words: str
     frame_beside_mm: float = 0.0
     on_arms: bool = False
-    details: tuple[str, ...] = ("simple", "full")
+    levels: int = 1
 
 
 LAYOUTS: dict[str, Layout] = {
-    "corexy": Layout(corexy.DRIVES, corexy.build, "two fixed motors, two crossed belts, carriage on a moving gantry"),
+    "corexy": Layout(
+        corexy.DRIVES, corexy.build, "two fixed motors, two crossed belts, carriage on a moving gantry", levels=2
+    ),
     "hframe": Layout(
         hframe.DRIVES, hframe.build, "two fixed motors, one belt round the whole H, carriage on a moving gantry"
     ),
@@ -45,6 +47,5 @@ LAYOUTS: dict[str, Layout] = {
         delta.build,
         "three carriages on columns carry the tool on pairs of arms; round reach",
         on_arms=True,
-        details=("simple",),
     ),
 }

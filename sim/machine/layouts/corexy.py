@@ -10,6 +10,7 @@ gantry's right end, back to the carriage's right clamp. Belt b is its mirror ima
 from __future__ import annotations
 
 from ...parts.design import Design
+from ...parts.guide_specs import WHEEL_BEAM_M
 from .. import chassis, pieces
 from .. import wheels as w
 from ..machine import Belt, Machine, Outline, Solid, Wheel, Wrap
@@ -68,7 +69,8 @@ def build(d: Design) -> Machine:
     beam = pieces.box(rail - 0.002, mid[1] - 0.012, x_reach - rail + 0.002, mid[1] + 0.012)
     # Wheels run on the beam itself, a rail lies on it, rods are no beam at all: there it is only drawn.
     kind = "" if d.carriage.guide is None else d.carriage.guide.kind
-    beam_z = {"wheels": (guide_z - 0.010, guide_z + 0.010), "rail": (guide_z - 0.024, guide_z - 0.004)}.get(kind)
+    tall = WHEEL_BEAM_M / 2
+    beam_z = {"wheels": (guide_z - tall, guide_z + tall), "rail": (guide_z - 0.024, guide_z - 0.004)}.get(kind)
     end_z = (guide_z - 0.015, w.below_wheels(d, level_z["b"]) - w.WASHER_M)
     near, out = inner + 2 * toothed + 0.001, motor_lane - 0.004
     ends = [

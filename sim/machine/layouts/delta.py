@@ -8,14 +8,16 @@ that turns counter-clockwise seen from there lifts. Arms are springs (sim/model/
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from ...parts.design import ArmsSpec, Design
 from .. import chassis, masses, pieces
 from .. import wheels as w
+from ..arm import Arm
 from ..bodies import frame_bodies, slider
-from ..machine import Arm, Belt, Body, Clamp, GuidePlace, Machine, Motor, Outline, Point, Solid, Wheel, Wrap
+from ..machine import Belt, Body, Clamp, GuidePlace, Machine, Motor, Outline, Point, Solid, Wheel, Wrap
 from ..masses import Lump
 
 DRIVES = ("a", "b", "c")
@@ -24,7 +26,7 @@ FOOT_Z, MOTOR_Z = -0.080, -0.045  # of the columns' feet and of the motors' shaf
 IDLER_ABOVE_M = 0.025  # wheel centre above the highest carriage
 UP = (0.0, 0.0, 1.0)
 SPACING_M = 0.040  # of a carriage's bearings along its column
-THICK_M = 0.012  # of the platform
+THICK_M, TOOL_M = 0.012, 0.040  # of the platform; width of what hangs under it
 FLANGE_M, CLEAR_M = 0.0025, 0.002  # of pulleys beyond the belt, and from there to the frame's members
 
 
@@ -55,17 +57,12 @@ def build(d: Design) -> Machine:
     ]
     on_base = [Lump(w.motor_mass(d, m.name), m.centre, (w.motor_body_m(d, m.name),) * 3) for m in motors]
     plate = 2 * rim + chassis.PLATE_MORE_M
-    platform = (0.0, 0.0, d.space.z_m / 2 + arms.joints_above_nozzle_m)
-    size = (2 * arms.effector_radius_m, 2 * arms.effector_radius_m, THICK_M)
     bodies = (
         *frame_bodies(d, top, base, on_top, [lump for lump in on_base if lump.mass_kg > 0]),
         Body("bed", "base", masses.bed_mass(d, plate, plate * math.pi / 4)[0], (0.0, 0.0, -0.005)),
         *carriages,
-        Body(
-            "effector", "base", arms.effector_mass_kg, platform, free=True,
-            inertia=masses.box_inertia(arms.effector_mass_kg, *size),
-        ),
-    )  # fmt: skip
+        _effector(d, arms),
+    )
     radius = column_radius(d, arms)
     return Machine(
         title=d.title,
@@ -89,6 +86,16 @@ def build(d: Design) -> Machine:
         reach_round=True,
         column_radius_m=radius,
     )
+
+
+def _effector(d: Design, arms: ArmsSpec) -> Body:
+    """Half of it a platform in the plane of its joints, half a tool from there down to the nozzle (our choice)."""
+    kg, nozzle, above = arms.effector_mass_kg / 2, d.space.z_m / 2, arms.joints_above_nozzle_m
+    wide = 2 * arms.effector_radius_m
+    platform = Lump(kg, (0.0, 0.0, nozzle + above), (wide, wide, THICK_M))
+    tool = Lump(kg, (0.0, 0.0, nozzle + above / 2), (TOOL_M, TOOL_M, above))
+    mass, centre, inertia = masses.together([platform, tool])
+    return Body("effector", "base", mass, centre, free=True, inertia=inertia)
 
 
 def column_radius(d: Design, arms: ArmsSpec) -> float:
@@ -159,7 +166,8 @@ class _Tower:
             self.at(0.0, 0.0, self.guide_z), 0, SPACING_M, SPACING_M, span, self.guide_z - FOOT_Z, sideways=self.right
         )
         outer = (c.width_m, 0.020, c.depth_m)
-        return slider(f"carriage {self.name}", "frame", mass, centre, 2, c.guide, outer, place)
+        body = slider(f"carriage {self.name}", "frame", mass, centre, 2, c.guide, outer, place)
+        return replace(body, turned_rad=math.radians(self.degrees - TOWERS_DEG["a"]))
 
     def arm(self, platform_z: float) -> Arm:
         """The pair of arms down to the platform."""

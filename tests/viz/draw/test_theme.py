@@ -70,6 +70,12 @@ class TestThemes:
         for colour in (theme.asked, theme.laid, theme.control, theme.track):
             assert contrast(colour, theme.panel) >= 3
 
+    def test_what_is_still_to_come_is_seen_on_shading_too(self, theme):
+        # WCAG 2.2, 1.4.11: 3:1; a tenth more, as these are thin lines.
+        for ground in (theme.panel, mix(theme.panel, theme.grid, 0.55)):
+            for colour in (theme.x, theme.y, theme.laid, *theme.designs):
+                assert contrast(theme.faded(colour, theme.to_come), ground) >= 3.3
+
     @pytest.mark.parametrize("sight", SIGHT)
     def test_pairs_stay_apart(self, theme, sight):
         assert distance(theme.belts[0], theme.belts[1], sight) >= 80

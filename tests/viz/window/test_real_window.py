@@ -170,7 +170,7 @@ def test_a_window_is_worked_by_hand(desk_top):
     d.tool("keydown", "q")
     time.sleep(0.4)
     d.tool("keyup", "q")
-    d.tool("key", "ctrl+3")
+    d.tool("key", "ctrl+4")
     d.state(1, "compare")
     d.tool("key", "ctrl+2")
     d.state(1, "ringing")

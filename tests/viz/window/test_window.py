@@ -15,7 +15,7 @@ from beltspring.viz.window.runs import run_changed
 from tests.viz.words import assert_words
 
 CTRL, SHIFT = pygame.KMOD_CTRL, pygame.KMOD_SHIFT
-SCREENS = ("mixing", "ringing", "compare", "print")
+SCREENS = ("mixing", "ringing", "moves", "compare", "print")
 
 
 class TestClockKeys:
@@ -233,12 +233,12 @@ class TestSettings:
 
 
 class TestWindowKeys:
-    @pytest.mark.parametrize("k", range(4))
+    @pytest.mark.parametrize("k", range(5))
     def test_screens(self, hands, k):
         hands.key(pygame.K_1 + k, CTRL)
         assert hands.app.screen.name == SCREENS[k]
-        hands.press(f"tab {SCREENS[3 - k]}")
-        assert hands.app.screen.name == SCREENS[3 - k]
+        hands.press(f"tab {SCREENS[4 - k]}")
+        assert hands.app.screen.name == SCREENS[4 - k]
 
     def test_theme_and_scale(self, hands):
         hands.key(pygame.K_t, words="t")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Sequence
 
+import numpy as np
 import pygame
 
 from ...draw import text
-from ...draw.canvas import Layer, framed, rounded
+from ...draw.canvas import Layer, arc_stroke, framed, rounded
 from ...draw.theme import Colour, Look, mix
 from .control import Control, Key, Pointer
 
@@ -78,6 +80,21 @@ class Button(Control):
             self.action()
             return True
         return False
+
+
+class IconWord(Button):
+    """A button with a sign and its word beside it."""
+
+    def natural_width(self, look: Look) -> int:
+        return text.width(look, self.label, 16) + look.px(46)
+
+    def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
+        theme = look.theme
+        fill = mix(theme.raised, theme.text, 0.16 if self.chosen else 0.06 if hovered else 0.0)
+        framed(target, self.rect, look.px(6), fill, mix(theme.line, theme.raised, 0.25), look.px(1))
+        left = pygame.Rect(self.rect.x + look.px(4), self.rect.y, look.px(32), self.rect.h)
+        draw_icon(target, look, left, self.icon, theme.text, fill)
+        text.draw(target, look, self.label, left.right, self.rect.centery + look.px(5), 16)
 
 
 class Choice(Control):
@@ -166,7 +183,7 @@ class Tab(Button):
 
 
 def draw_icon(target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, ink: Colour, ground: Colour) -> None:
-    """The signs of the clock, drawn: start, back, play, pause, forward."""
+    """The signs of the clock, drawn: start, back, play, pause, forward, repeat."""
     size = look.px(20)
     layer = Layer((size, size), 4)
     layer.surface.fill(ground)
@@ -192,4 +209,13 @@ def draw_icon(target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, 
     elif name == "forward":
         tri([(5, 5.4), (12, 10), (5, 14.6)])
         bar(12.6, 4, 2.4, 12)
+    elif name == "repeat":
+        # Two arrows in a circle.
+        for turn in (0.0, math.pi):
+            arc_stroke(layer.surface, (10 * s, 10 * s), 6.4 * s, turn + 0.35, math.pi - 1.05, 2.0 * s, ink)
+            tip = np.array([math.cos(turn + 0.25), -math.sin(turn + 0.25)]) * 6.4
+            along = np.array([math.sin(turn + 0.25), math.cos(turn + 0.25)])
+            out = np.array([along[1], -along[0]])
+            points = [tip + along * 3.6, tip - along * 1.2 + out * 3.4, tip - along * 1.2 - out * 3.4]
+            tri([(10 + float(x), 10 + float(y)) for x, y in points])
     layer.onto(target, (rect.centerx - size // 2, rect.centery - size // 2))

@@ -12,8 +12,10 @@ import pygame
 from ...draw import text
 from ...draw.canvas import Layer, arc_stroke, framed, line_stroke, shrunk
 from ...draw.parts import gear_outline
-from ...draw.theme import Colour, Look, mix
+from ...draw.theme import Colour, Look, Theme, mix
 from .control import Control, Key, Pointer
+
+ZERO = math.pi / 2  # the mark of a motor at rest points to the rear: 12 o'clock, in the dial as in the view
 
 
 class Dial(Control):
@@ -30,7 +32,8 @@ class Dial(Control):
         self.keys = keys
         self.teeth = teeth
         self.on_turn = on_turn
-        self.colour_index = 0
+        #: which colour it has in a theme: its motor's
+        self.colour: Callable[[Theme], Colour] = lambda theme: theme.belts[0]
         self.angle = 0.0
         self.belt_m = 0.0
         self.pressed_keys: set[str] = set()
@@ -93,7 +96,7 @@ class Dial(Control):
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
         self._scale = look.scale
         theme = look.theme
-        colour = theme.belts[self.colour_index % 3]
+        colour = self.colour(theme)
         (x, y), radius = self.circle()
         size = 2 * radius + 8
         layer = Layer((size, size), 2)
@@ -139,16 +142,16 @@ def _paint_face(
     turns, rest = divmod(abs(angle), 2 * math.pi)
     sense = math.copysign(1.0, angle)
     if rest > 1e-3:
-        arc_stroke(s, c.tolist(), rim - 3 * u, 0.0, sense * rest, 4.0 * u, colour)
+        arc_stroke(s, c.tolist(), rim - 3 * u, ZERO, sense * rest, 4.0 * u, colour)
     for k in range(min(int(turns + 1e-9), 3)):
         pygame.draw.circle(
             s, mix(colour, theme.raised, 0.25), c.tolist(), rim - (12 + 6 * k) * u, max(2, round(1.5 * u))
         )
     body = radius * 0.58
     centre = (float(c[0]), float(c[1]))
-    pygame.draw.polygon(s, theme.pulley, gear_outline(centre, 0.86 * body, body, teeth, angle, 0.26))
+    pygame.draw.polygon(s, theme.pulley, gear_outline(centre, 0.86 * body, body, teeth, ZERO + angle, 0.26))
     pygame.draw.circle(s, mix(theme.panel, theme.page, 0.5), c.tolist(), body * 0.36)
-    d = np.array([math.cos(angle), -math.sin(angle)])
+    d = np.array([math.cos(ZERO + angle), -math.sin(ZERO + angle)])
     line_stroke(s, c, c + d * body * 0.97, 4.6 * u, mix(theme.panel, theme.page, 0.5))
     line_stroke(s, c, c + d * body * 0.97, 3.0 * u, colour)
     pygame.draw.circle(s, colour, c.tolist(), 4.0 * u)

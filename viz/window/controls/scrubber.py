@@ -1,4 +1,4 @@
-"""The time line of the clock bar: legs by name, ramps as darker marks, moments worth finding as signs."""
+"""The time line of the clock bar: corners by name, ramps as darker marks, moments worth finding as signs with a word."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pygame
 
+from ...charts.corners import Corner
 from ...charts.shown import Moment
 from ...draw import text
 from ...draw.canvas import disc, rounded
@@ -19,7 +20,7 @@ class Scrubber(Control):
     def __init__(self, on_time: Callable[[float], None]) -> None:
         super().__init__(
             "scrubber",
-            "The time of the move: drag to any moment. Marks below are legs, ramps and moments worth a look.",
+            "The time of the move: drag to any moment. Below stand corners and ramps, above what is worth a look.",
         )
         self.on_time = on_time
         self.time_s = 0.0
@@ -27,6 +28,7 @@ class Scrubber(Control):
         self.legs: list[tuple[str, float, float]] = []
         self.ramps: list[tuple[float, float]] = []
         self.moments: list[Moment] = []
+        self.corners: list[Corner] = []
 
     def x(self, time_s: float) -> int:
         """Where a time stands, px."""
@@ -51,30 +53,46 @@ class Scrubber(Control):
         for a, b in self.ramps:
             x0 = self.x(a)
             target.fill(theme.track, (x0, line, max(look.px(2), self.x(b) - x0 - 1), look.px(2)))
-        last = -1e9
-        baseline = y + look.px(29)
-        for name, a, b in self.legs:
-            middle = (self.x(a) + self.x(b)) / 2
-            half = text.width(look, name, 14) / 2
-            # Many short legs: a name that has no room above its leg is left out, the marks stay.
-            if 2 * half + look.px(6) > self.x(b) - self.x(a) or middle - half < last:
-                continue
-            last = text.draw(
-                target, look, name, middle, baseline, 14, colour=theme.dim, align="center"
-            ).right + look.px(6)
+        self._names(target, look, y + look.px(29))
+        taken: list[pygame.Rect] = []
         for moment in self.moments:
-            self._sign(target, look, moment, y)
+            self._sign(target, look, moment, y, taken)
         disc(target, (now, y), look.px(9), theme.panel)
         disc(target, (now, y), look.px(8), theme.control)
 
-    def _sign(self, target: pygame.Surface, look: Look, moment: Moment, y: int) -> None:
+    def _names(self, target: pygame.Surface, look: Look, baseline: int) -> None:
+        """The corners by name, below their stops; of many close ones those that have room."""
+        last = -1e9
+        for corner in self.corners:
+            at = self.x(corner.stop_s)
+            half = text.width(look, corner.name, 14) / 2
+            middle = min(max(at, self.rect.x + half), self.rect.right - half)
+            if middle - half < last:
+                continue
+            target.fill(look.theme.dim, (at, baseline - look.px(19), look.px(1), look.px(5)))
+            used = text.draw(target, look, corner.name, middle, baseline, 14, colour=look.theme.dim, align="center")
+            last = used.right + look.px(8)
+
+    def _sign(self, target: pygame.Surface, look: Look, moment: Moment, y: int, taken: list[pygame.Rect]) -> None:
+        """A sign over the line, and its word where there is room for it."""
         x, top = self.x(moment.time_s), y - look.px(13)
         s = look.px(5)
-        if moment.kind == "largest":
+        alarm = moment.kind != "largest"
+        if alarm:
+            points = [(x - s - 1, top + s), (x + s + 1, top + s), (x, top - s - 1)]
+            pygame.draw.polygon(target, look.theme.alarm, points)
+            target.fill(look.theme.panel, (x, top - look.px(2), 1, look.px(4)))
+        else:
             pygame.draw.polygon(target, look.theme.text, [(x - s, top - s), (x + s, top - s), (x, top + s // 2)])
-            return
-        pygame.draw.polygon(target, look.theme.alarm, [(x - s - 1, top + s), (x + s + 1, top + s), (x, top - s - 1)])
-        target.fill(look.theme.panel, (x, top - look.px(2), 1, look.px(4)))
+        taken.append(pygame.Rect(x - s, top - s, 2 * s, 2 * s))
+        wide, baseline = text.width(look, moment.kind, 14), top + look.px(4)
+        for left in (x + look.px(10), x - look.px(10) - wide):
+            box = pygame.Rect(left - look.px(2), baseline - look.px(13), wide + look.px(4), look.px(17))
+            if self.rect.x <= left and left + wide <= self.rect.right and box.collidelist(taken[:-1]) < 0:
+                colour = look.theme.alarm if alarm else look.theme.dim
+                text.draw(target, look, moment.kind, left, baseline, 14, colour=colour)
+                taken.append(box)
+                return
 
     def press(self, pointer: Pointer) -> None:
         self.drag(pointer)

@@ -1,1 +1,1 @@
-"""The four screens of the window, and what only they are made of."""
+"""The five screens of the window, and what only they are made of."""

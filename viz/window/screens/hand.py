@@ -6,8 +6,10 @@ from collections.abc import Callable
 
 import numpy as np
 import pygame
+from beltspring.sim.machine.machine import Machine
 
 from ...draw import text
+from ...draw.belt_colours import motor_colour
 from ...draw.canvas import Layer, arrow, framed
 from ...draw.theme import Look, mix
 from ..controls.buttons import Button
@@ -50,10 +52,11 @@ class Hand(Control):
 class MoveButton(Button):
     """A button that plays a move: turning arrows left and right of the resulting direction."""
 
-    def __init__(self, name: str, number: int, move: Move, play: Callable[[int], None]) -> None:
+    def __init__(self, name: str, number: int, move: Move, play: Callable[[int], None], machine: Machine) -> None:
         super().__init__(name, "", lambda: play(number), f"Play this move from rest (key {number + 1}).")
         self.number = number
         self.move = move
+        self.machine = machine
 
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
         theme, rect = look.theme, self.rect
@@ -75,7 +78,8 @@ class MoveButton(Button):
             # Three arrows stand in a row, and words say where it goes.
             aside = min(aside, (rect.w - look.px(24)) // 3)
         for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 0, 1) if three else (-1, 1), strict=False)):
-            turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, theme.belts[k % 3], fill)
+            colour = motor_colour(theme, self.machine, k)
+            turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, colour, fill)
         if np.any(self.move.towards) and not three:
             half = max(look.px(8), min(look.px(20), aside - look.px(16)))
             layer = Layer((2 * half + 8, 2 * half + 8), 4)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pygame
@@ -11,6 +12,7 @@ import pygame
 from ...charts.panels import panel, tension_list_of, tension_scale
 from ...draw import text
 from ...draw.arms import view_of
+from ...draw.belt_colours import motor_colour
 from ...draw.theme import Look
 from ..controls.buttons import Button
 from ..controls.control import Control, Key
@@ -54,9 +56,11 @@ class MixingScreen(Screen):
             tip = f"Motor {name.upper()}: drag round the hub, turn the wheel, or {hold}. Counter-clockwise counts up."
             teeth = machine.design.pulley_teeth.get(name, 20)
             dial = Dial(f"dial {name}", f"Motor {name.upper()}", letters, teeth, self._turner(k), tip)
-            dial.colour_index = k
+            dial.colour = partial(motor_colour, machine=machine, k=k)
             self.dials.append(dial)
-        self.moves = [MoveButton(f"move {k + 1}", k, move, self.play) for k, move in enumerate(self.bench.moves())]
+        self.moves = [
+            MoveButton(f"move {k + 1}", k, move, self.play, machine) for k, move in enumerate(self.bench.moves())
+        ]
         self.stretch = Button(
             "stretch",
             "Belt stretch",

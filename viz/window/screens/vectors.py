@@ -7,6 +7,7 @@ import pygame
 from numpy.typing import NDArray
 
 from ...draw import text
+from ...draw.belt_colours import motor_colour
 from ...draw.canvas import Layer, arrow, dashes
 from ...draw.theme import Look
 from .bench import Bench
@@ -48,7 +49,8 @@ def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.
                 layer.surface, theme.dim, piece[0].tolist(), piece[-1].tolist(), max(2, round(3 * look.scale))
             )
     for k in moving:
-        arrow(layer.surface, px(points[k]), px(points[k + 1]), 8 * look.scale, theme.belts[k % 3], 26 * look.scale)
+        colour = motor_colour(theme, bench.machine, k)
+        arrow(layer.surface, px(points[k]), px(points[k + 1]), 8 * look.scale, colour, 26 * look.scale)
     pygame.draw.circle(layer.surface, theme.text, zero.tolist(), 7 * look.scale)
     layer.onto(target, rect.topleft)
     flat = zero / 2 + corner
@@ -70,4 +72,5 @@ def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.
             words = f"{name.upper()} 0"
         x = float(np.clip(at[0], rect.x + look.px(12), rect.right - look.px(12)))
         y = float(np.clip(at[1], rect.y + look.px(10), rect.bottom - look.px(8)))
-        text.draw(target, look, words, x, y + look.px(4), 14, bold=True, colour=theme.belts[k % 3], align="center")
+        colour = motor_colour(theme, bench.machine, k)
+        text.draw(target, look, words, x, y + look.px(4), 14, bold=True, colour=colour, align="center")

@@ -199,9 +199,9 @@ class TestPrint:
 
     def test_one_lens_for_each_compared_design(self, paper):
         assert len(paper.app.screen.designs()) == 1
-        paper.key(pygame.K_3, pygame.KMOD_CTRL)
-        paper.settle()
         paper.key(pygame.K_4, pygame.KMOD_CTRL)
+        paper.settle()
+        paper.key(pygame.K_5, pygame.KMOD_CTRL)
         assert [d[0] for d in paper.app.screen.designs()] == ["as written", "9 mm belt", "gentler"]
 
     def test_a_moving_clock_draws_what_a_fresh_window_draws(self, paper, open_window):

@@ -7,6 +7,10 @@ import math
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim.machine.routing import belt_path
+from beltspring.viz.draw.canvas import Layer
+from beltspring.viz.draw.theme import look
+from beltspring.viz.window.controls.dial import ZERO, _paint_face
 from beltspring.viz.window.screens.bench import Bench, direction_words
 
 
@@ -203,3 +207,21 @@ class TestScreen:
         h.settle()
         h.key(pygame.K_1, pygame.KMOD_CTRL)
         assert h.app.screen.bench.radius_m[0] == pytest.approx(16 * 2e-3 / (2 * math.pi))
+
+
+def test_dial_and_motor_point_the_same_way_and_rest_at_twelve_o_clock(open_window):
+    screen = open_window(initial_screen="mixing").app.screen
+    for turned in (0.0, 0.7, -2.0):
+        screen.bench.rest()
+        screen.bench.turn(np.array([turned, -0.3 * turned]))
+        state = screen.bench.state()
+        offsets = screen.view.machine.offsets(state.tool)
+        paths = {b.name: belt_path(screen.view.machine, b, offsets) for b in screen.view.machine.belts}
+        drawn = screen.view.wheel_angles(paths, state)
+        for motor, angle in zip(screen.view.machine.motors, screen.bench.angle, strict=True):
+            assert drawn[motor.wheel] == pytest.approx(ZERO + angle)
+    face = Layer((121, 121), 1)
+    _paint_face(face, look("dark"), 60.0, 0.0, 20, (255, 0, 0), False)
+    red = np.argwhere((pygame.surfarray.array3d(face.surface) == (255, 0, 0)).all(axis=2))
+    assert abs(red[:, 0].mean() - 60) < 1  # the mark of a motor at rest is upright,
+    assert red[:, 1].mean() < 45  # and up

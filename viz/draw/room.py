@@ -1,0 +1,139 @@
+"""Room for words: one list of what is taken in a picture, and the curves on which nothing is written.
+
+Everything that writes into a picture asks here first. A word gets the first of the places offered that lies in its area
+and covers neither another word nor a curve; where there is none it is left out, unless it must be there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pygame
+from numpy.typing import NDArray
+
+from . import text
+from .text import Align
+from .theme import Colour, Look
+
+Array = NDArray[np.float64]
+
+AIR = 3  # px at scale 1 between words, and from a word to a curve
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place for words: x of their left end, middle or right end, and the base line, px."""
+
+    x: float
+    baseline: float
+    align: Align = "left"
+
+
+class Room:
+    """What is taken in one picture. area: where words may stand; `within` gives a part of it with the same list."""
+
+    def __init__(self, look: Look, area: pygame.Rect) -> None:
+        self.look = look
+        self.area = area
+        self.taken: list[pygame.Rect] = []
+        self.curves: list[Array] = []
+
+    def within(self, area: pygame.Rect) -> Room:
+        """The same list, for words that stay inside `area`."""
+        part = Room(self.look, area)
+        part.taken, part.curves = self.taken, self.curves
+        return part
+
+    def take(self, rect: pygame.Rect) -> pygame.Rect:
+        """Nothing else may stand there."""
+        if rect.w > 0 and rect.h > 0:
+            self.taken.append(rect)
+        return rect
+
+    def avoid(self, points: Array) -> None:
+        """No word may lie on the line through these points, (n, 2) px."""
+        if len(points) > 1:
+            self.curves.append(np.asarray(points, float))
+
+    def free(self, rect: pygame.Rect) -> bool:
+        """Whether a word may stand there: in the area, on no other word, on no curve."""
+        return self.area.contains(rect) and self.cost(rect) == 0
+
+    def cost(self, rect: pygame.Rect) -> int:
+        """How much is covered there: pieces of curves, and a great deal for each word."""
+        air = self.look.px(AIR)
+        wide = rect.inflate(2 * air, 2 * air)
+        return 1000 * len(wide.collidelistall(self.taken)) + sum(_crossings(c, wide) for c in self.curves)
+
+    def ink(self, words: str, spot: Spot, size: int, bold: bool = False) -> pygame.Rect:
+        """What words cover at a spot, px."""
+        wide = text.width(self.look, words, size, bold)
+        left = spot.x if spot.align == "left" else spot.x - wide if spot.align == "right" else spot.x - wide / 2
+        return text.ink_of(self.look, round(left), round(spot.baseline), wide, size)
+
+    def write(
+        self,
+        target: pygame.Surface,
+        words: str | Sequence[str],
+        spots: Sequence[Spot],
+        size: int = 14,
+        *,
+        bold: bool = False,
+        colour: Colour | None = None,
+        must: bool = False,
+        back: Colour | None = None,
+    ) -> pygame.Rect | None:
+        """Write the first wording that has a free spot; returns what it covers, None where it was left out.
+
+        must: where no spot is free, the first wording is written where it covers least, moved into the area.
+        """
+        wordings = [words] if isinstance(words, str) else list(words)
+        for wording in wordings:
+            for spot in spots:
+                rect = self.ink(wording, spot, size, bold)
+                if self.free(rect):
+                    return self._put(target, wording, rect, spot.baseline, size, bold, colour, back)
+        if not must or not spots:
+            return None
+        shortest = wordings[-1]
+        offered = [(self.ink(shortest, spot, size, bold), spot) for spot in spots]
+        moved = [(rect.clamp(self.area), rect, spot) for rect, spot in offered]
+        rect, was, spot = min(moved, key=lambda m: self.cost(m[0]))
+        return self._put(target, shortest, rect, spot.baseline + rect.y - was.y, size, bold, colour, back)
+
+    def _put(
+        self,
+        target: pygame.Surface,
+        words: str,
+        rect: pygame.Rect,
+        baseline: float,
+        size: int,
+        bold: bool,
+        colour: Colour | None,
+        back: Colour | None,
+    ) -> pygame.Rect:
+        text.draw(target, self.look, words, rect.x, baseline, size, bold=bold, colour=colour, back=back)
+        return self.take(rect)
+
+
+def _crossings(points: Array, rect: pygame.Rect) -> int:
+    """How many pieces of a line through points (n, 2) px touch a rectangle."""
+    low, high = np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])
+    near = np.flatnonzero(
+        (low[:, 0] < rect.right) & (high[:, 0] > rect.left) & (low[:, 1] < rect.bottom) & (high[:, 1] > rect.top)
+    )
+    # A piece that hardly goes aside crosses wherever its box does.
+    steep = (high[near, 0] - low[near, 0] <= 2.0) | (high[near, 1] - low[near, 1] <= 2.0)
+    return int(steep.sum()) + sum(bool(rect.clipline(points[k].tolist(), points[k + 1].tolist())) for k in near[~steep])
+
+
+def around(at: tuple[float, float], gap: float, size: float) -> list[Spot]:
+    """Places beside a mark at `at`, px: right, left, then above and below it. size: of the words, px."""
+    x, y = at
+    level, above, below = y + 0.36 * size, y - gap, y + gap + 0.72 * size
+    return [
+        Spot(x + gap, level), Spot(x - gap, level, "right"), Spot(x + gap, above), Spot(x - gap, above, "right"),
+        Spot(x + gap, below), Spot(x - gap, below, "right"), Spot(x, above, "center"), Spot(x, below, "center"),
+    ]  # fmt: skip
