@@ -73,6 +73,17 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.fit.found import Curves as FitCurves
+    from .study.fit.found import Fitted as Fitted
+    from .study.fit.found import RecordFound as FitRecord
+    from .study.fit.found import fit as fit
+    from .study.fit.measured import counted as measured_words
+    from .study.fit.measured import read_measured as read_measured
+    from .study.fit.words import apart_words as apart_words
+    from .study.fit.words import headline as fit_headline
+    from .study.fit.words import learned_words as learned_words
+    from .study.fit.words import number_words as number_words
+    from .study.fit.words import report as fit_report
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -94,10 +105,10 @@ if TYPE_CHECKING:
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "fit",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Limits",
+    "Limits", "Fitted",
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
@@ -107,6 +118,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
+    # Fitting: what was measured, and what a fit says.
+    "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
+    "learned_words", "number_words",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -139,6 +153,9 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
+    "study.fit.measured": "measured_words=counted read_measured",
+    "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",

@@ -3,7 +3,7 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, keys, limits, modes, new, order, parts, run, show, spread, watch
+from . import check, compare, film, fit, keys, limits, modes, new, order, parts, run, show, spread, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -15,6 +15,7 @@ COMMANDS: tuple[Command, ...] = (
     modes.COMMAND,
     check.COMMAND,
     limits.COMMAND,
+    fit.COMMAND,
     order.COMMAND,
     film.COMMAND,
     show.COMMAND,

@@ -25,6 +25,7 @@ OUR_FILES = (
     *("ripples.png", "ripples.json"),
     *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json"),
     *("keys.json",),
+    *("fitted.toml", "report.txt", "fit.json"),
     *("film.mp4", "film.gif"),
 )
 #: A disk, or a person's share of it, is full.

@@ -76,7 +76,7 @@ class Felt:
         inside = np.clip(t, self.t_s[0], self.t_s[-1])
         found = np.asarray(self.slopes(inside))
         found[(t < self.t_s[0]) | (t > self.t_s[-1])] = 0.0
-        return found + UP
+        return np.asarray(found + UP)
 
 
 class Move:

@@ -56,7 +56,7 @@ def read_table(table: Any, fields: Mapping[str, Field], at: str) -> tuple[dict[s
             continue
         rule = _rule(table[name], field)
         out[name] = table[name]
-        if rule:
+        if rule is not None:
             problems.append(f"{at} {name} = {shown(table[name])}: must be {field.allowed}{rule}")
     return out, problems
 

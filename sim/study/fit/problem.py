@@ -27,6 +27,8 @@ START_S = 1e-3
 #: What is left of a measurement that the model cannot make at all, in sigmas.
 LOST = 30.0
 FORWARD, CENTRAL = 0.02, 0.002
+#: Twice the log of odds that left-handed axes must have over right-handed ones.
+SURE_MIRRORED = 50.0
 
 
 @dataclass(frozen=True)
@@ -229,5 +231,6 @@ def laid_over(one: Samples, felt_by: Felt, start: float, clock: float, coarse: b
     left = (eye.a_m_s2 - pose.reads(model)) * weight
     other = best_pose(eye.a_m_s2, model, eye.weight, mirrored=True)
     mirrored = (eye.a_m_s2 - other.reads(model)) * weight
-    # Left-handed axes are believed only where they explain far more.
-    return (other, mirrored) if (mirrored**2).sum() < 0.5 * (left**2).sum() else (pose, left)
+    # Left-handed axes are believed only where they explain far more: a turned sensor would then read gravity upside down.
+    own, others = float((left**2).sum()) + pose.unlikely, float((mirrored**2).sum()) + other.unlikely
+    return (other, mirrored) if others < 0.95 * own - SURE_MIRRORED else (pose, left)

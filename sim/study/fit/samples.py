@@ -68,7 +68,7 @@ class Samples:
     @property
     def axes(self) -> int:
         """Axes recorded."""
-        return self.a_m_s2.shape[1]
+        return int(self.a_m_s2.shape[1])
 
     @property
     def moved(self) -> float:

@@ -33,6 +33,11 @@ class Pose:
     constant: Array
     mirrored: bool = False
 
+    @property
+    def unlikely(self) -> float:
+        """Squares of what gain and constant are off, in sigmas."""
+        return ((self.gain - 1) / GAIN_SIGMA) ** 2 + float((self.constant**2).sum()) / CONSTANT_SIGMA**2
+
     def reads(self, felt: Array) -> Array:
         """What it reads, (n, axes), where (n, 3) is felt."""
         return np.asarray(self.gain * felt @ self.turn.T + self.constant)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .found import Fitted, Learned, RecordFound
+from .found import Fitted, Learned, NumberFound, RecordFound
 from .measured import counted
 
 SHOWN_APART = 6
@@ -26,8 +26,8 @@ def headline(found: Fitted) -> list[str]:
             )
         else:
             out.append(
-                "Not checked: no record was held out, and a wrong answer can fit what it was made from. Record another move and write "
-                'use = "check" with it.'
+                "Not checked: no record was held out, and a wrong answer can fit what it was made from. Record another move and "
+                'write use = "check" with it.'
             )
     return out
 
@@ -87,6 +87,13 @@ def apart_words(found: Fitted) -> list[str]:
     return out
 
 
+def number_words(n: NumberFound) -> str:
+    """One single measurement beside the model before and after."""
+    unit = unit_words(n.unit)
+    said = f"{n.name}: {number_text(n.measured)} ± {number_text(n.give)}{unit}"
+    return f"{said}; {number_text(n.before)} → {number_text(n.after)}{unit}"
+
+
 def report(found: Fitted) -> str:
     """The whole report as text."""
     informed = [p for p in found.parameters if p.informed]
@@ -95,12 +102,7 @@ def report(found: Fitted) -> str:
     lines += headline(found)
     if found.numbers:
         lines += ["", "Measured, and what the model says of it before and after:"]
-        for n in found.numbers:
-            unit = unit_words(n.unit)
-            lines.append(
-                f"  {n.name}: {number_text(n.measured)} ± {number_text(n.give)}{unit}; {number_text(n.before)} → "
-                f"{number_text(n.after)}{unit}"
-            )
+        lines += [f"  {number_words(n)}" for n in found.numbers]
     lines += ["", "Learned (± holds for 19 of 20 machines measured like this):" if informed else "Nothing was learned."]
     lines += [f"  {learned_words(p)}" for p in informed]
     if rest:
