@@ -17,7 +17,11 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .analyse.ringing import Envelope as Envelope
+    from .analyse.ringing import Ringdown as Ringdown
     from .analyse.ringing import Ringing as Ringing
+    from .analyse.ringing import envelope as envelope
+    from .analyse.ringing import ringdown_at as ringdown_at
     from .analyse.ripples import Level as Level
     from .analyse.ripples import Place as WorstPlace
     from .analyse.ripples import RippleMap as RippleMap
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
     from .chain.judged import Judged as Judged
+    from .chain.peaks import NamedPeak as NamedPeak
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
     from .check.check import Findings as Findings
@@ -51,10 +56,13 @@ if TYPE_CHECKING:
     from .model.held import Held as Held
     from .model.held import held as held
     from .model.modes import Mode as Mode
+    from .model.physics import physics as physics
+    from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
     from .parts.completed import completed_toml as completed_toml
@@ -70,9 +78,13 @@ if TYPE_CHECKING:
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
     from .simulate.keep import Rows as Rows
+    from .study.budget import Spent as Spent
+    from .study.budget import spent as spent
+    from .study.choosing import designs as designs
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.compare import designs as designs
+    from .study.effect import Effect as Effect
+    from .study.effect import effect as effect
     from .study.fit.found import Curves as FitCurves
     from .study.fit.found import Fitted as Fitted
     from .study.fit.found import RecordFound as FitRecord
@@ -84,11 +96,19 @@ if TYPE_CHECKING:
     from .study.fit.words import learned_words as learned_words
     from .study.fit.words import number_words as number_words
     from .study.fit.words import report as fit_report
+    from .study.improve import Improved as Improved
+    from .study.improve import Improvement as Improvement
+    from .study.improve import improve as improve
+    from .study.improve_words import gain_words as gain_words
+    from .study.improve_words import improvement_sentences as improvement_sentences
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
     from .study.over_reach import OverReach as OverReach
     from .study.over_reach import modes as modes
+    from .study.push import Push as Push
+    from .study.push import PushBench as PushBench
+    from .study.push import Rung as Rung
     from .study.report import BeltReport as BeltReport
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
@@ -98,14 +118,15 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "fit",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
     "Limits", "Fitted",
@@ -113,11 +134,17 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
+    "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    # What to change, and what it costs.
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    # What a corner and a spectrum say.
+    "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
-    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
     # Fitting: what was measured, and what a fit says.
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
     "learned_words", "number_words",
@@ -125,12 +152,13 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
 _ROOMS = {
-    "analyse.ringing": "Ringing",
+    "analyse.ringing": "Envelope Ringdown Ringing envelope ringdown_at",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
     "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
     "chain.judged": "Judged",
+    "chain.peaks": "NamedPeak",
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
@@ -142,7 +170,10 @@ _ROOMS = {
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
+    "model.physics": "physics",
+    "order.form": "price_form",
     "order.order": "Bars Line Order order",
+    "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
@@ -152,15 +183,22 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
-    "study.compare": "Comparison compare designs",
+    "study.budget": "Spent spent",
+    "study.choosing": "designs",
+    "study.compare": "Comparison compare",
+    "study.effect": "Effect effect",
+    "study.improve": "Improved Improvement improve",
+    "study.improve_words": "gain_words improvement_sentences",
     "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
     "study.fit.measured": "measured_words=counted read_measured",
     "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
+    "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.wall": "Wall",
     "study.ways": "Way",
     "trace": "Ending Trace",
 }

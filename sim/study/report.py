@@ -17,6 +17,7 @@ from ..chain.buzz import Buzz, buzz_words
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
+from ..chain.peaks import NamedPeak, named_peaks
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
@@ -27,10 +28,10 @@ from ..parts.completed import completed_toml
 from ..parts.design import Design
 from ..plan.build import MotionPlan
 from ..plan.rounding import shaping_notes
-from ..scenario.motion import motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .wall import Wall, wall_after
 from .ways import Way, ways_of
 
 Array = NDArray[np.float64]
@@ -222,15 +223,14 @@ class Report:
             for k, mode in enumerate(self.outcome.modes)
         )
 
+    def wall(self, leg: int) -> Wall | None:
+        """The wall printed after a leg (its number, from 0); None where the move ends or a curve follows."""
+        return wall_after(self.trace, self.plan, leg)
+
     @cached_property
     def ways(self) -> tuple[Way, ...]:
         """The same modes as ways to swing, after a jump of the set acceleration: who moves, what holds, what helps."""
-        return ways_of(self.outcome, self.acceleration_m_s2)
-
-    @property
-    def acceleration_m_s2(self) -> float:
-        """As set for the move."""
-        return float(motion_limits(self.scenario).acceleration_m_s2)
+        return ways_of(self.outcome)
 
     @cached_property
     def main_modes(self) -> tuple[ModeReport, ...]:
@@ -248,6 +248,11 @@ class Report:
     def answers(self) -> list[Answer]:
         """The peaks of the response to a chirp, each with the mode it belongs to; empty for other moves."""
         return answers(self.outcome)
+
+    @cached_property
+    def named_peaks(self) -> tuple[NamedPeak, ...]:
+        """The peaks of its spectra by name, the tallest first; none after a chirp."""
+        return named_peaks(self.outcome)
 
     @property
     def place_causes(self) -> list[str]:
@@ -288,10 +293,7 @@ class Report:
                     trace.largest(f"torque_{motor.name}"),
                     motor.limit_nm if motor.spec is not None else None,
                     trace.largest(f"lag_{motor.name}"),
-                    slip.lost_steps if slip else 0,
-                    slip.most_steps_off if slip else 0,
-                    slip.passages if slip else 0,
-                    slip.time_s if slip else None,
+                    *((slip.lost_steps, slip.most_steps_off, slip.passages, slip.time_s) if slip else (0, 0, 0, None)),
                 )
             )
         return tuple(out)

@@ -8,7 +8,7 @@ from beltspring.sim.errors import ScenarioError
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.facts import mixing, mixing_rim, moving_mass
 from beltspring.sim.scenario.load import with_changes
-from beltspring.sim.study.compare import varied
+from beltspring.sim.study.choosing import varied
 
 from tests.support import model_of, shipped, textbook
 
