@@ -20,9 +20,10 @@ from ...chain.motion import Motion, motion_of
 from ...errors import InputError, RunError
 from ...machine.build import build_machine, sway_stiffness
 from ...machine.machine import Machine
-from ...model.build import STANDARD_GRAVITY, build_model
+from ...model.build import build_model
 from ...model.kinematics import Kinematics
 from ...model.system import System
+from ...practice import STANDARD_GRAVITY
 from ...scenario.load import with_changes
 from ...scenario.schema import Scenario
 from ...simulate.feed import Seen, run_over
