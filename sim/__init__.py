@@ -82,6 +82,11 @@ if TYPE_CHECKING:
     from .study.compare import designs as designs
     from .study.effect import Effect as Effect
     from .study.effect import effect as effect
+    from .study.headline import DesignRow as DesignRow
+    from .study.headline import Headline as Headline
+    from .study.headline import headline as headline
+    from .study.headline import rows_of as rows_of
+    from .study.headline import troubles_of as troubles_of
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -125,8 +130,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
-    # What a corner and a spectrum say.
+    # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
@@ -167,6 +173,7 @@ _ROOMS = {
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
+    "study.headline": "DesignRow Headline headline rows_of troubles_of",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",
