@@ -25,13 +25,14 @@ ERRORS = ["BeltspringError", "InputError", "RunError"]
 PIECES = [
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
-    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
 ]  # fmt: skip
 
 

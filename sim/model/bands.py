@@ -54,13 +54,17 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
     own = system.machine.design
     k = np.zeros((system.n, system.n))
     for run in system.runs:
-        more = design.belts[run.belt].ea_n / run.ea_n - 1
+        more = design.belts[_drive(system, run.belt)].ea_n / run.ea_n - 1
         k += more * run.stiffness(q) * np.outer(run.row, run.row)
     for motor in system.motors:
         spec = design.motors[motor.name]
         if motor.row is not None and spec is not None:
             more_nm = float(torque_limit(spec, 0.0)) - motor.limit_nm
             k += spec.rotor_teeth * more_nm * np.outer(motor.row, motor.row)
+    if own.arms is not None and design.arms is not None:
+        more = design.arms.arm_stiffness_n_m / own.arms.arm_stiffness_n_m - 1
+        for arm in system.arms:
+            k += more * arm.stiffness_at(q)
     if design.frame != own.frame and not system.joints:
         k += _sway(system, design)
     for joint in system.joints:
@@ -70,6 +74,13 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
             rows = joint.tangent(q)
             k += rows.T @ (changed.stiffness_at(slide)[0] - joint.stiffness_at(slide)[0]) @ rows
     return k
+
+
+def _drive(system: System, belt: str) -> str:
+    """The drive whose belt it is: of two belts on one shaft each has the spec of that drive."""
+    spec = next(b.spec for b in system.machine.belts if b.name == belt)
+    specs = system.machine.design.belts
+    return belt if belt in specs else next(drive for drive, own in specs.items() if own is spec)
 
 
 def _sway(system: System, design: Design) -> Array:
@@ -96,12 +107,12 @@ def _changed(system: System, joint: JointElement, design: Design) -> JointElemen
         assert held is not None
         return replace(joint, stiffness=quiet(held))
     body = machine.body(joint.name.removesuffix(" guide"))
-    guide = _guide_of(design, body.name)
+    guide = _guide_of(design, body.kind)
     if guide is None or guide == body.guide or body.place is None:
         return None
     found = guide_stiffness(body.name, guide, body.place, joint.axis)
     return replace(joint, stiffness=found.blocks, shaft=found.shaft, shaft_rows=found.shaft_rows)
 
 
-def _guide_of(design: Design, body: str) -> GuideSpec | None:
-    return {"carriage": design.carriage.guide, "gantry": design.gantry.guide, "bed": design.bed.guide}.get(body)
+def _guide_of(design: Design, kind: str) -> GuideSpec | None:
+    return {"carriage": design.carriage.guide, "gantry": design.gantry.guide, "bed": design.bed.guide}.get(kind)

@@ -24,10 +24,12 @@ class Completion:
 
     Values go by path, in file units; `si` gives a decided value in SI by the unit its key has in the schema.
     drawn: numbers that stand in place of those told.  uses: uncertain numbers taken from parts, (kind, part, key), each with
-    the paths it fills.
+    the paths it fills.  known: whether its names of drives and parts have been looked over before.
     """
 
-    def __init__(self, scenario: Scenario, drives: Sequence[str], drawn: Drawn | None = None) -> None:
+    def __init__(
+        self, scenario: Scenario, drives: Sequence[str], drawn: Drawn | None = None, known: bool = False
+    ) -> None:
         self.scenario = scenario
         self.drives = tuple(drives)
         self.drawn = drawn or Drawn()
@@ -36,8 +38,9 @@ class Completion:
         self.notices: list[str] = list(scenario.notices)
         self._decided: dict[Path, Origin] = {}
         self._left_out: list[Path] = []
-        self._check_drives()
-        self._check_part_names()
+        if not known:
+            self._check_drives()
+            self._check_part_names()
 
     def written(self, path: Path) -> Any:
         """The value the person wrote at a path, None where there is none."""
@@ -189,16 +192,21 @@ class Completion:
         return own is not None and own != self.value((table[0], key.overrides[0]))
 
     def _check_drives(self) -> None:
-        problems = []
+        """Refuse a drive that the layout does not have; tell of one that the file wrote for another layout of its own."""
+        problems, layout = [], self.scenario.layout
+        other = self.scenario.where(("layout",)).kind != "file"
         for table in EACH:
             for name in getattr(self.scenario.file, table).model_extra or {}:
                 if name not in self.drives:
+                    where = next((w for p, w in self.scenario.origins.items() if p[:2] == (table, name)), None)
+                    if other and (where is None or where.kind == "file"):
+                        mine = ", ".join(self.drives)
+                        self.notices.append(f"{table}.{name} does nothing here: the {table} of {layout} are {mine}")
+                        continue
                     near = nearest(name, [*self.drives, *keys_of((table,))])
                     hint = f"did you mean {near}? " if near else ""
                     known = ", ".join(f"[{table}.{drive}]" for drive in self.drives)
-                    where = next((w for p, w in self.scenario.origins.items() if p[:2] == (table, name)), None)
                     label = where.label if where else self.scenario.label
-                    layout = self.scenario.layout
                     problems.append(f"{label} [{table}.{name}]: {hint}the {table} of {layout} have {known}")
         if problems:
             raise ScenarioError(problems)
