@@ -13,7 +13,19 @@ MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
 CHAIN = ("files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
-    *("keys", "screen_there", "controls", "clock", "jobs", "runs", "session", "settings", "differences", "fleet"),
+    *(
+        "keys",
+        "screen_there",
+        "controls",
+        "clock",
+        "jobs",
+        "runs",
+        "session",
+        "settings",
+        "differences",
+        "fleet",
+        "verdicts",
+    ),
     *(
         "input",
         "stage",
