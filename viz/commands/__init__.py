@@ -3,7 +3,24 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, improve, keys, limits, modes, new, order, parts, physics, run, show, spread, watch
+from . import (
+    check,
+    compare,
+    film,
+    fit,
+    improve,
+    keys,
+    limits,
+    modes,
+    new,
+    order,
+    parts,
+    physics,
+    run,
+    show,
+    spread,
+    watch,
+)
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -16,6 +33,7 @@ COMMANDS: tuple[Command, ...] = (
     modes.COMMAND,
     check.COMMAND,
     limits.COMMAND,
+    fit.COMMAND,
     order.COMMAND,
     film.COMMAND,
     show.COMMAND,
