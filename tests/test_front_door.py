@@ -32,7 +32,7 @@ PIECES = [
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
     "learned_words", "number_words",
 ]  # fmt: skip
