@@ -200,7 +200,7 @@ def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
 
 def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sample]]:
     """One task: samples of each design at each pace."""
-    if not feeds.lanes:
+    if not feeds.lanes or not all(one.system.n for one in designs):
         return [[sample(one, feeds.of(one, pace), feeds.given_up) for pace in paces] for one in designs]
     out: list[list[Sample]] = [[] for _ in designs]
     alike: dict[Hashable, list[int]] = {}

@@ -197,10 +197,14 @@ def _accelerations(pr: Printer, system: System) -> None:
     inverse = np.asarray(np.linalg.inv(system.mass), float)
     kept = linked(inverse)
     big = largest(kept)
+    if len(big) < 2:
+        big = big[:0]
     for d in range(system.n):
         if d not in big:
             terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
             pr.add(f"a{d} = {total(terms)}")
+    if not len(big):
+        return
     columns = np.zeros((len(big), -(-len(big) // emit.LANES) * emit.LANES))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
     forces = ", ".join(f"f{d}" for d in big)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from beltspring.sim.chain.batch import Feeds, Rig, judge, rig_of
 from beltspring.sim.chain.chain import prepare
-from beltspring.sim.scenario.load import with_changes
+from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.simulate.feed import run_over
 from beltspring.sim.simulate.lanes import run_over_lanes
 
@@ -112,6 +112,13 @@ def test_a_lane_that_grows_without_bound_leaves_the_others_alone(monkeypatch: py
     alone = run_over_lanes(feed, [(made[0].system, made[0].start, made[0].lane)])[0]
     assert np.array_equal(good.out, alone.out)
     assert np.array_equal(good.high, alone.high)
+
+
+def test_machines_of_few_coordinates_go_too() -> None:
+    base = load_scenario("spring-mass")
+    made = [rig_of(prepare(with_changes(base, {"belts.ea_n": ea}))) for ea in (9000, 15000)]
+    for one, other in zip(judge(made, lanes=True), judge(made), strict=True):
+        assert one.peak_m == pytest.approx(other.peak_m, abs=1e-9)
 
 
 def test_what_is_given_up_ends() -> None:
