@@ -96,10 +96,15 @@ def sound(benches: Queue[Bench], of: list[Path]) -> bool:
     """Whether all tests of these modules pass without a fault: else every fault would count as noticed."""
     bench = benches.get()
     try:
-        different = {tuple(tests_of(module)): module for module in of}
+        different = {frozenset(tests_of(module)): module for module in of}
         return not any(bench.noticed(module, None) for module in different.values())
     finally:
         benches.put(bench)
+
+
+def told(module: Path, fault: Fault) -> str:
+    """A fault in one line."""
+    return f"{module.relative_to(ROOT)}:{fault.line}: {fault.words}"
 
 
 def interval(noticed: int, of: int) -> tuple[float, float]:
@@ -118,6 +123,9 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--list", type=Path, help="a file for the survivors")
+    parser.add_argument(
+        "--again", type=Path, help="try only the survivors in such a file, as far as their lines are there"
+    )
     wanted = parser.parse_args()
     by_room: dict[str, list[tuple[Path, Fault]]] = {}
     for module in modules(wanted.rooms):
@@ -126,6 +134,7 @@ def main() -> int:
     if not by_room:
         print(f"no such room; there are {', '.join(sorted({room_of(m) for m in modules([])}))}", file=sys.stderr)
         return 2
+    again = None if wanted.again is None else set(wanted.again.read_text(encoding="utf-8").splitlines())
     survivors: list[str] = []
     with tempfile.TemporaryDirectory() as place:
         benches: Queue[Bench] = Queue()
@@ -144,11 +153,15 @@ def main() -> int:
                 noticed = bench.noticed(module, fault.number)
             finally:
                 benches.put(bench)
-            return noticed, f"{module.relative_to(ROOT)}:{fault.line}: {fault.words}"
+            return noticed, told(module, fault)
 
         with ThreadPoolExecutor(wanted.workers) as pool:
             for room, found in by_room.items():
                 chosen = random.Random(f"{wanted.seed} {room}").sample(found, min(wanted.faults, len(found)))
+                if again is not None:
+                    chosen = [(module, fault) for module, fault in found if told(module, fault) in again]
+                if not chosen:
+                    continue
                 began, seen, missed = time.monotonic(), 0, []
                 for noticed, words in pool.map(tried, chosen):
                     seen += noticed
