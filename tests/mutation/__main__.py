@@ -41,13 +41,16 @@ def tests_of(module: Path) -> list[str]:
     """The mirrored folder, those tests first that name the module, and what of the shared rooms imports it by name."""
     room = room_of(module)
     dotted = ".".join(module.relative_to(ROOT).with_suffix("").parts)
-    named = re.compile(rf"beltspring\.{re.escape(dotted)}\b")
+    parent, stem = (re.escape(part) for part in (dotted.rpartition(".")[0], module.stem))
+    named = re.compile(rf"beltspring\.{re.escape(dotted)}\b|from beltspring\.{parent} import [^\n]*\b{stem}\b")
 
     def names_it(path: Path) -> bool:
         return path.stem == f"test_{module.stem}" or bool(named.search(path.read_text(encoding="utf-8")))
 
-    own = sorted((ROOT / "tests" / room).rglob("test_*.py")) + sorted((ROOT / "tests").glob(f"test_{room}.py"))
-    out = sorted(own, key=lambda path: not names_it(path))
+    if module.parent == ROOT / "sim":
+        # A leaf has no folder of its own: whatever test names it.
+        return [str(p.relative_to(ROOT)) for p in sorted((ROOT / "tests").rglob("test_*.py")) if names_it(p)]
+    out = sorted((ROOT / "tests" / room).rglob("test_*.py"), key=lambda path: not names_it(path))
     for folder in SHARED:
         out += [path for path in sorted((ROOT / "tests" / folder).glob("test_*.py")) if names_it(path)]
     return [str(path.relative_to(ROOT)) for path in out]
