@@ -7,6 +7,7 @@ import math
 import os
 import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -22,8 +23,8 @@ ROOT = Path(__file__).resolve().parents[2]
 FOLDERS = ("sim", "viz", "scenarios", "tests")
 #: Rooms of tests that hold more than the room of their own name.
 SHARED = ("outside", "full", "properties")
-#: A fault that makes a test hang is noticed too.
-LONGEST_S = 300.0
+#: A fault that makes a test hang is noticed too: seconds of the processor's, or ten times that of waiting.
+LONGEST_S = 300
 
 
 def modules(rooms: list[str]) -> list[Path]:
@@ -56,6 +57,10 @@ def tests_of(module: Path) -> list[str]:
     return [str(path.relative_to(ROOT)) for path in out]
 
 
+def _limited() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
+
+
 class Bench:
     """A copy of the tree in which one fault at a time is tried."""
 
@@ -86,12 +91,15 @@ class Bench:
                 place.write_text(with_fault(sound, number), encoding="utf-8")
             command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests_of(module)]
             done = subprocess.run(
-                command, cwd=self.folder, env=self.environment, capture_output=True, timeout=LONGEST_S, check=False
-            )
+                command, cwd=self.folder, env=self.environment, capture_output=True, timeout=10 * LONGEST_S, check=False,
+                preexec_fn=_limited, text=True,
+            )  # fmt: skip
         except subprocess.TimeoutExpired:
             return True
         finally:
             place.write_text(sound, encoding="utf-8")
+        if done.returncode != 0 and number is None:
+            print(done.stdout[-600:], file=sys.stderr)
         return done.returncode != 0
 
 
