@@ -51,10 +51,12 @@ if TYPE_CHECKING:
     from .model.held import Held as Held
     from .model.held import held as held
     from .model.modes import Mode as Mode
+    from .model.physics import physics as physics
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
     from .parts.completed import completed_toml as completed_toml
@@ -73,6 +75,13 @@ if TYPE_CHECKING:
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
+    from .study.effect import Effect as Effect
+    from .study.effect import effect as effect
+    from .study.improve import Improved as Improved
+    from .study.improve import Improvement as Improvement
+    from .study.improve import improve as improve
+    from .study.improve_words import gain_words as gain_words
+    from .study.improve_words import improvement_sentences as improvement_sentences
     from .study.limits import Limit as Limit
     from .study.limits import Limits as Limits
     from .study.limits import find_limits as limits
@@ -93,8 +102,8 @@ if TYPE_CHECKING:
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
-    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "build_machine", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread",
+    "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
     "Limits",
@@ -105,8 +114,10 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
     "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    # What to change, and what it costs.
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     # Beginning: a file to start from, and what may be written in it.
-    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words",
+    "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -128,7 +139,9 @@ _ROOMS = {
     "model.build": "build_model",
     "model.held": "Held held",
     "model.modes": "Mode",
+    "model.physics": "physics",
     "order.order": "Bars Line Order order",
+    "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
@@ -139,6 +152,9 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.compare": "Comparison compare designs",
+    "study.effect": "Effect effect",
+    "study.improve": "Improved Improvement improve",
+    "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.report": "BeltReport MotorReport Report run",

@@ -210,7 +210,9 @@ def judged_words(judged: Judged | None, outcome: Outcome) -> str:
     elif judged.speeds_m_s is None:
         worst = f"{length(max(peaks))} at its worst corner; " if peaks else ""
         kind = "at its worst corners" if outcome.trace.thinned else f"at its {judged.counted} corners"
-        said.append(f"Ringing: {worst}{_range(judged.least_m, judged.most_m)} {kind}; judged {length(judged.judged_m)}")
+        said.append(
+            f"Ringing: {worst}{between(judged.least_m, judged.most_m)} {kind}; judged {length(judged.judged_m)}"
+        )
     else:
         own = (
             _usual_speed(outcome.plan)
@@ -220,7 +222,7 @@ def judged_words(judged: Judged | None, outcome: Outcome) -> str:
         here = f"{length(max(peaks))} at {_mm_s(own)} mm/s; " if peaks else ""
         low, high = judged.speeds_m_s
         said.append(
-            f"Ringing: {here}{_range(judged.least_m, judged.most_m)} at speeds around it, {_mm_s(low)} to {_mm_s(high)}"
+            f"Ringing: {here}{between(judged.least_m, judged.most_m)} at speeds around it, {_mm_s(low)} to {_mm_s(high)}"
             f" mm/s; judged {length(judged.judged_m)}"
         )
     if judged.slipping_m_s and judged.judged_m is not None:
@@ -234,8 +236,8 @@ def _mm_s(speed_m_s: float) -> str:
     return f"{1e3 * speed_m_s:.0f}"
 
 
-def _range(low_m: float, high_m: float) -> str:
-    """ "16 to 64 µm": both in the larger one's unit."""
+def between(low_m: float, high_m: float) -> str:
+    """Two lengths, m, in the larger one's unit: "16 to 64 µm"."""
     low, high = length(low_m), length(high_m)
     unit = high.split(" ")[1]
     return f"{low.split(' ')[0] if low.endswith(unit) else low} to {high}"

@@ -81,6 +81,19 @@ def moving_mass(system: System) -> tuple[float, ...]:
     return tuple(masses)
 
 
+def held_stiffness(system: System, tool: Array) -> tuple[float | None, float | None]:
+    """Force on the tool for each metre it gives way in X and in Y, N/m, motors holding, with the tool at `tool` (3,), m.
+
+    None where nothing gives way (no spring between motor and tool). Statics of the linear model: 1 / (r K^-1 r').
+    """
+    stiffness = system.linear_stiffness(system.rest(tool))
+    out: list[float | None] = []
+    for row in system.tool_rows[:2]:
+        give = float(row @ np.linalg.lstsq(stiffness, row, rcond=None)[0]) if system.n and np.any(row) else 0.0
+        out.append(1.0 / give if give > 0 else None)
+    return out[0], out[1]
+
+
 def locked_stiffness(system: System, tool: Array) -> Array:
     """Stiffness (3, 3) at a tool on arms with its motors held and the frame still, N/m. Where carriages give way along their
     belts alone it is J' diag(1 / (1/k_b + 1/(k_p sin^2))) J (Gosselin, IEEE Trans. Robotics and Automation, 1990, from

@@ -16,8 +16,8 @@ from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..chain.judged import Judged, judge_outcomes
 from ..errors import ScenarioError
+from ..model.facts import held_stiffness
 from ..model.left_out import left_out_words
-from ..model.system import System
 from ..practice import SEEN_M
 from ..scenario.changes import parse_sets
 from ..scenario.index import key_at
@@ -131,7 +131,7 @@ def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
 def compare(labels: Sequence[str], reports: Sequence[Report]) -> Comparison:
     """What several reports of the same move say together; at least one. They are judged anew, all at the same speeds."""
     outcomes = [r.outcome for r in reports]
-    stiffness = tuple(tool_stiffness(o.system, o) for o in outcomes)
+    stiffness = tuple(held_stiffness(o.system, o.middle) for o in outcomes)
     differences = _differences(outcomes)
     judged = judge_outcomes(outcomes)
     order = best_first(judged)
@@ -141,19 +141,6 @@ def compare(labels: Sequence[str], reports: Sequence[Report]) -> Comparison:
     sentences = (_what_differs(_changed(differences, outcomes)), *verdict, *follows)
     told = tuple(r.judged_as(its) for r, its in zip(reports, judged, strict=True))
     return Comparison(tuple(labels), told, stiffness, differences, sentences, order, best)
-
-
-def tool_stiffness(system: System, outcome: Outcome) -> tuple[float | None, float | None]:
-    """Force on the tool for each metre it gives way in X and in Y, N/m, motors holding, in the middle of the move.
-
-    None where nothing gives way (no spring between motor and tool). Statics of the linear model: 1 / (r K^-1 r').
-    """
-    stiffness = system.linear_stiffness(system.rest(outcome.middle))
-    out: list[float | None] = []
-    for row in system.tool_rows[:2]:
-        give = float(row @ np.linalg.lstsq(stiffness, row, rcond=None)[0]) if system.n and np.any(row) else 0.0
-        out.append(1.0 / give if give > 0 else None)
-    return out[0], out[1]
 
 
 def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:

@@ -20,10 +20,11 @@ from ..chain.motion import middle_of
 from ..errors import BeltspringError
 from ..machine.build import build_machine, uncertain_numbers
 from ..model.build import build_model
-from ..model.modes import bare_modes, swing
+from ..model.modes import bare_modes
 from ..parts.design import Uncertain
 from ..scenario.schema import Scenario
 from .deciding import first_order, how_to_measure, least_share, plain_name
+from .designs import tool_tones
 from .draws import DRAWS, SEED, Draws, sobol_draws
 from .spread_words import spread_sentences
 
@@ -184,7 +185,8 @@ def _gathered(
     for i, (built, ran) in enumerate(zip(machines, trials, strict=True)):
         if built is None:
             continue
-        found["x_hz"][i], found["y_hz"][i] = _tones(built[0], middle)
+        tones = tool_tones(built[0].system, bare_modes(built[0].system, middle))
+        found["x_hz"][i], found["y_hz"][i] = (np.nan if hz is None else hz for hz in tones)
         if ran is None or paces is None:
             continue
         said: Judged | None = verdict(ran, built[0], paces)
@@ -203,16 +205,6 @@ def _gathered(
 def _answer(values: Array) -> Answer:
     low, middle, high = (float(v) for v in np.nanpercentile(values, [LOW, 50.0, HIGH]))
     return Answer(low, middle, high, values)
-
-
-def _tones(built: Prepared, middle: Array) -> tuple[float, float]:
-    """Frequency of the mode that swings the tool most in X, and in Y, Hz; nan where none does."""
-    known, out = bare_modes(built.system, middle), []
-    for axis in (0, 1):
-        felt = [(swing(built.system, m, axis), m.frequency_hz) for m in known]
-        most, hertz = max(felt, default=(0.0, np.nan))
-        out.append(hertz if most > 1e-15 else np.nan)
-    return out[0], out[1]
 
 
 def _shares(numbers: Sequence[Uncertain], draws: Draws, judged_um: Array) -> tuple[Share, ...]:

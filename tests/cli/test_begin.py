@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from pathlib import Path
 
 import pytest
 from beltspring.sim.scenario.index import all_keys, dotted
@@ -111,3 +113,46 @@ def test_a_decimal_comma_has_words_of_its_own(beltspring, tmp_path):
     assert "line 4" in said
     assert words in said
     assert words in beltspring("film", "desk-corexy", "--from-ms", "16,5").err
+
+
+def test_the_page_of_the_file_format_is_the_schema(beltspring):
+    page = (Path(__file__).parents[2] / "viz" / "guide" / "file-format.md").read_text(encoding="utf-8")
+    assert beltspring("keys", "--page").out == page, "write it anew: beltspring keys --page > viz/guide/file-format.md"
+    for path, key in all_keys():
+        assert f"`{path[-1]}`" in page
+        assert key.meaning in page
+    assert "leave the rest out" in beltspring("keys", "belts", "--page").err
+
+
+def test_show_of_a_key_says_whence_and_what_it_does(beltspring):
+    said = json.loads(beltspring("show", "desk-corexy", "belts.ea_n", "--json").out)
+    assert (said["value"], said["origin"], said["unit"]) == (15000, "part", "N")
+    (other,) = said["others"]
+    assert other["value"] == "16500 N"
+    changes = " ".join(other["changes"])
+    # Stiffer belts: both axes ring higher and are held stiffer; nothing is heavier or bought differently.
+    for axis in "XY":
+        then, now = re.search(rf"{axis} rings at ([\d.]+) Hz and not ([\d.]+)", changes).groups()
+        assert 1 < float(then) / float(now) < 1.05  # at most the root of 1.1
+    assert "weighs" not in changes
+    assert "order" not in changes
+
+
+def test_show_of_a_key_that_only_check_and_order_read(beltspring):
+    page = " ".join(beltspring("show", "desk-corexy", "gantry.shaft").out.split())
+    assert "`check` then says stop shaft-fit" in page
+    assert "rings" not in page
+    assert "this machine does not use it" in beltspring("show", "desk-corexy", "delta.arm").out
+    assert "belongs to the move" in beltspring("show", "desk-corexy", "motion.speed_mm_s").out
+    assert "which of" in beltspring("show", "desk-corexy", "guide").err
+    assert "did you mean" in beltspring("show", "desk-corexy", "belts.ea").err
+
+
+def test_physics_prints_its_page(beltspring, tmp_path):
+    page = (Path(__file__).parents[2] / "sim" / "model" / "PHYSICS.md").read_text(encoding="utf-8")
+    assert beltspring("physics").out.strip() == page.strip()
+    some = beltspring("physics", "Stribeck").out
+    assert "Stribeck" in some
+    assert len(some) < len(page)
+    assert beltspring("physics", "unicorn").code == 2
+    assert "physics.md" in beltspring("physics", "--out", tmp_path / "p").out

@@ -3,7 +3,7 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, keys, limits, modes, new, order, parts, run, show, spread, watch
+from . import check, compare, film, improve, keys, limits, modes, new, order, parts, physics, run, show, spread, watch
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -11,6 +11,7 @@ COMMANDS: tuple[Command, ...] = (
     run.COMMAND,
     watch.COMMAND,
     compare.COMMAND,
+    improve.COMMAND,
     spread.COMMAND,
     modes.COMMAND,
     check.COMMAND,
@@ -20,6 +21,7 @@ COMMANDS: tuple[Command, ...] = (
     show.COMMAND,
     keys.COMMAND,
     parts.COMMAND,
+    physics.COMMAND,
 )
 
 __all__ = ["COMMANDS", "Command", "Parser", "UsageError", "nearest"]

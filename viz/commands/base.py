@@ -86,6 +86,11 @@ def add_common(parser: Parser) -> None:
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors (and JSON if asked for)")
 
 
+def add_prices(parser: Parser) -> None:
+    """The person's own price file."""
+    parser.add_argument("--prices", metavar="FILE", help='your own price file (TOML); "example" shows its form')
+
+
 def _folder(name: str) -> str:
     if not name.strip():
         raise argparse.ArgumentTypeError('"" is no name of a folder; write one, for example --out results')

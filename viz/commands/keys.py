@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from .base import Command, Parser, add_common, no_scenario, print_json
+from .base import Command, Parser, UsageError, add_common, no_scenario, print_json
 
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     parser.add_argument("of", nargs="?", default="", metavar="TABLE|KEY", help="for example belts, or belts.part")
+    parser.add_argument("--page", action="store_true", help="the file format as one page of Markdown")
     add_common(parser)
     parser.epilog = (
         "`beltspring show FILE KEY` says where the value of a key comes from and what it does. --out writes keys.json."
@@ -27,6 +28,8 @@ def run(args: argparse.Namespace) -> int:
     from ..terminal.keys import keys_tables
 
     no_scenario(args, "keys")
+    if args.page:
+        return _page(args)
     found = key_facts(args.of)
     entries = [key_entry(fact) for fact in found]
     if args.out:
@@ -37,6 +40,16 @@ def run(args: argparse.Namespace) -> int:
     elif not args.quiet:
         show(*keys_tables(found))
         wrote(args.out, "keys.json")
+    return 0
+
+
+def _page(args: argparse.Namespace) -> int:
+    from ..files.format_page import format_page
+    from ..terminal.keys import if_left_out
+
+    if args.json or args.out or args.of:
+        raise UsageError("beltspring keys: --page prints the whole page; leave the rest out")
+    print(format_page(if_left_out), end="")
     return 0
 
 

@@ -7,13 +7,13 @@ import io
 import sys
 from contextlib import ExitStack
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_prices, add_scenario, load, notices, print_json
 
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
-    parser.add_argument("--prices", metavar="FILE", help='your own price file (TOML); "example" shows its form')
+    add_prices(parser)
     parser.add_argument("--csv", action="store_true", help="print CSV instead of tables")
     add_common(parser)
     parser.epilog = (

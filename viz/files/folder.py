@@ -23,8 +23,8 @@ from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove,
 OUR_FILES = (
     *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
     *("ripples.png", "ripples.json"),
-    *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json"),
-    *("keys.json",),
+    *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json", "improve.json"),
+    *("keys.json", "physics.md"),
     *("film.mp4", "film.gif"),
 )
 #: A disk, or a person's share of it, is full.

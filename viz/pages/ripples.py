@@ -73,8 +73,10 @@ def draw_ripples(result: Report, style: Look, size: tuple[int, int]) -> pygame.S
     rest = pygame.Rect(x, top + list_h + gap, right, foot - top - list_h - gap)
     box = panel(target, style, rest, "By level", f"most {OFF_LINE}, at the notch its rms, µm, over height Z, mm")
     draw_levels(target, box, style, found, level)
-    line = text.fit(style, settings_line(result), width, 14)
-    text.draw(target, style, line, margin, size[1] - style.px(13), 14, colour=style.theme.dim)
+    foot_y = size[1] - style.px(13)
+    way = text.draw(target, style, WHAT_TO_CHANGE, margin + width, foot_y, 14, colour=style.theme.dim, align="right")
+    line = text.fit(style, settings_line(result), way.x - margin - gap, 14)
+    text.draw(target, style, line, margin, foot_y, 14, colour=style.theme.dim)
     return target
 
 
@@ -104,6 +106,8 @@ def _map_words(found: RippleMap, level: Level | None) -> tuple[str, ...]:
     )
 
 
+#: The map says causes; the command that simulates each change says what helps.
+WHAT_TO_CHANGE = "What to change: beltspring improve"
 #: Height of a place in the list with one line of cause, and of every further line.
 ROW_PX, LINE_PX = 64, 19
 

@@ -119,6 +119,7 @@ def limits_page(limits: Limits, out: str | None) -> Any:
             style="dim",
         )
     )
+    parts.append(Text("What to change to go faster without ringing more: `beltspring improve`.", style="dim"))
     if limits.carriages:
         parts.append(Text(limits.carriages))
     if limits.left_out:

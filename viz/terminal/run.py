@@ -11,6 +11,9 @@ from rich.text import Text
 
 from .tables import NONE, Renderable, band_text, number, spaced, table, times
 
+#: On the head's last line: this page says causes, and the command that simulates each change says what helps.
+WHAT_TO_CHANGE = "what to change: `beltspring improve`"
+
 
 def run_summary(report: Report, out: str | None) -> Renderable:
     """A run on one screen: the reading in words, then the numbers behind it."""
@@ -18,7 +21,7 @@ def run_summary(report: Report, out: str | None) -> Renderable:
     head = Text.assemble(
         (report.title, "bold"),
         f"\n{design.layout}, detail {design.detail}: {plan.description}"
-        f"\n{number(plan.duration_s)} s simulated, {number(report.times_real_time, 2)} × real time",
+        f"\n{number(plan.duration_s)} s simulated, {number(report.times_real_time, 2)} × real time; {WHAT_TO_CHANGE}",
     )
     more = ", ripples.png, ripples.json" if report.analysis.ripples is not None else ""
     written = Text(f"Written to {out}: trace.csv, summary.json, picture.png, scenario.toml{more}") if out else None
