@@ -126,7 +126,7 @@ def _child(space: Space, one: Genes, other: Genes, draw: np.random.Generator) ->
 def _changed(gene: int, levels: int, ranged: bool, draw: np.random.Generator) -> int:
     """Another level: of a range mostly one nearby, of a list any."""
     if ranged and draw.random() < NEAR:
-        step = max(1, int(round(abs(draw.normal()) * REACH * levels)))
+        step = max(1, round(abs(draw.normal()) * REACH * levels))
         moved = gene + step if draw.random() < 0.5 else gene - step
         inside = min(max(moved, 0), levels - 1)
         if inside != gene:

@@ -61,16 +61,16 @@ def unbeaten(values: Array) -> list[int]:
 
 def hypervolume(values: Array, reference: Sequence[float]) -> float:
     """The measure of what the designs beat below a reference, by slices of the last objective. values: (n, k)."""
-    corner = np.asarray(reference, float)
+    corner = np.array(reference, float)
     inside = values[(values < corner).all(axis=1)]
     if not len(inside):
         return 0.0
     if values.shape[1] == 1:
         return float(corner[0] - inside[:, 0].min())
     inside = inside[np.argsort(inside[:, -1], kind="stable")]
-    heights = np.append(inside[:, -1], corner[-1])
-    return sum(
-        hypervolume(inside[: i + 1, :-1], corner[:-1]) * float(heights[i + 1] - heights[i])
-        for i in range(len(inside))
-        if heights[i + 1] > heights[i]
-    )
+    heights = [float(h) for h in (*inside[:, -1], corner[-1])]
+    total = 0.0
+    for i in range(len(inside)):
+        if heights[i + 1] > heights[i]:
+            total += hypervolume(inside[: i + 1, :-1], list(corner[:-1])) * (heights[i + 1] - heights[i])
+    return total
