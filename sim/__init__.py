@@ -17,7 +17,11 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .analyse.ringing import Envelope as Envelope
+    from .analyse.ringing import Ringdown as Ringdown
     from .analyse.ringing import Ringing as Ringing
+    from .analyse.ringing import envelope as envelope
+    from .analyse.ringing import ringdown_at as ringdown_at
     from .analyse.ripples import Level as Level
     from .analyse.ripples import Place as WorstPlace
     from .analyse.ripples import RippleMap as RippleMap
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
     from .chain.judged import Judged as Judged
+    from .chain.peaks import NamedPeak as NamedPeak
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
     from .check.check import Findings as Findings
@@ -87,6 +92,9 @@ if TYPE_CHECKING:
     from .study.limits import find_limits as limits
     from .study.over_reach import OverReach as OverReach
     from .study.over_reach import modes as modes
+    from .study.push import Push as Push
+    from .study.push import PushBench as PushBench
+    from .study.push import Rung as Rung
     from .study.report import BeltReport as BeltReport
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
@@ -111,23 +119,27 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
-    "MotorReport", "Origin", "Pair", "Place", "Ringing", "RippleMap", "Rows", "Spread", "Spreading", "Trial", "Way", "WorstPlace",
-    "bands_by_key", "build_model", "catalogue_rows", "held", "name_of", "printable", "reason_of", "spread_comparison",
+    "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
+    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    # What a corner and a spectrum say.
+    "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
 _ROOMS = {
-    "analyse.ringing": "Ringing",
+    "analyse.ringing": "Envelope Ringdown Ringing envelope ringdown_at",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
     "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
     "chain.judged": "Judged",
+    "chain.peaks": "NamedPeak",
     "chain.stand": "Criteria Trial",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
@@ -157,6 +169,7 @@ _ROOMS = {
     "study.improve_words": "gain_words improvement_sentences",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
+    "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",

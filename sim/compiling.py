@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import io
 import pickle
 import platform
 import sys
@@ -96,7 +97,7 @@ class _Kept:
         memory: Any = runtime
         memory.rtsys.initialize(context)
         try:
-            outside, reduced = pickle.loads(content)
+            outside, reduced = _Reader(io.BytesIO(content)).load()
             if not _all_there(outside):
                 context.refresh()
             result: Any = compiler.CompileResult
@@ -124,6 +125,32 @@ class _Kept:
 
     def flush(self) -> None:
         """Asked for by numba; there is no index to empty."""
+
+
+class _Reader(pickle.Unpickler):
+    """Reads what was kept, without the modules of numba's own functions that were compiled into it: only their names are
+    kept with the machine code, and loading them takes longer than all the rest."""
+
+    def find_class(self, module: str, name: str) -> Any:
+        found = super().find_class(module, name)
+        return _surroundings_of if (module, name) == ("numba.core.environment", "_rebuild_env") else found
+
+
+def _surroundings_of(module: str, constants: Any, name: str) -> Any:
+    """What compiled code holds of the module it came from. numba's own functions ask for nothing of theirs."""
+    from numba.core import environment
+
+    kept: Any = environment
+    found = kept.lookup_environment(name)
+    if found is not None:
+        return found
+    if module in sys.modules or not module.startswith("numba."):
+        return kept._rebuild_env(module, constants, name)
+    found = kept.Environment({"__name__": module})
+    found.consts[:] = constants
+    found.env_name = name
+    kept.Environment._memo[name] = found
+    return found
 
 
 def _from_outside(library: Any) -> tuple[str, ...]:

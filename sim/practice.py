@@ -1,10 +1,12 @@
-"""Facts of the trade that several rooms judge by, each with where it is from. SI units.
+"""Facts that several rooms judge by, each with where it is from. SI units.
 
-All are common practice without a source: nobody publishes them, and they are told as such wherever they decide.
+Most are common practice without a source: nobody publishes them, and they are told as such wherever they decide.
 """
 
 from __future__ import annotations
 
+#: What a kilogram weighs, m/s2: the standard acceleration of free fall, exact by definition (ISO 80000-3).
+STANDARD_GRAVITY = 9.80665
 #: A glossy wall begins to show ripples of 5 to 10 um: below this nothing is seen (common practice, no source).
 INVISIBLE_M = 5e-6
 #: Ripples of this height are certainly seen on a glossy wall, and a nail feels them (common practice, no source).

@@ -46,13 +46,14 @@ def causes(system: System, trace: Trace, ringdowns: Sequence[Ringdown], ringing:
     place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
     known = modes(system, place)
     told = [ringing.frequency_hz, *(t.frequency_hz for t in ringing.tones)]
-    return tuple(Behind(hz, _behind(system, known, column, hz)) for hz in told)
+    return tuple(behind_at(system, known, column, hz) for hz in told)
 
 
-def _behind(system: System, known: Sequence[Mode], column: int, hz: float) -> Mode | None:
+def behind_at(system: System, known: Sequence[Mode], column: int, hz: float) -> Behind:
+    """What is behind a frequency at which the tool swings along an axis (0 X, 1 Y), of the modes known."""
     marks = [(_nearness(system, mode, hz) * swing(system, mode, column), i) for i, mode in enumerate(known)]
     best, at = max(marks, default=(0.0, 0))
-    return known[at] if best > 0 else None
+    return Behind(hz, known[at] if best > 0 else None)
 
 
 def _nearness(system: System, mode: Mode, frequency_hz: float) -> float:

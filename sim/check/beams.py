@@ -12,7 +12,6 @@ from ..model.shafts import Ends, middle_flexibility, middle_shape, spread_flexib
 
 STEEL_PA = 206e9  # handbook value, from memory
 STEEL_KG_M3 = 7850.0  # handbook value, from memory
-GRAVITY_M_S2 = 9.81
 
 
 def round_inertia(diameter_m: float) -> float:

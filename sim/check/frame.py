@@ -13,8 +13,7 @@ from ..machine.machine import Machine
 from ..model.facts import moving_mass
 from ..model.modes import Mode
 from ..parts.design import FrameSpec
-from ..practice import SEEN_M
-from .beams import GRAVITY_M_S2
+from ..practice import SEEN_M, STANDARD_GRAVITY
 from .finding import Finding, Place, Rule, derived, estimate, practice
 from .subject import Array, Subject
 from .ways import better_corners, closed_sides, listed
@@ -206,7 +205,7 @@ def _centre_of_gravity(subject: Subject) -> list[Finding]:
     margins = [(*standing_margin(machine, tool), tool) for tool in subject.corners()]
     margin, _, tool = min(margins, key=lambda m: m[0])
     centre, total = centre_of_mass(machine, tool)
-    needed = max(tipping_moment(subject, axis) for axis in (0, 1)) / (total * GRAVITY_M_S2)
+    needed = max(tipping_moment(subject, axis) for axis in (0, 1)) / (total * STANDARD_GRAVITY)
     if margin >= TIP_RESERVE * needed and margin > 0:
         return []
     x, y, _ = tool

@@ -11,7 +11,8 @@ from ..model.guides import guide_stiffness
 from ..model.motor import torque_limit
 from ..model.shafts import Ends
 from ..parts.design import GuideSpec
-from .beams import GRAVITY_M_S2, STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
+from ..practice import STANDARD_GRAVITY
+from .beams import STEEL_KG_M3, STEEL_PA, carried_frequency, middle_sag, round_inertia, spread_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice, published
 from .fits import finest_that_keeps, largest_play, rail_allowance, rocking
 from .subject import Subject
@@ -41,8 +42,8 @@ def rod_sag(load_kg: float, diameter_m: float, span_m: float, rods: int, ends: E
     """
     ei = STEEL_PA * round_inertia(diameter_m)
     rod_kg = math.pi / 4 * diameter_m**2 * STEEL_KG_M3 * span_m
-    sag = middle_sag(load_kg * GRAVITY_M_S2 / rods, span_m, ei, ends)
-    sag += spread_sag(rod_kg * GRAVITY_M_S2, span_m, ei, ends)
+    sag = middle_sag(load_kg * STANDARD_GRAVITY / rods, span_m, ei, ends)
+    sag += spread_sag(rod_kg * STANDARD_GRAVITY, span_m, ei, ends)
     return sag, carried_frequency(load_kg, rods * rod_kg, span_m, rods * ei, ends)
 
 

@@ -53,7 +53,8 @@ def _tree(layout: str, space_mm: Sequence[float], title: str) -> dict[str, Any]:
     facts = LAYOUTS[layout]
     light = reach <= LIGHT_TO
     rods = reach <= (RODS_TO_HEAVY if layout == "box" else RODS_TO)  # a box's gantry carries a motor
-    guide = "rod-8-pair" if rods else "rail-12"
+    # Rods as long as columns under arms would be the softest thing on the machine.
+    guide = "rail-9" if facts.on_arms and light else "rod-8-pair" if rods and not facts.on_arms else "rail-12"
     bed = "rod-8-pair" if reach <= RODS_TO else "rod-12-pair" if reach <= 350 else "rail-12"
     screws = 1 if reach <= ONE_SCREW_TO else 2 if reach <= TWO_SCREWS_TO else 4
     frame = "slot-2020" if light else "slot-2040" if layout == "moving-bed" else "slot-4040"

@@ -10,6 +10,7 @@ from ..machine.build import sway_stiffness
 from ..machine.machine import Body, Machine
 from ..machine.routing import Run, runs_of
 from ..machine.travel import ArmTravel, LinearTravel, Travel, rigid_travel
+from ..practice import STANDARD_GRAVITY
 from .arms import arm_inertia, bars, build_arms
 from .guides import rod_inertia
 from .joints import build_joints, carried_by
@@ -20,7 +21,6 @@ from .system import Array, FrictionElement, MotorElement, RunElement, System
 #: Damping ratio of a guide's bristles against the mass they hold; our estimate: lets a stuck carriage come to rest
 #: within a few cycles, and has no part in sliding.
 BRISTLE_DAMPING = 0.1
-STANDARD_GRAVITY = 9.80665  # m/s2, exact by definition (ISO 80000-3)
 
 
 def snap(row: Array) -> Array:

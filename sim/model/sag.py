@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from ..errors import MachineError
 from ..machine.frame import UPWARD, assemble, member
 from ..machine.machine import Body, GuidePlace, Machine
+from ..practice import STANDARD_GRAVITY
 from .guides import guide_stiffness
 from .kinematics import cross
 
 Array = NDArray[np.float64]
-STANDARD_GRAVITY = 9.80665  # m/s2, exact by definition (ISO 80000-3)
 #: A lifting screw with a trapezoidal thread of 8 mm, by its root; steel (common practice; modulus from memory).
 SCREW_ROOT_M, STEEL_PA = 0.0062, 206e9
 #: From the end of the bed's travel to where the screw or belt is held, m; our choice.

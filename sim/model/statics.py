@@ -9,25 +9,29 @@ from .forces import Forces
 from .system import Array, System
 
 
-def equilibrium(system: System, tool: Array) -> Array:
+def equilibrium(system: System, tool: Array, hand_n: Array | None = None) -> Array:
     """Coordinates (n,) at rest with the motors commanded to put the rigid tool at `tool` (3,), m; guides without friction.
 
+    hand_n: (3,), a force between what carries the tool, at its mass centre, and the work, N.
     Newton with the model's own stiffness. Raises RunError where no equilibrium is found (belts slack under the weight).
     """
     q = system.rest(tool)
+    hand = np.zeros(system.n) if hand_n is None else np.asarray(hand_n, float) @ hand_rows(system)
     smooth = system.motor_command(np.asarray(tool, float))
     theta = system.stepped(smooth)
     detent = any(m.detent_nm for m in system.motors)
-    if not np.any(system.gravity) and not detent and np.array_equal(theta, smooth):
+    if not np.any(system.gravity) and not np.any(hand) and not detent and np.array_equal(theta, smooth):
         return q
     forces = Forces(system)
     still = np.zeros(len(system.motors))
     limit = np.array([m.limit_nm for m in system.motors])
     z = np.zeros(len(system.frictions))
-    scale = max(float(np.abs(system.gravity).max()), *(m.limit_nm for m in system.motors), 1e-3)
+    scale = max(
+        float(np.abs(system.gravity).max()), float(np.abs(hand).max()), *(m.limit_nm for m in system.motors), 1e-3
+    )
     for _ in range(200):
         _, acceleration, _, _ = forces(q, np.zeros(system.n), theta, still, limit, z, z)
-        push = system.mass @ acceleration
+        push = system.mass @ acceleration + hand
         step = np.linalg.solve(system.linear_stiffness(q) + _detents(system, q), push)
         q = q + step
         if np.abs(step).max() < 1e-15 or np.abs(push).max() < 1e-12 * scale:
@@ -37,6 +41,15 @@ def equilibrium(system: System, tool: Array) -> Array:
     raise RunError(
         "no static equilibrium was found: raise belts.pretension_n or look for a guide that cannot carry the weight"
     )
+
+
+def hand_rows(system: System) -> Array:
+    """Rows (3, n): how far what carries the tool moves at its mass centre against the work."""
+    machine = system.machine
+    tool, work = machine.tool_body, machine.work_body
+    lever = np.subtract(machine.body(tool).centre, machine.body(work).centre)
+    carried = system.body_rows[work] + np.cross(system.body_turns[work], lever[:, None], axis=0)
+    return np.asarray(system.body_rows[tool] - carried)
 
 
 def _detents(system: System, q: Array) -> Array:

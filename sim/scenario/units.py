@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from ..practice import STANDARD_GRAVITY
+
 # Symbol as shown to a person -> factor to the SI unit (m, kg, s, N, rad, ...). Every key of the schema and every number
 # of the parts catalogue names its symbol; nothing is ever guessed from a key's name.
 SI_FACTOR: dict[str, float] = {
@@ -69,7 +71,7 @@ OTHER_UNITS: tuple[tuple[str, str, str, float], ...] = (
     ("_microns", "um", "_mm", 0.001),
     ("_inches", "in", "_mm", 25.4),
     ("_inch", "in", "_mm", 25.4),
-    ("_kgf", "kgf", "_n", 9.80665),
+    ("_kgf", "kgf", "_n", STANDARD_GRAVITY),
     ("_lbf", "lbf", "_n", 4.44822),
     ("_lbs", "lb", "_g", 453.592),
     ("_khz", "kHz", "_hz", 1000.0),
@@ -77,7 +79,7 @@ OTHER_UNITS: tuple[tuple[str, str, str, float], ...] = (
     ("_percent", "percent", "", 0.01),
     ("_pct", "percent", "", 0.01),
     ("_kg", "kg", "_g", 1000.0),
-    ("_kg", "kgf", "_n", 9.80665),
+    ("_kg", "kgf", "_n", STANDARD_GRAVITY),
     ("_mg", "mg", "_g", 0.001),
     ("_lb", "lb", "_g", 453.592),
     ("_lb", "lbf", "_n", 4.44822),

@@ -17,6 +17,7 @@ from ..chain.buzz import Buzz, buzz_words
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
+from ..chain.peaks import NamedPeak, named_peaks
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
@@ -249,6 +250,11 @@ class Report:
         """The peaks of the response to a chirp, each with the mode it belongs to; empty for other moves."""
         return answers(self.outcome)
 
+    @cached_property
+    def named_peaks(self) -> tuple[NamedPeak, ...]:
+        """The peaks of its spectra by name, the tallest first; none after a chirp."""
+        return named_peaks(self.outcome)
+
     @property
     def place_causes(self) -> list[str]:
         """For each of the worst places of a program's ripple map why, in the map's order; of a pattern, none."""
@@ -288,10 +294,7 @@ class Report:
                     trace.largest(f"torque_{motor.name}"),
                     motor.limit_nm if motor.spec is not None else None,
                     trace.largest(f"lag_{motor.name}"),
-                    slip.lost_steps if slip else 0,
-                    slip.most_steps_off if slip else 0,
-                    slip.passages if slip else 0,
-                    slip.time_s if slip else None,
+                    *((slip.lost_steps, slip.most_steps_off, slip.passages, slip.time_s) if slip else (0, 0, 0, None)),
                 )
             )
         return tuple(out)

@@ -5,6 +5,7 @@ import time
 import numpy as np
 import pytest
 from beltspring.sim.analyse import judge_decay
+from beltspring.sim.analyse.ringing.decay import follow
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -122,3 +123,14 @@ def test_a_judgement_costs_no_more_than_some_large_products():
         return min(spent)
 
     assert best(lambda: judge_decay(T, y)) < best(lambda: [np.fft.rfft(noise) for _ in range(8)])
+
+
+def test_the_envelope_falls_as_the_damped_sine_does_and_follows_what_it_swings_about():
+    """Closed form: the crests of e^(-d t) sin fall by e^(-d s) in s, whatever slow drift lies under them."""
+    t = np.arange(0.0, 0.5, 1e-3)
+    hertz, decay = 60.0, 2 * np.pi * 60.0 * 0.04
+    drift = 3e-6 + 5e-6 * t
+    times, about, size = follow(t, 40e-6 * np.exp(-decay * t) * np.sin(2 * np.pi * hertz * t) + drift, 1e-3, hertz)
+    assert size[50] / size[0] == pytest.approx(np.exp(-decay * (times[50] - times[0])), rel=0.01)
+    later = times > 0.3
+    assert about[later] == pytest.approx(np.interp(times[later], t, drift), abs=5e-8)

@@ -16,7 +16,7 @@ from beltspring.sim.check.beams import (
 from beltspring.sim.check.guides import rod_sag
 from scipy.integrate import solve_bvp
 
-G = 9.81
+G = 9.81  # of the table below
 #: Roark's Formulas for Stress and Strain, table of beams (from memory), worked for steel rods of 400 mm, E = 206 GPa, with
 #: 0.4 kg in the middle of one: um supported, um from its own weight, um built in, and N/m.
 ROARK = {
@@ -81,8 +81,9 @@ def test_a_machine_on_rods_sags_as_the_table_says():
     found = next(f for f in rule.judge(subject) if "carriage" in f.where)
     span = subject.machine.body("carriage").place.span_m
     ei = 206e9 * math.pi * 0.008**4 / 64
-    own = math.pi / 4 * 0.008**2 * 7850 * span * G
-    by_hand = 3.0 / 2 * G * span**3 / (96 * ei) + 7 * own * span**3 / (1152 * ei)
+    weighs = 9.80665  # m/s2, ISO 80000-3
+    own = math.pi / 4 * 0.008**2 * 7850 * span * weighs
+    by_hand = 3.0 / 2 * weighs * span**3 / (96 * ei) + 7 * own * span**3 / (1152 * ei)
     assert found.value == pytest.approx(by_hand * 1e6, rel=1e-6)
     assert rod_sag(3.0, 0.008, span, 2)[0] == pytest.approx(by_hand, rel=1e-9)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import fsolve
 
-from tests.arms import ARM_M, MIDDLE, ROUND, SPAN_M, heights, stated
+from tests.arms import ARM_M, MIDDLE, RIM_M, ROUND, SPAN_M, heights, stated
 
 # x, y, z, h_a, h_b, h_c in mm
 TABLE = """
@@ -99,6 +99,23 @@ def test_a_chord_instead_of_the_curve_would_err_by_so_much(s_mm, known_um):
     assert off[2] * 1e6 == pytest.approx(known_um, abs=1e-4)
     by_hand = -((s_mm / 1e3) ** 2) * (1 + (SPAN_M / H) ** 2 / 2) / (8 * H)
     assert off[2] == pytest.approx(by_hand, rel=3e-4)
+
+
+@pytest.mark.parametrize(
+    ("s_mm", "size_um", "level_um"), [(1, 2.41, 2.40), (2, 9.48, 9.46), (5, 56.6, 56.4), (10, 211, 210)]
+)
+def test_the_worst_chord_in_the_reach(s_mm, size_um, level_um):
+    # Every direction at places all round, each as far out as lets both ends of the piece stay in the reach.
+    travel, worst, level = stated().tool_travel, 0.0, 0.0
+    for place in np.radians(np.arange(0, 360, 15)):
+        for turn in np.radians(np.arange(0, 180, 5)):
+            way, half = np.array([np.cos(turn), np.sin(turn), 0.0]), s_mm / 2e3
+            across = abs(np.cos(turn - place))
+            out = np.sqrt(RIM_M**2 - half**2 * (1 - across**2)) - half * across
+            tool = np.array([out * np.cos(place), out * np.sin(place), 0.1])
+            off = travel.tool((travel.slid(tool - half * way) + travel.slid(tool + half * way)) / 2) - tool
+            worst, level = max(worst, float(np.linalg.norm(off))), max(level, float(np.hypot(*off[:2])))
+    assert (worst * 1e6, level * 1e6) == pytest.approx((size_um, level_um), rel=3e-3)
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from beltspring.sim.model.modes import modes
 from beltspring.sim.model.statics import equilibrium
+from scipy.linalg import eigh
 
 from tests.arms import BELT_N_M, CARRIAGE_KG, EFFECTOR_KG, PAIR_KG, PAIR_N_M, SPAN_M, heights, slopes, stated
 
@@ -96,6 +97,28 @@ FREQUENCIES = {
         "38.6352 53.9519 82.9086 337.083 337.2569 338.3028 638.1594 860.8638 1125.2234",
     ),
 }
+
+
+#: With arms that do not give and rotors locked.
+RIGID = {
+    "middle": "41.9201 41.9201 77.9697",
+    "right": "42.4217 55.9683 86.6564",
+    "rear": "44.2882 53.6131 85.0111",
+    "front": "41.1987 57.6094 88.3810",
+}
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_natural_frequencies_on_rigid_arms(name):
+    # What moves with the tool when no arm changes its length: three coordinates, mass matrix and stiffness of the place.
+    tool, system = at(name), stated()
+    travel = system.travel_at(tool)
+    travel[:3] = 0.0
+    for arm in system.arms:
+        assert np.abs(arm.at(system.rest(tool))[0] @ arm.row @ travel).max() < 1e-14
+    k, m = (travel.T @ a @ travel for a in (system.linear_stiffness(system.rest(tool), motors=False), system.mass))
+    found = np.sqrt(eigh(k, m, eigvals_only=True)) / (2 * np.pi)
+    assert found == pytest.approx([float(v) for v in RIGID[name].split()], abs=6e-5)
 
 
 @pytest.mark.parametrize("name", PLACES)

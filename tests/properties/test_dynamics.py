@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from beltspring.sim.errors import RunError
 from beltspring.sim.machine.layouts import LAYOUTS
-from beltspring.sim.machine.machine import Machine
+from beltspring.sim.machine.machine import GuidePlace, Machine
 from beltspring.sim.model.build import build_model
 from beltspring.sim.model.system import System
 from beltspring.sim.plan.plan import PlanStretch
@@ -28,7 +28,6 @@ from scipy.linalg import eigh
 from tests.properties.machines import scenarios
 from tests.support import (
     ALL_LAYOUTS,
-    LINEAR_LAYOUTS,
     Equations,
     machine_of,
     model_of,
@@ -168,6 +167,14 @@ def mirrored(machine: Machine) -> Machine:
     def flip(p: tuple[float, float, float]) -> tuple[float, float, float]:
         return (2 * middle - p[0], p[1], p[2])
 
+    def along(v: tuple[float, float, float], sign: float = 1.0) -> tuple[float, float, float]:
+        return (-sign * v[0], sign * v[1], sign * v[2])
+
+    def held(place: GuidePlace | None) -> GuidePlace | None:
+        if place is None or place.sideways is None:
+            return place
+        return replace(place, point=flip(place.point), sideways=along(place.sideways))
+
     return replace(
         machine,
         wheels={n: replace(w, centre=flip(w.centre)) for n, w in machine.wheels.items()},
@@ -178,10 +185,14 @@ def mirrored(machine: Machine) -> Machine:
                 end=replace(b.end, point=flip(b.end.point)),
                 wraps=tuple(replace(w, sense=-w.sense) for w in b.wraps),
                 teeth_on="left" if b.teeth_on == "right" else "right",
+                plane=(along(b.plane[0], -1.0), along(b.plane[1])),
             )
             for b in machine.belts
         ),
-        bodies=tuple(replace(b, centre=flip(b.centre)) for b in machine.bodies),
+        bodies=tuple(
+            replace(b, centre=flip(b.centre), place=held(b.place), turned_rad=-b.turned_rad) for b in machine.bodies
+        ),
+        arms=tuple(replace(a, ends=tuple((body, flip(p)) for body, p in a.ends)) for a in machine.arms),
         motors=tuple(replace(m, centre=flip(m.centre)) for m in machine.motors),
     )
 
@@ -231,15 +242,16 @@ class MirroredPlan:
 SHORT: dict[str, Any] = {"move.size_mm": 15, "move.settle_ms": 60}
 
 
-@pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
-def test_the_mirrored_machine_leaves_the_mirrored_trace(layout):
-    scenario = workshop(layout, SHORT)
+@pytest.mark.parametrize(("layout", "detail"), [*((layout, "simple") for layout in ALL_LAYOUTS), ("delta", "full")])
+def test_the_mirrored_machine_leaves_the_mirrored_trace(layout, detail):
+    scenario = workshop(layout, SHORT | {"detail": detail})
     machine = machine_of(scenario)
     system, other = build_model(machine), build_model(mirrored(machine))
     middle = float(machine.middle[0])
     plan = plan_of(scenario, system)
-    a = run(system, plan, loop="reference")
-    b = run(other, MirroredPlan(plan, middle), loop="reference")
+    loop = "reference" if detail == "simple" else "generated"
+    a = run(system, plan, loop=loop)
+    b = run(other, MirroredPlan(plan, middle), loop=loop)
     assert np.ptp(a.tool[:, 0]) > 0.010
     assert b.tool[:, 0] == pytest.approx(2 * middle - a.tool[:, 0], abs=1e-12)
     assert b.tool[:, 1] == pytest.approx(a.tool[:, 1], abs=1e-12)

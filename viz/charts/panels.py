@@ -204,7 +204,7 @@ def print_key(
     scale_bar(target, look, x, y + look.px(74), scale.px_m * scale.magnification, room=min(70, room * 0.36))
     rows = [("path asked for", look.theme.asked, True), ("line laid down", look.theme.laid, False)]
     if to_come:
-        rows.append(("still to come", look.theme.faded(look.theme.laid, 0.35), False))
+        rows.append(("still to come", look.theme.faded(look.theme.laid, look.theme.to_come), False))
     for k, (words, colour, dashed) in enumerate(rows):
         line = y + look.px(104 + 27 * k)
         if dashed:
@@ -223,13 +223,43 @@ def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str
     worst = analysis.path.across_max_m
     hz = ringing.frequency_hz if ringing is not None else None
     fades = ringing.fades_to_5_percent_s if ringing is not None else None
+    calm = text.number(fades * 1e3) if fades is not None else "–"
+    if ringing is not None and hz and fades is None:
+        calm = f"> {text.number(ringing.watched_s * 1e3)}"  # it has to move again before it has faded
+    size, _, unit = text.length(worst).partition(" ")
     # Whose frequency it is has to be told: the other axis rings at its own.
     rings, fades_in = (f"{axis.upper()} rings at", f"{axis.upper()} fades in") if axis else ("Rings at", "Fades in")
     return [
-        (f"Most {OFF_LINE}", text.micrometres(worst), "µm"),
+        (f"Most {OFF_LINE}", size, unit),
         (rings, text.number(hz, 1 if hz < 20 else 0) if hz else "–", "Hz"),
-        (fades_in, text.number(fades * 1e3) if fades is not None else "–", "ms"),
+        (fades_in, calm, "ms"),
     ]
+
+
+def moving_rows(shown: Shown) -> list[tuple[str, str, str]]:
+    """What differs while it moves: the frequency without sticking guides, and what it shakes by; as `result_rows`."""
+    report, rows = shown.result, []
+    axis = report.analysis.ringing_axis
+    behind = report.analysis.behind.get(axis) if axis else None
+    if report.friction_note and axis and behind and behind[0].mode is not None:
+        hz = behind[0].mode.frequency_hz
+        rows.append((f"{axis.upper()} on the move", text.number(hz, 1 if hz < 20 else 0), "Hz"))
+    shaking = [b.moving for b in report.moving.values() if b is not None]
+    if report.buzz_words and shaking:
+        most = max(shaking, key=lambda m: m.peak_m)
+        rows.append((f"Shakes moving, {most.axis.upper()}", text.micrometres(most.peak_m), "µm"))
+    return rows
+
+
+def trouble_words(shown: Shown) -> list[str]:
+    """What went wrong, shortly: "motor B loses 16 steps", "belt A slack for 12 ms"; worst first."""
+    trace = shown.trace
+    out = ["the run ended early"] if trace.stopped_at_s is not None else []
+    for slip in trace.slips:
+        lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
+        out.append(f"motor {slip.motor.upper()} {lost}")
+    out += [f"belt {belt.upper()} slack for {text.plain(s * 1e3, 2)} ms" for belt, s in trace.slack_s.items() if s > 0]
+    return out
 
 
 def pose_words(tool: np.ndarray) -> str:

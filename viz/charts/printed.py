@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..draw import text
 from ..draw.canvas import Layer, dashes, disc, path_stroke
-from ..draw.theme import Look
+from ..draw.theme import Colour, Look
 from .axes import nice_step
 from .shown import Shown
 
@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 # In a program the line runs to and fro close by itself: its error is drawn larger only until neighbours meet.
 PROGRAM_SHARE = 0.02
+TO_COME = 0.62  # width of the line still to come, as a share of the line laid
 
 
 @dataclass(frozen=True)
@@ -109,8 +110,8 @@ def draw_line(
     width = width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)
     window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
     if k < count:
-        _laid(layer, window, inner, shown, slice(max(0, k - 1), count), width * factor, theme.faded(theme.laid, 0.35))
-    _laid(layer, window, inner, shown, slice(0, k), width * factor, theme.laid)
+        _to_come(layer, window, inner, shown, slice(max(0, k - 1), count), width * factor, look)
+    _laid(layer, window, inner, shown, slice(0, k), width * factor, theme.laid, theme.alarm)
     for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
         if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
             path_stroke(layer.surface, piece, max(2, round(1.1 * factor * look.scale)), theme.asked)
@@ -131,16 +132,36 @@ def _laid(
     shown: Shown,
     part: slice,
     width: float,
-    colour: tuple[int, int, int],
+    colour: Colour,
+    alarm: Colour,
 ) -> None:
-    """Draw the printed line of some samples: where nothing is laid there is none."""
+    """Draw the printed line of some samples: where nothing is laid there is none, after a loss of steps it is an alarm."""
     points, laid = inner.line(shown, part), shown.laid[part]
+    if shown.lost_from_s is not None:
+        wrong = max(0, int(np.searchsorted(shown.t_s, shown.lost_from_s)) - (part.start or 0))
+        if wrong < len(points):
+            _pieces(layer, window, points[wrong:], laid[wrong:], width, alarm)
+            points, laid = points[: wrong + 1], laid[: wrong + 1]
+    _pieces(layer, window, points, laid, width, colour)
+
+
+def _pieces(
+    layer: Layer, window: pygame.Rect, points: Array, laid: NDArray[np.bool_], width: float, colour: Colour
+) -> None:
     if laid.all():
         _stroke(layer, window, points, width, colour)
         return
     edges = np.flatnonzero(np.diff(np.concatenate([[0], laid.astype(int), [0]])))
     for a, b in zip(edges[::2], edges[1::2], strict=True):
         _stroke(layer, window, points[a:b], width, colour)
+
+
+def _to_come(
+    layer: Layer, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look
+) -> None:
+    """The line still to come: fainter and thinner."""
+    theme = look.theme
+    _laid(layer, window, inner, shown, part, TO_COME * width, theme.faded(theme.laid, theme.to_come), theme.alarm)
 
 
 def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colour: tuple[int, int, int]) -> None:
@@ -264,7 +285,7 @@ class PrintCanvas:
         assert self._dashes is not None
         window = pygame.Rect((0, 0), self._layer.surface.get_size()).inflate(80, 80)
         if k > self._laid:
-            _laid(self._layer, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid)
+            _laid(self._layer, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid, theme.alarm)
             self._laid = k
         whole = self._layer.surface.copy()
         whole.blit(self._dashes, (0, 0))
@@ -282,7 +303,7 @@ class PrintCanvas:
         layer = Layer(rect.size, factor)
         layer.surface.fill(theme.panel)
         window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
-        _laid(layer, window, inner, shown, slice(0, len(shown.t_s)), width, theme.faded(theme.laid, 0.35))
+        _to_come(layer, window, inner, shown, slice(0, len(shown.t_s)), width, look)
         self._base = layer.surface
         marks = pygame.Surface(layer.surface.get_size(), 0, 32)
         hole = (1, 2, 3)

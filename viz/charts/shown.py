@@ -64,15 +64,21 @@ class Shown:
         return {"x": off[:, 0], "y": off[:, 1]}
 
     @cached_property
-    def off_most_m(self) -> float:
-        """The farthest that the tool is from where it was commanded, in XY, m."""
-        off = self.deviation_m
-        return float(np.hypot(off["x"], off["y"]).max()) if len(self.t_s) else 0.0
+    def off_most_m(self) -> tuple[float, float]:
+        """The farthest that the tool is from where it was commanded, in XY: after a stop, and ever, m."""
+        if not len(self.t_s):
+            return 0.0, 0.0
+        off = np.hypot(self.deviation_m["x"], self.deviation_m["y"])
+        after = np.zeros(len(off), np.bool_)
+        for corner in self.corners:
+            after |= (self.t_s >= corner.stop_s) & (self.t_s <= corner.end_s)
+        most = float(off.max())
+        return float(off[after].max()) if after.any() else most, most
 
     @cached_property
     def larger(self) -> float:
         """How much larger than it is that distance is drawn on the machine."""
-        return factor_for(self.off_most_m, carriage_m(self.result.machine))
+        return factor_for(*self.off_most_m, carriage_m(self.result.machine))
 
     @cached_property
     def largest(self) -> dict[str, Largest]:
@@ -160,6 +166,12 @@ class Shown:
         return np.asarray(np.where(side < 0, -1.0, 1.0) * self.result.analysis.path.across_m, float)
 
     @cached_property
+    def ahead_m(self) -> Array:
+        """How far the tool is ahead of its commanded place along the asked path, (n,) m; behind is negative."""
+        off, d = self.deviation_m, self.direction
+        return np.asarray(off["x"] * d[:, 0] + off["y"] * d[:, 1])
+
+    @cached_property
     def moments(self) -> list[Moment]:
         """Marks for the time line, in order of time."""
         out = []
@@ -176,6 +188,17 @@ class Shown:
         if self.trace.stopped_at_s is not None:
             out.append(Moment(self.trace.stopped_at_s, "ended", f"the run ended: {self.trace.ended}"))
         return sorted(out, key=lambda m: m.time_s)
+
+    @cached_property
+    def tension_swing_n(self) -> dict[tuple[str, str], float]:
+        """The largest change of tension of every run since rest, either way, N."""
+        swing = np.abs(self.trace.tension_n - self.trace.tension_n[:1]).max(axis=0) if len(self.t_s) else []
+        return {run: float(most) for run, most in zip(self.trace.runs, swing, strict=True)}
+
+    @cached_property
+    def lost_from_s(self) -> float | None:
+        """From when on everything is laid in the wrong place, as a motor has lost steps, s; None where none has."""
+        return min((slip.time_s for slip in self.trace.slips), default=None)
 
     @cached_property
     def tension_most_n(self) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..draw import text
 from ..draw.canvas import column_extremes, disc, surface
+from ..draw.room import Line, Room, nearby
 from ..draw.theme import Colour, Look
 from .axes import Axis, curve_image, decimals_of, nice_step
 from .shown import Shown
@@ -20,12 +22,18 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class PeakLabel:
-    """Where a spectrum rings: px of the peak, its words."""
+    """A named peak: px of its dot, its frequency, its words, further words below them and shorter ones instead.
+
+    more: dots of the other axis' peak at the same frequency.
+    """
 
     at: tuple[float, float]
+    hz: float
     head: str
-    tail: str
+    tails: tuple[str, ...]
+    shorter: tuple[str, ...]
     colour: Colour
+    more: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,9 @@ class SpectrumPlot:
         self._key: tuple[object, ...] | None = None
         self._image: pygame.Surface | None = None
         self._curve_px: list[Array] = []
+        #: dots and words of named peaks in the picture, with their frequency; where the picture stands
+        self.dots: list[tuple[pygame.Rect, float]] = []
+        self.at = (0, 0)
 
     def draw(self, target: pygame.Surface, rect: pygame.Rect, look: Look, shown: Shown) -> None:
         """Draw into `rect`; redrawn only when data, size or theme change."""
@@ -67,8 +78,12 @@ class SpectrumPlot:
         if key != self._key or self._image is None or text.Log.active is not None:
             self._image = surface(rect.size)
             self._image.fill(look.theme.panel)
+            since = len(text.Log.active.words) if text.Log.active is not None else 0
             self._paint(self._image, self._image.get_rect(), look, shown)
+            if text.Log.active is not None:
+                text.Log.active.moved(since, rect.topleft)
             self._key = key
+        self.at = rect.topleft
         target.blit(self._image, rect.topleft)
 
     def _paint(self, target: pygame.Surface, rect: pygame.Rect, look: Look, shown: Shown) -> None:
@@ -86,9 +101,9 @@ class SpectrumPlot:
                 align="center",
             )
             return
-        area = pygame.Rect(rect.x + look.px(64), rect.y + look.px(10), rect.w - look.px(64), rect.h - look.px(42))
-        told = () if analysis.responses else analysis.ringing.values()
-        rings = [r.frequency_hz for r in told if r is not None and r.frequency_hz and r.axis in analysis.spectra]
+        gutter = look.px(64 if rect.w > look.px(380) else 30)
+        area = pygame.Rect(rect.x + gutter, rect.y + look.px(10), rect.w - gutter, rect.h - look.px(42))
+        rings = [p.frequency_hz for p in shown.result.named_peaks]
         peaks = [p.frequency_hz for s in spectra.values() for p in s.peaks[:1]]
         top_hz = min(
             max([160.0, *(1.7 * f for f in rings + peaks)]), max(float(s.frequency_hz[-1]) for s in spectra.values())
@@ -157,57 +172,45 @@ class SpectrumPlot:
     def _labels(
         self, target: pygame.Surface, look: Look, area: pygame.Rect, across: Axis, up: Axis, shown: Shown
     ) -> None:
-        taken: list[pygame.Rect] = []
-        labels = sorted(self._peak_labels(look, across, up, shown), key=lambda p: p.at[1])
+        """Every peak that is named has its dot at the printed frequency, and its words where they cover nothing."""
+        room = Room(look, pygame.Rect(area.x, 0, target.get_width() - area.x, area.bottom))
+        for curve in self._curve_px:
+            room.avoid(curve)
+        labels = self._peak_labels(look, across, up, shown)
+        self.dots = []
         for label in labels:
-            disc(target, label.at, look.px(4), label.colour)
+            for at in (label.at, *label.more):
+                disc(target, at, look.px(4), label.colour)
+            half = look.px(5)
+            dot = pygame.Rect(round(label.at[0]) - half, round(label.at[1]) - half, 2 * half, 2 * half)
+            self.dots.append((room.take(dot), label.hz))
             for y in range(round(label.at[1]) + look.px(6), area.bottom, look.px(5)):
                 target.fill(label.colour, (round(label.at[0]), y, 1, look.px(2)))
         for label in labels:
-            room = max(text.width(look, label.head, 16, True), text.width(look, label.tail, 14))
-            height = look.px(40)
-            box = self._place_label(area, label.at, (room, height), look, taken, self._curve_px)
-            taken.append(box)
-            text.draw(target, look, label.head, box.x, box.y + look.px(15), 16, bold=True, colour=label.colour)
-            if label.tail:
-                text.draw(target, look, label.tail, box.x, box.y + look.px(34), 14, colour=look.theme.dim)
+            covered = self._words(target, look, room, label)
+            if covered is not None:
+                self.dots.append((covered, label.hz))
 
     @staticmethod
-    def _place_label(
-        area: pygame.Rect,
-        at: tuple[float, float],
-        size: tuple[int, int],
-        look: Look,
-        taken: list[pygame.Rect],
-        curves: list[Array],
-    ) -> pygame.Rect:
-        """Beside the peak where the words cover least of the curves and no other words."""
-        gap = look.px(14)
-        best, least = pygame.Rect(round(min(at[0] + gap, area.right - size[0])), area.top, *size), 1e9
-        for rank, drop in enumerate((0, -1, 1, -2, -3, 2)):
-            for side in (1, -1):
-                x = at[0] + gap if side > 0 else at[0] - gap - size[0]
-                box = pygame.Rect(round(x), round(at[1] - look.px(22) + drop * look.px(22)), *size)
-                inside = (
-                    area.left <= box.left
-                    and box.right <= area.right
-                    and area.top <= box.top
-                    and box.bottom <= area.bottom
-                )
-                if not inside or box.inflate(8, 4).collidelist(taken) >= 0:
-                    continue
-                covered = sum(
-                    int(
-                        np.count_nonzero(
-                            (c[:, 0] > box.left) & (c[:, 0] < box.right) & (c[:, 1] > box.top) & (c[:, 1] < box.bottom)
-                        )
-                    )
-                    for c in curves
-                )
-                cost = covered + 12 * rank + (side < 0)
-                if cost < least:
-                    best, least = box, cost
-        return best
+    def _words(target: pygame.Surface, look: Look, room: Room, label: PeakLabel) -> pygame.Rect | None:
+        """Head and tail as near to the dot as they cover nothing, a thin line to it where that is far; the frequency alone
+        where there is little room."""
+        gap = look.px(11)
+        spots = nearby(room.area, label.at, gap, (look.px(14), look.px(9)))
+        head = Line(label.head, label.colour, 16, True)
+        blocks = [[head, Line(tail, look.theme.dim)] for tail in label.tails] + [[head]]
+        blocks += [[Line(short, label.colour, 16, True)] for short in label.shorter]
+        for block in blocks:
+            found = room.lines(target, block, spots)
+            if found is not None:
+                _leader(target, look, label, found)
+                return found
+        return room.write(target, label.shorter[-1], spots, 16, bold=True, colour=label.colour, must=True)
+
+    def peak_at(self, pos: tuple[int, int]) -> float | None:
+        """Frequency of the peak whose dot or words are at a place of the target, Hz; None where there is none."""
+        x, y = pos[0] - self.at[0], pos[1] - self.at[1]
+        return next((hz for rect, hz in self.dots if rect.inflate(8, 8).collidepoint(x, y)), None)
 
     @staticmethod
     def _peak_labels(look: Look, across: Axis, up: Axis, shown: Shown) -> list[PeakLabel]:
@@ -217,32 +220,60 @@ class SpectrumPlot:
                 if peak.frequency_hz > across.high:
                     continue
                 at = float(across(peak.frequency_hz)), float(up(peak.gain_s2 * 1e6))
-                hz = peak.frequency_hz
-                head = f"{response.axis.upper()} answers at {text.number(hz, 1 if hz < 20 else 0)} Hz"
+                hz = _hertz(peak.frequency_hz)
+                axis = response.axis.upper()
                 tail = f"{text.micrometres(peak.gain_s2)} µm for each m/s²"
-                out.append(PeakLabel(at, head, tail, look.theme.axis(response.axis)))
-        if out:
-            return out
-        for axis, ringing in shown.result.analysis.ringing.items():
-            if axis not in shown.result.analysis.spectra:
+                colour = look.theme.axis(response.axis)
+                out.append(
+                    PeakLabel(at, peak.frequency_hz, f"{axis} answers at {hz}", (tail,), (f"{axis} {hz}", hz), colour)
+                )
+        for both in _together(shown.result.named_peaks):
+            named = both[0]
+            hz, cause = _hertz(named.frequency_hz), named.behind.words if named.behind.mode is not None else ""
+            if named.frequency_hz > across.high:
                 continue
-            spectrum = shown.result.analysis.spectra[axis]
-            if ringing is None or not ringing.frequency_hz or not len(spectrum.frequency_hz):
-                continue
-            hz = ringing.frequency_hz
-            near = min(spectrum.peaks, key=lambda p, hz=hz: abs(p.frequency_hz - hz), default=None)  # type: ignore[misc]
-            if near is not None and abs(near.frequency_hz - hz) < 0.2 * hz:
-                point = near.frequency_hz, near.amplitude_m
-            else:
-                point = hz, float(np.interp(hz, spectrum.frequency_hz, spectrum.amplitude_m))
-            if hz > across.high:
-                continue
-            fades = ringing.fades_to_5_percent_s
-            tail = (
-                f"fades to 5 % in {text.number(fades * 1e3)} ms" if fades is not None else "does not fade while watched"
-            )
-            head = f"{axis.upper()} rings at {text.number(hz, 1 if hz < 20 else 0)} Hz"
-            out.append(
-                PeakLabel((float(across(point[0])), float(up(point[1] * 1e6))), head, tail, look.theme.axis(axis))
-            )
+            at = float(across(named.frequency_hz)), float(up(named.amplitude_m * 1e6))
+            more = [(float(across(p.frequency_hz)), float(up(p.amplitude_m * 1e6))) for p in both[1:]]
+            axis = ", ".join(p.axis.upper() for p in both)
+            tails = tuple(dict.fromkeys(filter(None, [cause, cause.split(" (")[0]])))
+            if named.told:
+                fades = named.fades_s
+                tails = (f"fades to 5 % in {text.number(fades * 1e3)} ms" if fades else "does not fade while watched",)
+            head = f"{axis} rings at {hz}" if named.told else f"{axis} {hz}"
+            colour = look.theme.axis(named.axis) if len(both) == 1 else look.theme.text
+            out.append(PeakLabel(at, named.frequency_hz, head, tails, (f"{axis} {hz}", hz), colour, tuple(more)))
         return out
+
+
+def _leader(target: pygame.Surface, look: Look, label: PeakLabel, words: pygame.Rect) -> None:
+    """A thin line from words to their dot, where they do not stand beside it."""
+    x = min(max(label.at[0], words.left), words.right)
+    y = min(max(label.at[1], words.top), words.bottom)
+    away = float(np.hypot(label.at[0] - x, label.at[1] - y))
+    if away > look.px(24):
+        share = look.px(6) / away
+        start = (label.at[0] + (x - label.at[0]) * share, label.at[1] + (y - label.at[1]) * share)
+        pygame.draw.aaline(target, look.theme.dim, start, (x, y))
+
+
+#: Peaks of both axes this near to each other, as a ratio less one, have one label.
+SAME = 0.03
+
+
+def _together(peaks: Sequence[Any]) -> list[list[Any]]:
+    """Peaks, those of both axes at the same frequency in one group; what is told stands for itself."""
+    out: list[list[Any]] = []
+    for peak in peaks:
+        for group in out:
+            first = group[0]
+            near = abs(peak.frequency_hz / first.frequency_hz - 1.0) < SAME
+            if near and peak.axis != first.axis and not (peak.told or first.told) and len(group) == 1:
+                group.append(peak)
+                break
+        else:
+            out.append([peak])
+    return out
+
+
+def _hertz(hz: float) -> str:
+    return f"{text.number(hz, 1 if hz < 20 else 0)} Hz"

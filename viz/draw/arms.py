@@ -19,6 +19,7 @@ from .belts import SLACK_BELOW_N, THICKER, THINNEST, Place
 from .canvas import arrow, dashes, line_stroke, path_stroke, shrunk, surface
 from .machine import MachineView
 from .parts import draw_dashed_outline
+from .room import Room
 from .state import MachineState, Wording
 from .theme import Colour, Look, mix
 
@@ -76,8 +77,9 @@ class ArmsView(MachineView):
         *,
         labels: Wording = "letters",
         factor: int = 2,
+        room: Room | None = None,
     ) -> pygame.Rect:
-        """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor: supersampling."""
+        """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor, room: as a view's."""
         box = self.fitted(rect)
         place = self.place(box.size, factor)
         large = surface((box.w * factor, box.h * factor))

@@ -120,6 +120,7 @@ class DrawnBelt:
     ):
         self.place = place
         self.side = 1.0 if teeth_left else -1.0
+        self.runs = tuple(path.runs)
         self.widths: list[float] = []
         self.slack: list[bool] = []
         for run in path.runs:

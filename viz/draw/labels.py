@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pygame
@@ -15,6 +15,7 @@ from . import text
 from .belt_colours import belt_colour, motor_colour
 from .belts import DrawnBelt, Place, Straight
 from .canvas import ring
+from .room import Room
 from .theme import Colour, Look
 
 Array = NDArray[np.float64]
@@ -24,6 +25,7 @@ class Labels:
     """Words for one drawing, each placed where it covers least of the belts and nothing already written.
 
     box: the machine's rectangle on the target.  factor: how much finer `place` and `belts` are than the target.
+    room: of the whole picture, where there is one; its list is in px of the target, everything else here in those of the box.
     """
 
     def __init__(
@@ -34,6 +36,7 @@ class Labels:
         place: Place,
         factor: int,
         belts: dict[str, DrawnBelt],
+        room: Room | None = None,
     ) -> None:
         self.target = target
         self.look = look
@@ -41,7 +44,7 @@ class Labels:
         self.place = place
         self.factor = factor
         self.belts = belts
-        self.taken: list[pygame.Rect] = []
+        self.taken = (room or Room(look, box)).taken
         self.spans = [
             ((p.x / factor, p.y / factor), ((p.x + p.dx * p.length) / factor, (p.y + p.dy * p.length) / factor))
             for drawn in belts.values()
@@ -58,11 +61,12 @@ class Labels:
             if shape.kind == "carriage":
                 corners = self.at(np.asarray(shape.points, float) + offsets[shape.body][:2])
                 low, high = corners.min(axis=0), corners.max(axis=0)
-                self.taken.append(pygame.Rect(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])))
+                rect = pygame.Rect(int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1]))
+                self.taken.append(rect.move(self.box.topleft))
 
     def _covered(self, point_m: Array) -> bool:
         at = self.at(point_m)
-        return any(rect.collidepoint(at[0], at[1]) for rect in self.taken)
+        return any(rect.collidepoint(at[0] + self.box.x, at[1] + self.box.y) for rect in self.taken)
 
     def room(self, words: str, size: int, bold: bool) -> Array:
         """Width and height of words, px."""
@@ -74,7 +78,7 @@ class Labels:
         rect.center = (round(middle[0]), round(middle[1]))
         outside = not pygame.Rect((0, 0), self.box.size).contains(rect)
         hits = sum(bool(rect.clipline(a, b)) for a, b in self.spans)
-        return 10 * outside + 6 * (rect.collidelist(self.taken) >= 0) + hits
+        return 10 * outside + 6 * (rect.move(self.box.topleft).collidelist(self.taken) >= 0) + hits
 
     def write(
         self, words: str, places: Sequence[Array], size: int, colour: Colour, *, bold: bool = False, plate: bool = True
@@ -86,7 +90,7 @@ class Labels:
         rect.center = (round(middle[0]), round(middle[1]))
         # A word always stays inside the machine's rectangle, whatever it covers there.
         rect.clamp_ip(pygame.Rect((0, 0), self.box.size))
-        self.taken.append(rect)
+        self.taken.append(rect.move(self.box.topleft))
         text.draw(
             self.target,
             self.look,
@@ -110,6 +114,23 @@ class Labels:
                 if slack and spans:
                     p = max(spans, key=lambda piece: piece.length)
                     self.write("slack", [self._along(p, 0.5)], 14, belt_colour(self.look.theme, machine, k))
+
+    def notes(self, machine: Machine, notes: Mapping[tuple[str, str], str]) -> None:
+        """Words beside runs, as near to their middle as they do not lie on a belt."""
+        for k, belt in enumerate(machine.belts):
+            drawn = self.belts[belt.name]
+            for run, name in enumerate(drawn.runs):
+                spans = [p for p in drawn.straights if p.run == run]
+                words = notes.get((belt.name, name))
+                if not words or not spans:
+                    continue
+                p = max(spans, key=lambda piece: piece.length)
+                room = self.room(words, 14, True)
+                aside = p.width / self.factor / 2 + self.look.px(9)
+                across = np.array([-p.dy, p.dx])
+                away = across * (aside + abs(across) @ room / 2)
+                places = [self._along(p, s) + side * away for s in (0.5, 0.35, 0.65, 0.2, 0.8) for side in (1, -1)]
+                self.write(words, places, 14, belt_colour(self.look.theme, machine, k), bold=True)
 
     def _along(self, p: Straight, share: float) -> Array:
         s = p.length * share

@@ -22,8 +22,8 @@ from .theme import Look, mix
 
 Array = NDArray[np.float64]
 
-#: The largest deviation is drawn as this share of the carriage.
-SHARE = 1.0 / 3.0
+#: Ringing is drawn up to this share of the carriage, and nothing farther off than that share of it.
+SHARE, FARTHEST = 1.0 / 3.0, 1.0
 #: Beyond this nothing on a machine means anything any more.
 MOST = 5e4
 #: Belts: how much more than it is the change of tension is drawn.
@@ -32,22 +32,27 @@ TRAIL_S = 0.030
 
 
 def one_figure(value: float) -> float:
-    """The largest of 1, 2, ... 9, 10, 20, ... not above `value`; at least 1."""
+    """The nearest of 1, 2, ... 9, 10, 20, ... to `value`; at least 1."""
     if not value >= 1.0:
         return 1.0
     power = 10.0 ** math.floor(math.log10(value) + 1e-12)
-    return max(1, math.floor(value / power + 1e-9)) * power
+    return round(value / power) * power
 
 
 def carriage_m(machine: Machine) -> float:
-    """The smaller side of what carries the tool, m."""
+    """The larger side of what carries the tool, m."""
     known = [np.asarray(s.points, float)[:, :2] for s in machine.outlines if s.kind == "carriage"]
-    return max((float(min(np.ptp(p[:, 0]), np.ptp(p[:, 1]))) for p in known), default=0.05)
+    return max((float(max(np.ptp(p[:, 0]), np.ptp(p[:, 1]))) for p in known), default=0.05)
 
 
-def factor_for(most_m: float, carriage: float) -> float:
-    """How much larger deviations of up to most_m are drawn on a carriage of that size, m."""
-    return one_figure(min(MOST, SHARE * carriage / most_m)) if most_m > 1e-12 else 1.0
+def factor_for(ringing_m: float, most_m: float, carriage: float) -> float:
+    """How much larger what the tool is off its place is drawn, on a carriage of that size, m.
+
+    ringing_m: the most after a stop, which shall be plain to see.  most_m: the most ever, which stays near the carriage.
+    """
+    if ringing_m <= 1e-12:
+        return 1.0
+    return one_figure(min(MOST, SHARE * carriage / ringing_m, FARTHEST * carriage / most_m))
 
 
 def belts_larger(

@@ -28,6 +28,7 @@ from .parts import (
     draw_tool,
     draw_wheel,
 )
+from .room import Room
 from .state import MachineState, Wording
 from .still import outwards, still_image, without_inner
 from .theme import Look
@@ -76,8 +77,12 @@ class MachineView:
         *,
         labels: Wording = "letters",
         factor: int = 2,
+        room: Room | None = None,
     ) -> pygame.Rect:
-        """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor: supersampling."""
+        """Draw into `rect` of `target`; returns the rectangle that the machine covers.
+
+        factor: supersampling.  room: what is taken of the target, where other words stand on it.
+        """
         box = self.fitted(rect)
         place = self.place(box.size, factor)
         offsets = self.machine.offsets(state.tool)
@@ -105,7 +110,8 @@ class MachineView:
         for part in dirty:
             large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
             work.blit(still.large, large.topleft, large)
-        self._labels(target, look, box, place, factor, state, offsets, belts, labels)
+        words = Labels(target, look, box, place, factor, belts, room)
+        self._labels(target, words, state, offsets, labels)
         return box
 
     def place(self, size: tuple[int, int], factor: int = 1) -> Place:
@@ -310,25 +316,16 @@ class MachineView:
             draw_clamp(target, look.theme, place, at, inward, colour)
 
     def _labels(
-        self,
-        target: pygame.Surface,
-        look: Look,
-        box: pygame.Rect,
-        place: Place,
-        factor: int,
-        state: MachineState,
-        offsets: dict[str, Array],
-        belts: dict[str, DrawnBelt],
-        labels: Wording,
+        self, target: pygame.Surface, words: Labels, state: MachineState, offsets: dict[str, Array], labels: Wording
     ) -> None:
         before = target.get_clip()
-        target.set_clip(box.clip(before))
-        words = Labels(target, look, box, place, factor, belts)
+        target.set_clip(words.box.clip(before))
         words.avoid(self.machine, offsets)
         if state.tension_n is not None:
             words.slack(self.machine)
         if labels != "none":
             words.motors(self.machine, offsets, labels == "full")
+        words.notes(self.machine, state.notes)
         if labels == "full":
             words.crossing(self.machine, offsets)
             words.belt_levels(self.machine)

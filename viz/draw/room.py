@@ -31,6 +31,16 @@ class Spot:
     align: Align = "left"
 
 
+@dataclass(frozen=True)
+class Line:
+    """Words of a block, with how they are written."""
+
+    words: str
+    colour: Colour
+    size: int = 14
+    bold: bool = False
+
+
 class Room:
     """What is taken in one picture. area: where words may stand; `within` gives a part of it with the same list."""
 
@@ -103,6 +113,23 @@ class Room:
         rect, was, spot = min(moved, key=lambda m: self.cost(m[0]))
         return self._put(target, shortest, rect, spot.baseline + rect.y - was.y, size, bold, colour, back)
 
+    def lines(
+        self,
+        target: pygame.Surface,
+        lines: Sequence[Line],
+        spots: Sequence[Spot],
+    ) -> pygame.Rect | None:
+        """Write lines below one another where all of them are free; None where they are nowhere. Spots: of the first."""
+        pitch = self.look.px(19)
+        for spot in spots:
+            rows = [Spot(spot.x, spot.baseline + k * pitch, spot.align) for k in range(len(lines))]
+            rects = [self.ink(line.words, row, line.size, line.bold) for line, row in zip(lines, rows, strict=True)]
+            if all(self.free(rect) for rect in rects):
+                for line, row, rect in zip(lines, rows, rects, strict=True):
+                    self._put(target, line.words, rect, row.baseline, line.size, line.bold, line.colour, None)
+                return rects[0].unionall(rects[1:])
+        return None
+
     def _put(
         self,
         target: pygame.Surface,
@@ -137,3 +164,20 @@ def around(at: tuple[float, float], gap: float, size: float) -> list[Spot]:
         Spot(x + gap, level), Spot(x - gap, level, "right"), Spot(x + gap, above), Spot(x - gap, above, "right"),
         Spot(x + gap, below), Spot(x - gap, below, "right"), Spot(x, above, "center"), Spot(x, below, "center"),
     ]  # fmt: skip
+
+
+def nearby(
+    area: pygame.Rect, at: tuple[float, float], gap: float, step: tuple[int, int], most: int = 160
+) -> list[Spot]:
+    """Places all over an area, the nearest to a mark first: to its right from `gap` on, and to its left. step: px."""
+    rows = np.arange(area.top + step[1], area.bottom, step[1])
+    out: list[tuple[float, Spot]] = []
+    for side, align in ((1.0, "left"), (-1.0, "right")):
+        reach = (area.right - at[0]) if side > 0 else (at[0] - area.left)
+        for far in np.arange(gap, max(reach, gap + 1), step[0]):
+            for row in rows:
+                # A word's middle lies above its base line.
+                away = float(np.hypot(far, 1.5 * (row - 0.3 * step[1] - at[1])))
+                out.append((away + (side < 0), Spot(at[0] + side * float(far), float(row), align)))  # type: ignore[arg-type]
+    out.sort(key=lambda found: found[0])
+    return [spot for _, spot in out[:most]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -21,7 +22,8 @@ class MachineState:
     asked: (n, 2) path asked for, m.  laid: (k, 2) line laid so far, m.  started_at: (3,) tool position whose carriage
     outline stays dashed.  blurred: motors that turn too far in one frame for their mark to be followed.
     asked_tool: (3,) where the tool was asked to be, while `tool` is drawn further off than it is; trail: (k, 2) the places
-    it was drawn at just before, m.  plain: belts in neutral metal, where colour belongs to something else.
+    it was drawn at just before, m.  notes: words beside runs, by (belt, run).
+    plain: belts in neutral metal, where colour belongs to something else.
     """
 
     tool: Array
@@ -34,4 +36,5 @@ class MachineState:
     blurred: frozenset[str] = frozenset()
     asked_tool: Array | None = None
     trail: Array | None = None
+    notes: Mapping[tuple[str, str], str] = field(default_factory=dict)
     plain: bool = False

@@ -43,6 +43,10 @@ class Log:
     def __init__(self) -> None:
         self.words: list[Placed] = []
 
+    def moved(self, since: int, by: tuple[int, int]) -> None:
+        """Words from that number on were drawn on an image that stands at `by` in the picture."""
+        self.words[since:] = [Placed(w.text, w.rect.move(by), w.clip.move(by), w.size) for w in self.words[since:]]
+
     def __enter__(self) -> Log:
         Log.active = self
         return self
@@ -223,3 +227,10 @@ def micrometres(value_m: float, *, signed: bool = False) -> str:
     """A length in µm without its unit: one decimal below 10 µm, none from there."""
     value = value_m * 1e6
     return number(value, 1 if abs(value) < 9.95 else 0, signed=signed)
+
+
+def length(value_m: float, *, signed: bool = False) -> str:
+    """A length with its unit: µm as `micrometres` has them, from 1 mm on millimetres."""
+    if abs(value_m) >= 0.9995e-3:
+        return f"{sensible(value_m * 1e3, signed=signed)} mm"
+    return f"{micrometres(value_m, signed=signed)} µm"

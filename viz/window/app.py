@@ -32,6 +32,8 @@ from .sheets.save import SaveSheet
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
 
+#: What ends the greeting.
+TOUCHES = (pygame.MOUSEBUTTONDOWN, pygame.KEYDOWN, pygame.MOUSEWHEEL)
 LAYOUT_WIDTH = 1280.0  # a smaller film is laid out at this width and scaled down
 
 
@@ -56,6 +58,7 @@ class App:
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
+        self.stage.show_way = self.show_way
         self.commands = Commands(self)
         self.alive = True
         self.full_screen = False
@@ -143,6 +146,12 @@ class App:
             self.clock.set_end(self.session.shown.end_s)
             screen.entered()
 
+    def show_way(self, hertz: float) -> None:
+        """Bring into view what moves at about a frequency, Hz."""
+        moves = next(s for s in self.screens if isinstance(s, WhatMovesScreen))
+        self.show(moves)
+        moves.choose_near(hertz)
+
     def show_sheet(self, name: str) -> None:
         """Open a sheet by its command: keys, check, open, save or export."""
         stage = self.stage
@@ -211,6 +220,8 @@ class App:
         self.input.time_s = self.time_s
         self.stage.frame_s = dt * self.clock.speed if self.clock.playing else 0.0
         if events:
+            if any(event.type in TOUCHES for event in events):
+                self.stage.greeting = False
             self.layout()
             for event in events:
                 self._handle(event)

@@ -98,6 +98,8 @@ BENCH = Group(0, "Mixing bench", (
     Row("Q W, O P", "turn the motors (Shift slower)",
         tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
     Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
+    Row("B", "stiff, or belts that give", (Chord("give", (pygame.K_b,)),)),
+    Row("Enter", "push and let go", (Chord("push", (pygame.K_RETURN, pygame.K_KP_ENTER)),)),
     Row("Backspace", "back to rest", (Chord("rest", (pygame.K_BACKSPACE,)),)),
 ))  # fmt: skip
 

@@ -19,16 +19,16 @@ FRAMES_S = 60
 
 def run_window(
     results: Sequence[Report],
-    initial_screen: str = "ringing",
+    initial_screen: str = "mixing",
     *,
     simulate: Runner = default_runner,
     theme: str = "dark",
     scale: float = 1.0,
     size: tuple[int, int] = (1280, 800),
 ) -> None:
-    """Show results until the window is closed. Call it on the main thread.
+    """Show results until the window is closed. Call it on the main thread. The bench moves gently until it is touched.
 
-    initial_screen: "mixing", "ringing", "compare" or "print".  simulate: carries a scenario with changes through the
+    initial_screen: "mixing", "ringing", "moves", "compare" or "print".  simulate: carries a scenario with changes through the
     chain; it is called on a worker thread.
     """
     if sys.platform.startswith("linux"):
@@ -38,6 +38,7 @@ def run_window(
     pygame.font.init()
     try:
         app = App(results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen)
+        app.stage.greeting = True
         _Loop(app).run()
     finally:
         forget_fonts()

@@ -40,6 +40,7 @@ class Stage:
     runner: simulates a scenario with changes.  sessions: the scenarios open, the first is what settings change.
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
+    greeting: nobody has touched anything yet, and the bench moves by itself.
     """
 
     runner: Runner
@@ -52,6 +53,7 @@ class Stage:
     size: tuple[int, int]
     filming: bool = False
     reduce_motion: bool = False
+    greeting: bool = False
     drawer_open: bool = False
     frame_s: float = 0.0
     factor: int = 1
@@ -83,6 +85,9 @@ class Stage:
     def low(self) -> bool:
         """Under 760 high (at scale 1) spectrum and print share a panel."""
         return self.size[1] / self.effective_scale < 760
+
+    #: Go to what swings at a frequency, Hz; the window says how.
+    show_way: Callable[[float], None] = lambda _: None
 
     def draw_controls(self, target: pygame.Surface, look: Look, controls: Iterable[Control]) -> None:
         """Draw controls as focus and mouse make them look."""

@@ -20,9 +20,10 @@ WIDTH = 6
 #: How far along the path a foot is looked for, in distances between the point and the known place. Round a corner whose
 #: sides stand at an angle b two places lie at most 1 / sin(b / 2) times their distance apart: 4 serves down to 29 degrees.
 REACH = 4.0
-#: A place on the path a millimetre on counts as this many millimetres farther away: of places about as near the one
-#: nearest in order is meant.
-ORDER = 0.05
+#: Of places about as near the one nearest in order is meant: one far out of order counts as this much farther away, one a
+#: millimetre out of order as half of it. Beside a corner either side is soon a millimetre out of order, so more would
+#: now and then take the farther side.
+ORDER_M, HALF_AT_M = 1e-6, 1e-3
 #: Nearer than this the command is where it was asked to be, and the tool has arrived.
 THERE_M = 1e-9
 
@@ -67,7 +68,8 @@ def foot_near(point: Array, length: Array, x: float, y: float, near: float, foun
             gap_y -= share * run_y
         distance = (gap_x * gap_x + gap_y * gap_y) ** 0.5
         here = length[k] + share * size
-        cost = distance + ORDER * abs(here - near)
+        out_of_order = abs(here - near)
+        cost = distance + ORDER_M * out_of_order / (out_of_order + HALF_AT_M)
         if cost < best and (size > 0.0 or k == middle):
             best, at = cost, here
             found[ACROSS] = distance

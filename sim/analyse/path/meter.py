@@ -61,12 +61,13 @@ class PathMeter:
         self._shape_count, self._shape_grain_m = 0, 1e-6
         self.tally = Tally(self.delay_s)
         self._end: Array | None = None
+        self._end_s = 0.0
 
     def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         """Take in a stretch, in order."""
         times, points = stretch.corners()
         self._grow(times, points)
-        self._end = stretch.asked(np.array([stretch.t1]))
+        self._end, self._end_s = stretch.asked(np.array([stretch.t1])), stretch.t1
         self._waiting.append((rows, extremes, stretch))
         while self._waiting and self._waiting[0][2].t1 + NEAR_S <= stretch.t1:
             self._finish()
@@ -102,6 +103,19 @@ class PathMeter:
         self._length = np.concatenate([self._length[first:], length])
         self._draw(points)
 
+    def _so_far(self) -> tuple[Array, Array, Array]:
+        """The path to the end of the last stretch: its last piece ends at no corner yet, and counts all the same."""
+        time, point, length = self._time, self._point, self._length
+        assert self._end is not None
+        last = float(np.hypot(*(self._end[0] - point[-1])[:2]))
+        if last > SAME_PLACE_M or len(time) == 1:
+            return (
+                np.append(time, self._end_s),
+                np.concatenate([point, self._end]),
+                np.append(length, length[-1] + last),
+            )
+        return time, point, length
+
     def _draw(self, points: Array) -> None:
         """Keep the path's shape for pictures, as finely as so many corners allow."""
         self._shape.append(points[:, :2].copy())
@@ -120,9 +134,7 @@ class PathMeter:
             rows = replace(rows, off_path=np.zeros((0, WIDTH)))
         else:
             off = np.zeros((len(rows), WIDTH))
-            time, point, length = self._time, self._point, self._length
-            if len(time) == 1:
-                time, point, length = np.append(time, time), np.repeat(point, 2, axis=0), np.append(length, length)
+            time, point, length = self._so_far()
             asked_length = length_asked(time, point, length, rows.t_s, rows.asked)
             self._asked = np.concatenate([self._asked, np.column_stack([rows.t_s, asked_length])])
             first = max(int(np.searchsorted(self._asked[:, 0], rows.t_s[0] - self.delay_s)) - 1, 0)

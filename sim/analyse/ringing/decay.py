@@ -230,18 +230,25 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
 def _slide(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[float, Array, Array]:
     """A at one frequency from t = 0, m; then as its window slides: starts, (k,) s, and A, (k,) m."""
     start = float(amplitudes(t_s, signal_m, np.array([hertz]))[0])
+    times, _, sliding = follow(t_s, signal_m, step, hertz)
+    return start, times, sliding
+
+
+def follow(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[Array, Array, Array]:
+    """A tone as the window of step 1 slides along a record of even steps: starts, (k,) s, what it swings about there, (k,) m,
+    and A, (k,) m. Empty where the record is shorter than a window."""
     t: Array = np.arange(float(np.ceil(SWINGS / hertz / step - 1e-9))) * step
     weight = np.cos((np.pi / 6.0) * hertz * t)
     weight[:2] *= _first_rows(t)
     angle = 2 * np.pi * hertz * t
     columns = np.stack([weight, weight * hertz * t, weight * np.cos(angle), weight * np.sin(angle)])
-    of_rows = np.linalg.solve(columns @ columns.T, columns * weight)[2:4]
+    of_rows = np.linalg.solve(columns @ columns.T, columns * weight)[[0, 2, 3]]
     if len(signal_m) < len(t):
-        return start, np.empty(0), np.empty(0)
+        return np.empty(0), np.empty(0), np.empty(0)
     every = max(1, int(COARSE_S / step + 1e-6))
     seen = np.lib.stride_tricks.sliding_window_view(signal_m, len(t))[::every]
-    cosine, sine = of_rows @ seen.T
-    return start, t_s[: len(signal_m) - len(t) + 1 : every], np.hypot(cosine, sine)
+    about, cosine, sine = of_rows @ seen.T
+    return t_s[: len(signal_m) - len(t) + 1 : every], about, np.hypot(cosine, sine)
 
 
 def _first_below(times: Array, values: Array, goal: float) -> float | None:

@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
 from ...trace import Trace
-from .decay import Decay, Tone, judge_decay
-from .stills import AXES, NAMES, Still, closest, record_of, stand_stills
+from .decay import Decay, Tone, follow, judge_decay
+from .stills import AXES, LONGEST_S, NAMES, Still, closest, record_of, rest_of, stand_stills
 
 Array = NDArray[np.float64]
 
 SILENT_M = 2e-8  # below 20 nm nothing rings: a hundredth of the smallest mark anybody can see
+LATE_S = 0.1  # an axis whose shaper takes longer stops later than the other
 ALIKE = 0.9  # legs that ring this share of the worst one are told beside it
 
 
@@ -103,6 +104,48 @@ def ringdown(trace: Trace, still: Still, rest: float, closely: bool = True) -> R
             n -= 1
         decay = judge_decay(t[:n] - still.start_s, y[:n] - rest)
     return Ringdown(NAMES[still.axis], still.leg, still.start_s, still.end_s, rest, peak, decay)
+
+
+def ringdown_at(trace: Trace, plan: Plan, axis: str, leg: str, stop_s: float) -> Ringdown | None:
+    """What an axis does where it stands still after the leg of that name, looked at closely; None where it does not.
+
+    stop_s: about when that leg is over, s: names may come more than once in a program.
+    """
+    known = [s for s in stand_stills(trace, plan, NAMES.index(axis)) if s.leg is not None and s.leg.name == leg]
+    if not known:
+        return None
+    still = min(known, key=lambda s: abs(s.start_s - stop_s))
+    return ringdown(trace, still, rest_of(trace, still)) if still.start_s <= stop_s + LATE_S else None
+
+
+@dataclass(frozen=True)
+class Envelope:
+    """How the told tone of a ring-down dies. time_s: (k,).  about_m, size_m: (k,) m, what the tool swings about, and how far
+    the crests of the tone go from there."""
+
+    time_s: Array
+    about_m: Array
+    size_m: Array
+
+
+def envelope(trace: Trace, down: Ringdown) -> Envelope | None:
+    """Of a ring-down whose frequency is told; None for others, and where it is over too soon."""
+    if down.decay is None or down.decay.frequency_hz is None:
+        return None
+    hertz = down.decay.frequency_hz
+    a, b = np.searchsorted(trace.t_s, (down.start_s - 1e-9, min(down.end_s, down.start_s + LONGEST_S) + 1e-9))
+    t, y = trace.t_s[a:b] - down.start_s, trace.tool[a:b, NAMES.index(down.axis)]
+    step = float(np.median(np.diff(t))) if len(t) > 8 else 0.0
+    if step <= 0.0:
+        return None
+    times, about, size = follow(t, y, step, hertz)
+    if len(times) < 2:
+        return None
+    # A window looks three swings ahead, so that its A is less than the crest it begins at; by how much is seen at the first.
+    first = t <= 1.0 / hertz
+    crest = float(np.abs(y[first] - np.interp(t[first], times, about)).max())
+    more = float(np.clip(crest / max(size[0], 1e-12), 1.0, 2.0))
+    return Envelope(times + down.start_s, about, more * size)
 
 
 def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:

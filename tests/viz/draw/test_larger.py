@@ -16,15 +16,19 @@ from tests.viz.conftest import DESK
 from tests.viz.drawn import drawn_result
 
 
-@pytest.mark.parametrize(("value", "told"), [(0.3, 1), (1.0, 1), (7.9, 7), (10.0, 10), (437.0, 400), (999.0, 900)])
+@pytest.mark.parametrize(
+    ("value", "told"), [(0.3, 1), (1.0, 1), (7.4, 7), (7.6, 8), (10.0, 10), (437.0, 400), (999.0, 1000)]
+)
 def test_one_figure_and_zeros(value, told):
     assert one_figure(value) == told
 
 
-def test_the_largest_deviation_is_about_a_third_of_the_carriage():
-    for most in np.geomspace(1e-6, 1e-3, 40):
-        drawn = factor_for(most, 0.060) * most
-        assert 0.5 * 0.020 < drawn <= 0.020 + 1e-12
+def test_ringing_is_drawn_up_to_about_a_third_of_the_carriage_and_nothing_far_beyond_it():
+    for ringing in np.geomspace(1e-6, 1e-3, 40):
+        drawn = factor_for(ringing, 2 * ringing, 0.060) * ringing
+        assert 0.6 * 0.020 < drawn < 1.4 * 0.020
+        assert factor_for(ringing, 50 * ringing, 0.060) * 50 * ringing < 1.4 * 0.060
+    assert factor_for(0.0, 0.0, 0.060) == 1.0
 
 
 def test_belts_pull_more_or_less_and_none_becomes_slack_that_is_not():
@@ -49,7 +53,7 @@ def test_the_tool_is_drawn_n_times_as_far_from_where_it_was_asked_to_be(shown):
         assert np.allclose(larger.tool - asked, shown.larger * (state.tool - asked))
         assert np.allclose(larger.trail[-1], larger.tool[:2])
         assert np.allclose(larger.laid, state.laid)  # the line is where it is
-    assert shown.larger * shown.off_most_m <= carriage_m(shown.result.machine) / 3 + 1e-9
+    assert shown.larger * shown.off_most_m[0] <= 1.4 * carriage_m(shown.result.machine) / 3
 
 
 @pytest.mark.parametrize("name", ["dark", "light"])

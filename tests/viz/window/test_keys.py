@@ -37,7 +37,13 @@ def test_every_command_is_done_by_someone(hands):
     sliders = {chord.command for row in SLIDERS.rows for chord in row.chords}
     assert sliders == {"less", "more", "lowest", "highest", "default", "type", "undo", "redo"}
     assert {chord.command for row in PRINT.rows for chord in row.chords} == set(WAYS)
-    assert {chord.command.split()[0] for row in BENCH.rows for chord in row.chords} == {"hold", "move", "rest"}
+    assert {chord.command.split()[0] for row in BENCH.rows for chord in row.chords} == {
+        "hold",
+        "move",
+        "rest",
+        "give",
+        "push",
+    }
 
 
 def test_a_row_put_into_the_table_is_printed_and_works(hands, monkeypatch):

@@ -152,9 +152,9 @@ def test_a_window_is_worked_by_hand(desk_top):
     d.state(5, "light")
 
     # Drag the slider of the carriage's mass: its place follows from the layout at 1280 x 800.
-    y = y0 + 299
-    d.tool("mousemove", x0 + 1093, y, "mousedown", 1)
-    for x in range(1095, 1180, 12):
+    y = y0 + 262
+    d.tool("mousemove", x0 + 1105, y, "mousedown", 1)
+    for x in range(1107, 1190, 12):
         d.tool("mousemove", x0 + x, y)
     d.tool("mouseup", 1)
     d.state(4, "('carriage.mass_g',)")

@@ -97,6 +97,9 @@ class IconWord(Button):
         text.draw(target, look, self.label, left.right, self.rect.centery + look.px(5), 16)
 
 
+SPARE = 3.4  # room around a choice's words, in letters
+
+
 class Choice(Control):
     """One of a few, side by side. labels: as written; `value` is the index; on_change(index)."""
 
@@ -114,7 +117,9 @@ class Choice(Control):
 
     def cells(self) -> list[pygame.Rect]:
         """One rectangle for each label."""
-        edges = [round(self.rect.x + self.rect.w * k / len(self.labels)) for k in range(len(self.labels) + 1)]
+        share = [len(label) + SPARE for label in self.labels]
+        ends = [0, *itertools.accumulate(share)]
+        edges = [round(self.rect.x + self.rect.w * end / ends[-1]) for end in ends]
         return [pygame.Rect(a, self.rect.y, b - a, self.rect.h) for a, b in itertools.pairwise(edges)]
 
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:

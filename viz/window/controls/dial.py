@@ -34,6 +34,8 @@ class Dial(Control):
         self.on_turn = on_turn
         #: which colour it has in a theme: its motor's
         self.colour: Callable[[Theme], Colour] = lambda theme: theme.belts[0]
+        #: a brake holds it: it is not to be turned
+        self.held = False
         self.angle = 0.0
         self.belt_m = 0.0
         self.pressed_keys: set[str] = set()
@@ -41,17 +43,20 @@ class Dial(Control):
 
     def circle(self) -> tuple[tuple[int, int], int]:
         """Middle and radius of the dial's face, px."""
-        radius = max(10, min(self.rect.w // 2 - 2, (self.rect.h - self._foot) // 2))
-        return (self.rect.centerx, self.rect.y + radius + 1), radius
+        head = round(12 * self._scale) if self.held else 0
+        radius = max(10, min(self.rect.w // 2 - 2, (self.rect.h - self._foot - head) // 2))
+        return (self.rect.centerx, self.rect.y + head + radius + 1), radius
 
     @property
     def _foot(self) -> int:
-        return round(66 * self._scale)
+        return round((46 if self.held else 66) * self._scale)
 
     _scale = 1.0
 
     def hit(self, pos: tuple[int, int]) -> bool:
         (x, y), radius = self.circle()
+        if self.held:
+            return False
         return math.hypot(pos[0] - x, pos[1] - y) <= radius + 4
 
     def ring_rect(self) -> pygame.Rect:
@@ -103,6 +108,9 @@ class Dial(Control):
         layer.surface.fill(theme.panel)
         _paint_face(layer, look, radius * 2.0, self.angle, self.teeth, colour, hovered or self._hand is not None)
         layer.onto(target, (x - size // 2, y - size // 2))
+        if self.held:
+            self._brake(target, look, x, y, radius, colour)
+            return
         top = y + radius
         text.draw(target, look, self.label, x, top + look.px(22), 18, bold=True, colour=colour, align="center")
         degrees = f"{text.number(math.degrees(self.angle), 0, signed=True)}°"
@@ -120,6 +128,19 @@ class Dial(Control):
             )
             draw_key_cap(target, look, cap, letter, letter in self.pressed_keys)
             turn_arrow(target, look, (cap.centerx, cap.bottom + look.px(12)), look.px(8), -side, theme.dim, theme.panel)
+
+    def _brake(self, target: pygame.Surface, look: Look, x: int, y: int, radius: int, colour: Colour) -> None:
+        """A shoe on the rim, and where the mark stands."""
+        theme = look.theme
+        shoe = pygame.Rect(0, 0, look.px(26), look.px(9))
+        shoe.midbottom = x, y - round(radius * 0.88) + look.px(1)
+        framed(target, shoe.inflate(look.px(4), look.px(4)), look.px(4), theme.panel, theme.panel)
+        framed(target, shoe, look.px(3), theme.control, theme.control)
+        target.fill(theme.control, (x - look.px(1), shoe.bottom, look.px(2), look.px(4)))
+        top = y + radius
+        text.draw(target, look, self.label, x, top + look.px(20), 18, bold=True, colour=colour, align="center")
+        degrees = f"{text.number(math.degrees(self.angle), 0, signed=True)}°, held"
+        text.draw(target, look, degrees, x, top + look.px(40), 14, colour=theme.dim, align="center")
 
 
 def _paint_face(

@@ -18,7 +18,6 @@ from ...draw.state import MachineState
 
 Array = NDArray[np.float64]
 
-STRETCH_DRAWN = 100.0  # a held carriage is drawn this much further away than it is
 FAST_RAD_S, SLOW_RAD_S = math.radians(220.0), math.radians(30.0)
 MOVE_S = 1.3
 
@@ -50,8 +49,6 @@ class Bench:
         #: (2, m): tool metres for each metre of belt over a pulley.
         self.per_belt = np.linalg.pinv(travel) / self.radius_m[None, :]
         self.angle = np.zeros(len(self.names))
-        self.pushed = np.zeros(2)
-        self.stretch = False
         self.limit_words = ""
         self._play: tuple[Array, Array, float] | None = None
 
@@ -148,19 +145,13 @@ class Bench:
         return True
 
     def statics(self) -> Held:
-        """Tensions and force with the hand where it is."""
-        return held(self.system, self.tool, np.array([*self.pushed, 0.0])[:3])
+        """Tensions with nobody pushing."""
+        return held(self.system, self.tool, np.zeros(3))
 
     def state(self) -> MachineState:
         """What to draw."""
-        tool = self.tool
-        drawn = tool.copy()
-        if self.stretch:
-            drawn[: len(self.axes)] += self.pushed * STRETCH_DRAWN
-            for axis in range(len(self.axes)):
-                drawn[axis] = np.clip(drawn[axis], *self.machine.reach[axis])
         return MachineState(
-            tool=drawn,
+            tool=self.tool,
             motor_rad=dict(zip(self.names, self.angle.tolist(), strict=True)),
             tension_n=self.statics().tension_n,
             tension_most_n=self.most_n,

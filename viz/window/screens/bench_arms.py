@@ -30,7 +30,6 @@ class ArmsBench(Bench):
         travel = self.system.tool_travel
         assert isinstance(travel, ArmTravel)
         self.travel = travel
-        self.pushed = np.zeros(3)
 
     @property
     def slid_m(self) -> Array:

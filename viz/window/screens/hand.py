@@ -10,43 +10,49 @@ from beltspring.sim.machine.machine import Machine
 
 from ...draw import text
 from ...draw.belt_colours import motor_colour
-from ...draw.canvas import Layer, arrow, framed
+from ...draw.canvas import Layer, arrow, framed, path_stroke
 from ...draw.theme import Look, mix
 from ..controls.buttons import Button
 from ..controls.control import Control, Pointer
 from ..controls.dial import turn_arrow
-from .bench import STRETCH_DRAWN, Bench, Move
+from .bench import Bench, Move
+from .give import Give
 
 
 class Hand(Control):
-    """The carriage under the mouse: dragging it turns the motors, or with stretch on pulls it against its belts."""
+    """The carriage under the mouse: dragging it turns the motors, or with belts that give pulls it against its belts."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, give: Give) -> None:
         super().__init__(
-            "carriage", "Drag the carriage. With belt stretch on, motors hold still and the belts tighten and slacken."
+            "carriage", "Drag the carriage. Where belts give, the motors hold still: let go, and it rings."
         )
-        self.bench = bench
+        self.bench, self.give = bench, give
+        self.gives = False
         self.px_m = 1.0  # how large the machine is drawn
+        self.at: tuple[int, int] | None = None
         self.focusable = False
         self._from: tuple[tuple[int, int], np.ndarray] | None = None
 
     def press(self, pointer: Pointer) -> None:
-        bench = self.bench
-        self._from = (pointer.pos, bench.pushed.copy() if bench.stretch else bench.held_at)
+        self._from = (pointer.pos, np.zeros(2) if self.gives else self.bench.held_at)
+        if self.gives:
+            self.give.rest()
 
     def drag(self, pointer: Pointer) -> None:
         if self._from is None:
             return
-        bench, (start, value) = self.bench, self._from
-        way = bench.drag(np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.px_m)
-        if bench.stretch:
-            bench.pushed = value + way / STRETCH_DRAWN
+        start, value = self._from
+        way = np.array([pointer.pos[0] - start[0], start[1] - pointer.pos[1]]) / self.px_m
+        if self.gives:
+            self.at = pointer.pos
+            self.give.pull(way, pointer.shift)
         else:
-            bench.place(value + way)
+            self.bench.place(value + self.bench.drag(way))
 
     def release(self, pointer: Pointer) -> None:
-        self._from = None
-        self.bench.pushed = np.zeros(len(self.bench.axes))  # the belts pull the carriage back
+        self._from = self.at = None
+        if self.gives and self.give.pulling:
+            self.give.let_go()
 
 
 class MoveButton(Button):
@@ -99,3 +105,46 @@ class MoveButton(Button):
             words = text.fit(look, words, rect.w - look.px(8), size, bold)
             text.draw(target, look, words, rect.centerx, baseline, size, bold=bold, colour=colour, align="center")
             baseline += pitch
+
+
+def draw_hand(
+    target: pygame.Surface, look: Look, tool: tuple[float, float], at: tuple[int, int], area: pygame.Rect
+) -> None:
+    """The hand that pulls: a spring from the tool to it, a ring with the way it pulls."""
+    start, end = np.array(tool), np.array(at, float)
+    way = end - start
+    length = float(np.hypot(*way))
+    radius = look.px(17)
+    if length < 1.5 * radius:
+        return
+    way = way / length
+    side = np.array([-way[1], way[0]])
+    rim = end - way * radius
+    turns = 9
+    points = [start]
+    for k in range(1, turns + 1):
+        share = 0.12 + 0.76 * (k - 0.5) / turns
+        points.append(start + (rim - start) * share + side * look.px(6) * (1 if k % 2 else -1))
+    points.append(rim)
+    every = np.array([*points, end + radius * 1.2, end - radius * 1.2])
+    low, high = every.min(axis=0) - look.px(10), every.max(axis=0) + look.px(10)
+    box = (
+        pygame.Rect(int(low[0]), int(low[1]), int((high - low)[0]), int((high - low)[1]))
+        .clip(area)
+        .clip(target.get_clip())
+    )
+    if box.w < 4 or box.h < 4:
+        return
+    fine = pygame.transform.scale(target.subsurface(box), (box.w * 2, box.h * 2))
+    theme, zig = look.theme, (np.array(points) - box.topleft) * 2
+    middle = (end - box.topleft) * 2
+    for colour, more in ((theme.page, 5.0), (theme.text, 0.0)):
+        path_stroke(fine, zig, (4.4 + more) * look.scale, colour)
+        pygame.draw.circle(fine, colour, middle.tolist(), 2 * radius + more * look.scale)
+    pygame.draw.circle(fine, theme.raised, middle.tolist(), 2 * radius - 5 * look.scale)
+    arrow(fine, middle - way * radius, middle + way * radius * 1.2, 6 * look.scale, theme.text, 20 * look.scale)
+    target.blit(pygame.transform.smoothscale(fine, box.size), box.topleft)
+    right = end[0] + radius + look.px(8)
+    wide = text.width(look, "hand", 16, True)
+    left = right if right + wide < area.right else end[0] - radius - look.px(8) - wide
+    text.draw(target, look, "hand", left, end[1] + look.px(5), 16, bold=True, back=theme.panel)

@@ -1,190 +1,264 @@
-"""The ringing test: machine, deviations, spectrum, printed line, and the settings that change them."""
+"""The ringing test: the machine with its ringing drawn larger, one corner close, and the settings that change it."""
 
 from __future__ import annotations
 
+import numpy as np
 import pygame
 
-from ...charts.deviation import DeviationPlot
-from ...charts.panels import machine_with_tensions, panel, print_key, wording
-from ...charts.printed import PrintCanvas, best_magnification, fit_path
+from ...charts.corner import CornerPlot, before_and_after_loss
+from ...charts.corners import Corner
+from ...charts.curves import CURVES, OFF, colour_of, values_m
+from ...charts.loop import CornerLoop
+from ...charts.machine_larger import draw_machine_larger, larger_words
+from ...charts.panels import panel, wording
+from ...charts.printed import magnification_words
 from ...charts.shown import Shown
 from ...charts.spectrum import SpectrumPlot, title_of
+from ...charts.strip import StripPlot
 from ...draw import text
 from ...draw.theme import Look
-from ...pages.settings_line import detail_words
 from ..controls.buttons import Choice
-from ..controls.control import Control
+from ..controls.control import Control, Pointer
+from ..controls.strip import StripControl
 from ..stage import Stage
+from .corner_view import CornerView
 from .screen import PlotArea, Screen, inside, veil
 from .settings_panel import SettingsPanel
 
+STRIP = 72  # px of the strip of the whole move with its names
+
+
+class CornerArea(PlotArea):
+    """The plot of one corner: a press moves the clock, the wheel zooms."""
+
+    view: CornerView
+
+    def wheel(self, steps: int, pointer: Pointer) -> bool:
+        self.view.zoomed(steps)
+        return True
+
+
+class PeaksControl(Control):
+    """The spectrum: a press on a peak goes to what swings there."""
+
+    def __init__(self, screen: RingingScreen) -> None:
+        super().__init__("spectrum peaks", "Where it rings, by frequency. Press a peak to see what moves there.")
+        self.screen = screen
+        self.focusable = False
+
+    def hit(self, pos: tuple[int, int]) -> bool:
+        return self.rect.collidepoint(pos) and self.screen.spectrum.peak_at(pos) is not None
+
+    def press(self, pointer: Pointer) -> None:
+        hz = self.screen.spectrum.peak_at(pointer.pos)
+        if hz is not None:
+            self.screen.stage.show_way(hz)
+
 
 class RingingScreen(Screen):
-    """Three columns 31 / 45 / 18; narrow windows fold the settings into a drawer, low ones share a panel."""
+    """Three columns 41 / 36 / 21; narrow windows fold the settings into a drawer, low ones share a panel."""
 
     name = "ringing"
     title = "Ringing test"
 
     def __init__(self, stage: Stage) -> None:
         super().__init__(stage)
-        self.deviation = DeviationPlot()
-        self.spectrum = SpectrumPlot()
-        self.paper = PrintCanvas()
+        self.view = CornerView(stage.clock)
+        self.corner, self.spectrum, self.strip, self.loop = CornerPlot(), SpectrumPlot(), StripPlot(), CornerLoop()
         self.settings = SettingsPanel(stage, stage.session)
-        self.plot = PlotArea("deviation", self.deviation, stage.clock.go, self._tip)
-        self.plot.focusable = False
+        self.plot = CornerArea("deviation", self.corner, stage.clock.go, self._tip)
+        self.plot.view = self.view
+        self.strips = StripControl(
+            lambda x: self.strip.corner_at(self.shown.corners, x),
+            lambda k: self.view.choose(self.shown, k),
+            lambda way: self.view.step(self.shown, way),
+        )
+        self.peaks = PeaksControl(self)
+        self.size = Choice(
+            "how large", ["1×", "larger"], 1, lambda _: None,
+            "The machine as it is, or with what the tool is off its place, and what belts pull more or less, drawn larger.",
+        )  # fmt: skip
+        self.curve = Choice(
+            "curve", list(CURVES), 0, lambda _: None,
+            "Which way off: across the line, along it, or in X or Y. Off the line is what a print shows.",
+        )  # fmt: skip
         self.half = Choice(
-            "lower panel", ["Spectrum", "Printed line"], 0, lambda _: None, "Which of the two the lower panel shows."
+            "lower panel", ["Spectrum", "This corner"], 0, lambda _: None, "Which of the two the lower panel shows."
         )
         self.rects: dict[str, pygame.Rect] = {}
-        self._print_room = pygame.Rect(0, 0, 0, 0)
-        self._magnification: tuple[int, float] = (0, 1.0)
 
     @property
     def shown(self) -> Shown:
         return self.stage.session.shown
 
+    @property
+    def chosen_curve(self) -> str:
+        """Name of the curve shown."""
+        return CURVES[self.curve.value]
+
     def panels(self) -> dict[str, pygame.Rect]:
-        names = {"print": "printed line", "lower": "lower panel", "deviation": "tool deviation"}
+        names = {"corner": "this corner", "lower": "lower panel", "deviation": "off the line"}
         return {names.get(k, k): r for k, r in self.rects.items() if k != "settings" or not self.stage.narrow}
 
+    def like(self, other: Screen) -> None:
+        if isinstance(other, RingingScreen):
+            self.size.value, self.curve.value, self.half.value = other.size.value, other.curve.value, other.half.value
+            self.view.zoom = other.view.zoom
+
+    def entered(self) -> None:
+        """A clock that has not moved begins where there is something to see."""
+        if self.stage.clock.time_s <= 0.0 and self.shown.off_most_m[0] > 0.0:
+            corner = self.view.corner(self.shown)
+            if corner is not None:
+                self.stage.clock.go(_loudest_s(self.shown, corner))
+
     def left(self) -> None:
-        self.paper.forget()
+        self.loop.forget()
+
+    # ---- layout
 
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
         gap = look.px(16)
         narrow, low = self.stage.narrow, self.stage.low
-        drawer = self.stage.drawer_open or not narrow
-        width = rect.w
-        side = max(look.px(292), round(width * 0.18)) if not narrow else look.px(320)
-        rest = width - (side + gap if not narrow else 0) - gap
-        left = round(rest * (31 / 76 if not narrow else 0.42))
-        middle = rest - left
-        upper = round((rect.h - gap) * 0.555)
-        x = rect.x + left + gap
+        side = max(look.px(272), round(rect.w * 0.21)) if not narrow else look.px(320)
+        rest = rect.w - (side + gap if not narrow else 0) - gap
+        left = round(rest * (0.53 if not narrow else 0.45))
+        middle, x = rest - left, rect.x + left + gap
+        upper = round((rect.h - gap) * (0.62 if not low else 0.6))
+        lower = pygame.Rect(x, rect.y + upper + gap, middle, rect.h - upper - gap)
+        self.rects = {
+            "machine": pygame.Rect(rect.x, rect.y, left, rect.h),
+            "deviation": pygame.Rect(x, rect.y, middle, upper),
+        }
         if low:
-            self.rects = {
-                "machine": pygame.Rect(rect.x, rect.y, left, rect.h),
-                "deviation": pygame.Rect(x, rect.y, middle, upper),
-                "lower": pygame.Rect(x, rect.y + upper + gap, middle, rect.h - upper - gap),
-            }
+            self.rects["lower"] = lower
         else:
-            self.rects = {
-                "machine": pygame.Rect(rect.x, rect.y, left, upper),
-                "print": pygame.Rect(rect.x, rect.y + upper + gap, left, rect.h - upper - gap),
-                "deviation": pygame.Rect(x, rect.y, middle, upper),
-                "spectrum": pygame.Rect(x, rect.y + upper + gap, middle, rect.h - upper - gap),
-            }
+            half = round((middle - gap) * 0.45)
+            self.rects["corner"] = pygame.Rect(x, lower.y, half, lower.h)
+            self.rects["spectrum"] = pygame.Rect(x + half + gap, lower.y, middle - half - gap, lower.h)
         self.rects["settings"] = pygame.Rect(rect.right - side, rect.y, side, rect.h)
-        self.plot.rect = self.rects["deviation"].inflate(-look.px(40), -look.px(40)).move(0, look.px(12))
-        controls: list[Control] = [self.plot]
+        controls = [*self._place_choices(look), self.strips, self.plot]
+        self.peaks.rect = self.rects["lower" if low else "spectrum"]
+        controls.append(self.peaks)
         if low:
-            lower = self.rects["lower"]
-            self.half.rect = pygame.Rect(
-                lower.x + look.px(18), lower.y + look.px(14), self.half.natural_width(look), look.px(30)
-            )
+            at = (lower.x + look.px(18), lower.y + look.px(14))
+            self.half.rect = pygame.Rect(*at, self.half.natural_width(look), look.px(30))
             controls.append(self.half)
         inner = self.settings.layout(self.rects["settings"], look)
-        return controls + (inner if drawer else [])
+        return controls + (inner if self.stage.drawer_open or not narrow else [])
+
+    def _place_choices(self, look: Look) -> list[Control]:
+        """The two switches, at the right of their panels' titles, and what they belong to."""
+        pad = look.px(20)
+        for choice, name in ((self.size, "machine"), (self.curve, "deviation")):
+            rect = self.rects[name]
+            wide = min(choice.natural_width(look), rect.w - 2 * pad)
+            choice.rect = pygame.Rect(rect.right - pad - wide, rect.y + look.px(14), wide, look.px(30))
+        box = self.rects["deviation"].inflate(-2 * pad, -2 * pad)
+        # Where the switch takes the whole width, the title goes and the switch alone says what is shown.
+        top = box.y + look.px(34)
+        self.strips.rect = pygame.Rect(box.x, top, box.w, look.px(STRIP))
+        under = self.strips.rect.bottom + look.px(6)
+        self.plot.rect = pygame.Rect(box.x, under, box.w, box.bottom - under)
+        return [self.size, self.curve]
+
+    # ---- drawing
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
         shown, now = self.shown, self.stage.clock.time_s
-        short = shown.result.design.detail
-        whole = detail_words(shown.result)
-        detail = f"detail {short}"
         stale = bool(self.stage.session.failed)
         for name, rect in self.rects.items():
             if name == "settings":
                 continue
             with inside(target, rect):
                 if name == "machine":
-                    box = panel(target, look, rect, "Machine", shown.result.title, detail)
-                    machine_with_tensions(target, look, box, shown, now, frame_s=self.stage.frame_s)
+                    self._machine(target, look, rect, shown, now)
                 elif name == "deviation":
-                    box = panel(
-                        target,
-                        look,
-                        rect,
-                        "Tool deviation",
-                        [
-                            f"µm, tool minus commanded position; {whole}",
-                            f"µm, tool minus commanded position; {detail}",
-                            f"µm, tool minus command; {short}",
-                            f"µm; {detail}",
-                            f"µm; {short}",
-                        ],
-                        "shaded: speeding up or slowing down",
-                    )
-                    self.deviation.draw(target, box, look, shown, now)
+                    self._corner(target, look, rect, shown, now)
                 elif name == "spectrum" or (name == "lower" and self.half.value == 0):
-                    box = self._lower_panel(
-                        target, look, rect, name, title_of(shown.result.analysis)[0], self._spectrum_words(shown)
-                    )
+                    title, words = title_of(shown.result.analysis)
+                    box = self._lower(target, look, rect, name, title, [words, "µm"])
                     self.spectrum.draw(target, box, look, shown)
                 else:
-                    words = str(shown.result.plan.description).split(" at ")[0]
-                    box = self._lower_panel(target, look, rect, name, "Printed line", f"{words}; {detail}")
-                    self._print(target, look, box, shown, now)
+                    self._loop(target, look, rect, name, shown, now)
                 if stale:
-                    pad = look.px(12)
-                    veil(target, look, rect.inflate(-pad, -pad))
-        if self.stage.low:
-            self.draw_controls(target, look, [self.half])
+                    veil(target, look, rect.inflate(-look.px(12), -look.px(12)))
+        self.draw_controls(target, look, [self.size, self.curve, *([self.half] if self.stage.low else [])])
         if self.stage.drawer_open or not self.stage.narrow:
             if self.stage.narrow:
                 shadow = self.rects["settings"].inflate(look.px(16), look.px(16))
-                veil_rect = shadow.clip(target.get_rect())
-                target.fill(look.theme.page, veil_rect)
+                target.fill(look.theme.page, shadow.clip(target.get_rect()))
             self.settings.draw(target, look)
 
-    def _lower_panel(
+    def _machine(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, now: float) -> None:
+        box = panel(target, look, rect, "")
+        used = text.draw(target, look, "Machine", box.x, box.y + look.px(16), 18, bold=True)
+        larger = self.size.value == 1
+        room = self.size.rect.x - used.right - look.px(24)
+        title = shown.result.title
+        meaning = [larger_words(shown), larger_words(shown).removeprefix("ringing ")] if larger else [title]
+        words = wording(look, meaning, room)
+        if len(words) > 1:
+            text.draw(target, look, words, used.right + look.px(12), box.y + look.px(16), 14, colour=look.theme.dim)
+        inner = pygame.Rect(box.x, box.y + look.px(34), box.w, box.h - look.px(34))
+        draw_machine_larger(target, look, inner, shown, now, larger=larger, frame_s=self.stage.frame_s)
+
+    def _corner(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, now: float) -> None:
+        box = panel(target, look, rect, "")
+        corner, curve = self.view.corner(shown), self.chosen_curve
+        title = (
+            OFF.capitalize() if curve == OFF else "Along the line" if curve == CURVES[1] else f"Deviation in {curve}"
+        )
+        if self.curve.rect.x - box.x > text.width(look, title, 18, True) + look.px(10):
+            text.draw(target, look, title, box.x, box.y + look.px(16), 18, bold=True)
+        if corner is None:
+            words = "This move has no corners."
+            text.draw(target, look, words, box.centerx, box.centery, 16, colour=look.theme.dim, align="center")
+            return
+        span = self.view.span(shown)
+        lines = before_and_after_loss(shown, values_m(shown, curve), colour_of(look, curve), look)
+        key = (shown.serial, curve)
+        self.strip.draw(target, self.strips.rect, look, lines, shown, span, corner, now, key=key)
+        self.corner.draw(target, self.plot.rect, look, shown, curve, corner, now, span=span)
+
+    def _loop(self, target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, shown: Shown, now: float) -> None:
+        corner = self.view.corner(shown)
+        box = self._lower(target, look, rect, name, "This corner", "")
+        if corner is None:
+            return
+        line = look.px(20)
+        paper = pygame.Rect(box.x, box.y + line, box.w, box.h - line)
+        larger = magnification_words(self.loop.draw(target, paper, look, shown, corner, now))
+        words = [f"off the line drawn {larger} larger", f"off the line {larger} larger", f"{larger} larger"]
+        text.draw(target, look, wording(look, words, box.w), box.x, box.y + look.px(12), 14, colour=look.theme.dim)
+
+    def _lower(
         self, target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, title: str, meaning: str | list[str]
     ) -> pygame.Rect:
+        """A lower panel; where two share it, their switch is the title."""
         if name != "lower":
             return panel(target, look, rect, title, meaning)
         box = panel(target, look, rect, "")
         room = box.right - self.half.rect.right - look.px(16)
-        text.draw(
-            target,
-            look,
-            wording(look, meaning, room),
-            box.right,
-            box.y + look.px(15),
-            14,
-            colour=look.theme.dim,
-            align="right",
-        )
+        words = wording(look, meaning, room)
+        text.draw(target, look, words, box.right, box.y + look.px(15), 14, colour=look.theme.dim, align="right")
         drop = look.px(34)
         return pygame.Rect(box.x, box.y + drop, box.w, box.h - drop)
-
-    @staticmethod
-    def _spectrum_words(shown: Shown) -> list[str]:
-        """What the spectrum shows and at which detail, longest first; what the detail leaves out is said where it fits."""
-        count = max((s.ringdowns for s in shown.result.analysis.spectra.values()), default=0)
-        many = "1 ring-down" if count == 1 else f"up to {count} ring-downs"
-        whole, plain = detail_words(shown.result), f"detail {shown.result.design.detail}"
-        if shown.result.analysis.responses:
-            words = title_of(shown.result.analysis)[1]
-            return [f"{words}; {whole}", f"{words}; {plain}"]
-        mean = f"µm, mean over {many} an axis; "
-        longer = [mean + whole] if whole == plain else [mean + whole, f"µm; {whole}", mean + plain]
-        return [*longer, f"µm; {plain}"]
-
-    def _print(self, target: pygame.Surface, look: Look, box: pygame.Rect, shown: Shown, now: float) -> None:
-        key = look.px(172)
-        paper = pygame.Rect(box.x, box.y, box.w - key, box.h)
-        if self._magnification[0] != shown.serial:
-            self._magnification = (shown.serial, best_magnification(shown))
-        scale = fit_path(paper, shown, self._magnification[1], look.px(8))
-        self.paper.draw(target, paper, look, shown, scale, now, width_px=2.6 * look.scale)
-        print_key(target, look, box.right - key + look.px(16), box.y + look.px(6), scale, to_come=True, room=key)
 
     def _tip(self, time_s: float) -> str:
         shown = self.shown
         if not 0 <= time_s <= shown.end_s:
             return ""
-        values = [
-            f"{a.upper()} {text.number(float(shown.at(time_s, shown.deviation_m[a])) * 1e6, 1, signed=True)} µm"
-            for a in ("x", "y")
-        ]
-        return f"{', '.join(values)} at {text.number(time_s * 1e3, 1)} ms. Press to move the clock here."
+        value = float(shown.at(time_s, values_m(shown, self.chosen_curve)))
+        what = self.chosen_curve if self.curve.value < 2 else f"in {self.chosen_curve}"
+        said = f"{text.length(value, signed=True)} {what} at {text.number(time_s * 1e3, 1)} ms"
+        return f"{said}. Press to move the clock here; the wheel zooms."
+
+
+def _loudest_s(shown: Shown, corner: Corner) -> float:
+    """When the tool is farthest off after a corner's stop, s."""
+    part = np.flatnonzero((shown.t_s >= corner.stop_s) & (shown.t_s <= corner.end_s))
+    if not len(part):
+        return corner.stop_s
+    off = np.hypot(shown.deviation_m["x"][part], shown.deviation_m["y"][part])
+    return float(shown.t_s[part[int(np.argmax(off))]])

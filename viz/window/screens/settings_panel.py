@@ -6,7 +6,7 @@ from typing import Any
 
 import pygame
 
-from ...charts.panels import panel, result_rows
+from ...charts.panels import moving_rows, panel, result_rows, trouble_words
 from ...draw import text
 from ...draw.theme import Look
 from ..controls.buttons import Button
@@ -15,8 +15,11 @@ from ..controls.dropdown import DropDown
 from ..controls.slider import Slider
 from ..session import Session
 from ..settings import PATHS, SETTINGS, PathChoice, Setting
+from ..sheets.reading import ReadingSheet
 from ..stage import Stage
 from .screen import inside
+
+ROW, MOST_TROUBLES = 24, 2  # px of a row of the result
 
 
 class SettingsPanel:
@@ -42,6 +45,10 @@ class SettingsPanel:
             "undo", "Undo", session.undo, "Take back the last change (Ctrl+Z); Ctrl+Shift+Z brings it back."
         )
         self.defaults = Button("defaults", "Defaults", session.defaults, "Every setting as in the scenario.")
+        self.words = Button(
+            "in words", "In words", lambda: stage.open_sheet(ReadingSheet(stage)),
+            "Everything this run says, in sentences: what rings and why, standing and moving, and how it is judged.",
+        )  # fmt: skip
         self.rect = pygame.Rect(0, 0, 0, 0)
         self._groups: list[tuple[str, int]] = []
         self._rows_at = 0
@@ -94,8 +101,8 @@ class SettingsPanel:
         bottom = inner.bottom
         button = look.px(38)
         groups = list(dict.fromkeys(s.group for s, _ in self.sliders))
-        # Below the sliders: path, rule, three results, buttons.
-        room = bottom - top - look.px(6 + 34 + 14 + 105 + 16) - button
+        # Below the sliders: path, rule, results, buttons.
+        room = bottom - top - look.px(6 + 34 + 14 + 34 + ROW * len(self._rows()) + 16) - button
         count = max(1, len(self.sliders))
         head = look.px(24)
         heads = room >= count * look.px(43) + len(groups) * head
@@ -121,10 +128,11 @@ class SettingsPanel:
         out.append(self.path)
         self._rows_at = y + look.px(34) + look.px(14)
         self._line = self._rows_at
-        half = (inner.w - look.px(12)) // 2
-        self.undo.rect = pygame.Rect(inner.x, bottom - button, half, button)
-        self.defaults.rect = pygame.Rect(inner.right - half, bottom - button, half, button)
-        return [*out, self.undo, self.defaults]
+        gap = look.px(8)
+        third = (inner.w - 2 * gap) // 3
+        for k, one in enumerate((self.words, self.undo, self.defaults)):
+            one.rect = pygame.Rect(inner.x + k * (third + gap), bottom - button, third, button)
+        return [*out, self.words, self.undo, self.defaults]
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
         session = self.session
@@ -141,8 +149,17 @@ class SettingsPanel:
             for words, baseline in self._groups:
                 text.draw(target, look, words, inner.x, baseline, 14, colour=look.theme.dim)
             self._result(target, look, inner)
-        controls: list[Control] = [*(s for _, s in self.sliders), self.path, self.undo, self.defaults]
+        controls: list[Control] = [*(s for _, s in self.sliders), self.path, self.words, self.undo, self.defaults]
         self.stage.draw_controls(target, look, controls)
+
+    def _rows(self) -> list[tuple[str, str, str, str]]:
+        """(what, value, unit, default's value); what went wrong has words alone, with a sign."""
+        shown, base = self.session.shown, self.session.base
+        axis = shown.result.analysis.ringing_axis
+        troubles = [(f"! {words}", "", "", "") for words in trouble_words(shown)[:MOST_TROUBLES]]
+        before = {what: value for what, value, _ in [*result_rows(base, axis), *moving_rows(base)]}
+        now = [*result_rows(shown), *moving_rows(shown)]
+        return [*troubles, *((what, value, unit, before.get(what, "–")) for what, value, unit in now)]
 
     def _result(self, target: pygame.Surface, look: Look, inner: pygame.Rect) -> None:
         theme = look.theme
@@ -151,23 +168,17 @@ class SettingsPanel:
         stale = bool(self.session.failed)
         text.draw(target, look, "Last good result" if stale else "Result", inner.x, y, 18, bold=True)
         text.draw(target, look, "default", inner.right, y, 14, colour=theme.dim, align="right")
-        axis = self.session.shown.result.analysis.ringing_axis
-        now, base = result_rows(self.session.shown), result_rows(self.session.base, axis)
-        column = inner.right - look.px(52)
-        for (what, value, unit), (_, default, _) in zip(now, base, strict=True):
-            y += look.px(27)
-            colour = theme.faded(theme.text) if stale else theme.text
-            text.draw(target, look, what, inner.x, y, 16, colour=theme.dim)
+        column = inner.right - look.px(46)
+        strong = theme.faded(theme.text) if stale else theme.text
+        for what, value, unit, default in self._rows():
+            y += look.px(ROW)
+            if not unit:
+                alarm = text.fit(look, what, inner.w, 16)
+                text.draw(target, look, alarm, inner.x, y, 16, bold=True, colour=theme.alarm)
+                continue
             used = text.draw(target, look, unit, column, y, 14, colour=theme.dim, align="right")
-            text.draw(
-                target,
-                look,
-                value,
-                min(used.x, column - look.px(22)) - look.px(6),
-                y,
-                16,
-                bold=True,
-                colour=colour,
-                align="right",
-            )
+            right = min(used.x, column - look.px(22)) - look.px(6)
+            number = text.draw(target, look, value, right, y, 16, bold=True, colour=strong, align="right")
+            room = number.x - inner.x - look.px(4)
+            text.draw(target, look, text.fit(look, what, room, 16), inner.x, y, 16, colour=theme.dim)
             text.draw(target, look, default, inner.right, y, 16, colour=theme.dim, align="right")

@@ -13,6 +13,8 @@ from beltspring.viz.draw.theme import look
 from beltspring.viz.window.controls.dial import ZERO, _paint_face
 from beltspring.viz.window.screens.bench import Bench, direction_words
 
+from tests.viz.words import assert_words
+
 
 @pytest.fixture
 def bench(desk):
@@ -86,21 +88,6 @@ def test_placing_the_carriage_turns_the_motors(bench):
     bench.place(np.array([0.12, 0.05]))
     assert bench.tool[:2] == pytest.approx([0.12, 0.05])
     assert np.abs(bench.angle).max() > 1
-
-
-def test_a_hand_on_the_carriage_tightens_one_side(bench):
-    bench.stretch = True
-    rest = bench.statics()
-    bench.pushed = np.array([1e-4, 0.0])
-    pulled = bench.statics()
-    force = pulled.force_n
-    assert force[0] < -1  # the belts pull back
-    assert force[1] == pytest.approx(0.0, abs=1e-9)
-    change = {k: pulled.tension_n[k] - rest.tension_n[k] for k in rest.tension_n}
-    assert max(change.values()) > 1
-    assert min(change.values()) < -1
-    bench.pushed = np.array([2e-2, 0.0])
-    assert min(bench.statics().tension_n.values()) == 0.0  # slack, never pushing
 
 
 def test_directions_in_words():
@@ -186,20 +173,6 @@ class TestScreen:
         moved = h.app.screen.bench.moved_m
         assert moved == pytest.approx(np.array([60, 30]) / h.app.screen.px_m, rel=0.05)
 
-    def test_stretch_holds_the_motors(self, bench_hands):
-        h = bench_hands
-        h.press("stretch")
-        hand = h.control("carriage")
-        at = hand.rect.center
-        h.down(at)
-        h.move((at[0] + 50, at[1]), (1, 0, 0))
-        bench = h.app.screen.bench
-        assert not bench.angle.any()
-        assert bench.pushed[0] > 0
-        assert bench.statics().force_n[0] < 0
-        h.up((at[0] + 50, at[1]))
-        assert not bench.pushed.any()
-
     def test_changed_machines_arrive(self, bench_hands):
         h = bench_hands
         h.app.session.change({"motors.pulley_teeth": 16}, True)
@@ -225,3 +198,69 @@ def test_dial_and_motor_point_the_same_way_and_rest_at_twelve_o_clock(open_windo
     red = np.argwhere((pygame.surfarray.array3d(face.surface) == (255, 0, 0)).all(axis=2))
     assert abs(red[:, 0].mean() - 60) < 1  # the mark of a motor at rest is upright,
     assert red[:, 1].mean() < 45  # and up
+
+
+class TestGive:
+    @pytest.fixture
+    def give_hands(self, open_window):
+        h = open_window(initial_screen="mixing")
+        h.key(pygame.K_b, words="b")
+        return h
+
+    def test_a_push_tightens_and_letting_go_rings(self, give_hands):
+        h, screen = give_hands, give_hands.app.screen
+        start = h.control("carriage").rect.center
+        h.down(start)
+        h.move((start[0] + 30, start[1] + 10), (1, 0, 0))
+        h.step()
+        assert_words(h, "pushed")
+        assert max(screen.give.tension_n.values()) > max(screen.give.rest_n.values()) + 0.5
+        assert not np.any(screen.bench.angle)
+        h.up((start[0] + 30, start[1] + 10))
+        assert screen.give.rung is not None
+        assert_words(h, "times a second")
+        assert h.step(dt=0.1)
+        assert screen.give.time_s == pytest.approx(0.1 / 50, rel=0.2)
+
+    def test_shift_pulls_straight(self, give_hands):
+        h, screen = give_hands, give_hands.app.screen
+        screen.give.pull(np.array([0.02, 0.01]), True)
+        h.step()
+        assert screen.give.push.force_n[1] == 0.0
+        assert screen.give.push.force_n[0] > 0.0
+
+    def test_keys_push_and_come_to_rest(self, give_hands):
+        h, screen = give_hands, give_hands.app.screen
+        h.key(pygame.K_RETURN)
+        assert screen.give.rung is not None
+        h.key(pygame.K_BACKSPACE)
+        assert screen.give.push is None
+        h.key(pygame.K_q, words="q")
+        assert not np.any(screen.bench.angle)
+        h.key(pygame.K_b, words="b")
+        assert not screen.gives
+
+    def test_no_harder_than_a_motor_holds(self, give_hands):
+        h, screen = give_hands, give_hands.app.screen
+        screen.give.pull(np.array([2.0, 0.0]), False)
+        h.step()
+        assert_words(h, "a motor loses its step")
+        assert screen.give.push is not None
+
+    def test_with_less_motion_it_has_rung_at_once(self, give_hands):
+        h, screen = give_hands, give_hands.app.screen
+        h.app.stage.reduce_motion = True
+        h.key(pygame.K_RETURN)
+        h.step()
+        assert screen.give.time_s == screen.give.ends_s
+
+
+def test_a_new_window_greets_until_it_is_touched(open_window):
+    h = open_window(initial_screen="mixing")
+    h.app.stage.greeting = True
+    h.step(dt=1.5)
+    assert np.abs(h.app.screen.bench.angle).max() > 0.05
+    h.key(pygame.K_F1)
+    before = h.app.screen.bench.angle.copy()
+    h.step(dt=0.5)
+    assert np.array_equal(before, h.app.screen.bench.angle)
