@@ -393,6 +393,7 @@ class ScenarioFile(Table):
     move: Move
     record: Record = Record()
     band: dict[str, Any] = Field(default={}, description="how sure a written number is: dotted key = [low, high]")
+    search: dict[str, Any] = Field(default={}, description="what `search` may vary, make least and must keep")
     variant: list[Variant] = Field(default=[], max_length=200)
 
 

@@ -3,7 +3,24 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, improve, keys, limits, modes, new, order, parts, physics, run, show, spread, watch
+from . import (
+    check,
+    compare,
+    film,
+    improve,
+    keys,
+    limits,
+    modes,
+    new,
+    order,
+    parts,
+    physics,
+    run,
+    search,
+    show,
+    spread,
+    watch,
+)
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -12,6 +29,7 @@ COMMANDS: tuple[Command, ...] = (
     watch.COMMAND,
     compare.COMMAND,
     improve.COMMAND,
+    search.COMMAND,
     spread.COMMAND,
     modes.COMMAND,
     check.COMMAND,

@@ -24,13 +24,19 @@ def ranks(values: Array, amiss: Array) -> NDArray[np.int64]:
     count = len(values)
     layer = np.full(count, -1, np.int64)
     kept = np.flatnonzero(amiss <= 0)
-    left, depth = kept, 0
-    while len(left):
-        mine = values[left]
-        less = (mine[:, None, :] <= mine[None, :, :]).all(axis=2) & (mine[:, None, :] < mine[None, :, :]).any(axis=2)
-        free = ~less.any(axis=0)
-        layer[left[free]] = depth
-        left, depth = left[~free], depth + 1
+    mine, depth = values[kept], 0
+    less = np.ones((len(kept), len(kept)), bool)
+    more = np.zeros((len(kept), len(kept)), bool)
+    for column in mine.T:
+        less &= column[:, None] <= column[None, :]
+        more |= column[:, None] < column[None, :]
+    better = (less & more).astype(np.int64)  # one row a design: which ones it beats
+    beaten_by, left = better.sum(axis=0), np.ones(len(kept), bool)
+    while left.any():
+        free = left & (beaten_by == 0)
+        layer[kept[free]] = depth
+        beaten_by -= better[free].sum(axis=0)
+        left, depth = left & ~free, depth + 1
     broken = np.flatnonzero(amiss > 0)
     for step, much in enumerate(np.unique(amiss[broken])):
         layer[broken[amiss[broken] == much]] = depth + step

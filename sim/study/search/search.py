@@ -201,7 +201,9 @@ class _Work:
         """What is to be least of every design so far, inf where unknown, and by how much each is amiss."""
         goals = self.task.goals
         values = [[_number(one.answers.get(name)) for name in goals.least] for one in self.ones]
-        return np.array(values).reshape(len(self.ones), len(goals.least)), np.array([one.amiss(goals) for one in self.ones])
+        return np.array(values).reshape(len(self.ones), len(goals.least)), np.array(
+            [one.amiss(goals) for one in self.ones]
+        )
 
     def judge_front(self) -> None:
         """The best two layers at all speeds; the front is what none of them beats then."""

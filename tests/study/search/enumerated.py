@@ -13,7 +13,6 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
-
 from beltspring.sim import load, load_prices, order, with_changes
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.chain.motion import middle_of
