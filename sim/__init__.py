@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
     from .order.order import Order as Order
@@ -77,6 +78,8 @@ if TYPE_CHECKING:
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
     from .simulate.keep import Rows as Rows
+    from .study.budget import Spent as Spent
+    from .study.budget import spent as spent
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
     from .study.compare import designs as designs
@@ -116,6 +119,7 @@ if TYPE_CHECKING:
     from .study.spread import spread as spread
     from .study.sure import Spreading as Spreading
     from .study.sure import spread_comparison as spread_comparison
+    from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
     from .trace import Trace as Trace
@@ -132,7 +136,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
-    "Spreading", "Trial", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
+    "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
@@ -143,6 +147,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "level_words", "search_sentences", "search_wanted", "step_words",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
+    "price_form", "Spent", "spent",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -166,6 +171,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
@@ -177,6 +183,7 @@ _ROOMS = {
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
+    "study.budget": "Spent spent",
     "study.compare": "Comparison compare designs",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
@@ -194,6 +201,7 @@ _ROOMS = {
     "study.search.words": "answer_words level_words=level search_sentences step_words",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
+    "study.wall": "Wall",
     "study.ways": "Way",
     "trace": "Ending Trace",
 }

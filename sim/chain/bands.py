@@ -37,7 +37,10 @@ def spring_changes(scenario: Scenario, system: System) -> list[Change]:
         if number.of[-1].rpartition(".")[2] in SPRINGS:
             things.setdefault(number.draw, []).append(number)
     return [
-        (design_of(scenario, _moved(together, -STEP)), design_of(scenario, _moved(together, STEP)))
+        (
+            design_of(scenario, _moved(together, -STEP), told=False),
+            design_of(scenario, _moved(together, STEP), told=False),
+        )
         for together in things.values()
     ]
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from ..analyse.reading import length
 from ..analyse.ringing import AXES, SILENT_M, Ringing
-from ..model.modes import modes, swing
+from ..model.modes import bare_modes, swing
 from ..plan.plan import Plan
 from ..scenario.motion import motion_limits
 from .batch import Trials, judge
@@ -112,7 +112,7 @@ def _usual_speed(plan: Plan) -> float:
 def loudest_hz(ready: Prepared) -> float | None:
     """Frequency of the mode that swings the tool most along an axis that the move moves, in its middle; None: none does."""
     moved = [a for a in range(len(AXES)) if any(abs(leg.end[a] - leg.start[a]) > 1e-9 for leg in ready.plan.legs)]
-    known = modes(ready.system, middle_of(ready.plan, ready.machine))
+    known = bare_modes(ready.system, middle_of(ready.plan, ready.machine))
     felt = [(max((swing(ready.system, m, a) for a in moved), default=0.0), m.frequency_hz) for m in known]
     most, hertz = max(felt, default=(0.0, 0.0))
     return hertz if most > 1e-15 else None

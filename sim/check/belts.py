@@ -250,11 +250,25 @@ def way_m(subject: Subject, belt: Belt, tool: Array) -> float:
     return path.length_m + rise
 
 
+def _ways(subject: Subject, belt: Belt, places: list[Array]) -> Array:
+    """`way_m` at each place, (k,); worked out once where the bodies that a belt touches stand alike."""
+    bodies = belt.bodies(subject.machine.wheels)
+    known: dict[bytes, float] = {}
+    out = np.empty(len(places))
+    for i, tool in enumerate(places):
+        offsets = subject.machine.offsets(tool)
+        stand = b"".join(offsets[body].tobytes() for body in bodies)
+        if stand not in known:
+            known[stand] = way_m(subject, belt, tool)
+        out[i] = known[stand]
+    return out
+
+
 def _skew(subject: Subject) -> list[Finding]:
     out = []
     for belt in subject.machine.belts:
         places = poses(subject.machine, (9, 9, 3))
-        lengths = np.array([way_m(subject, belt, tool) for tool in places])
+        lengths = _ways(subject, belt, places)
         change = float(np.ptp(lengths))
         if change <= RIPPLE_M:
             continue

@@ -78,6 +78,19 @@ class Scene:
 
         return one(indices[0]), one(indices[1])
 
+    def moved_by(self, indices: tuple[int, int]) -> list[int]:
+        """Axes of the tool that move either of a pair; of a machine on arms all of them."""
+        machine = self.machine
+        own = [body for b in machine.belts for body in [b.bodies(machine.wheels)] * self._counts[b.name]]
+        bodies = {body for i in indices for body in [*own, *([body] for body, _ in self._others)][i]}
+        here = machine.offsets(machine.middle)
+        found = []
+        for axis in range(3):
+            there = machine.offsets(machine.middle + 1e-3 * np.eye(3)[axis])
+            if machine.arms or any(np.any(there[body] != here[body]) for body in bodies):
+                found.append(axis)
+        return found
+
     def _shifted(self, k: int, offsets: dict[str, Array]) -> Convex:
         body, s = self._others[k]
         return s.shifted(offsets[body])
@@ -193,9 +206,10 @@ def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
     low, high = (np.array(ends) for ends in zip(*scene.machine.reach, strict=True))
     step = (high - low) / (2 * (np.array(GRID) - 1))
     d, point, a, b = at(tool)
+    axes = scene.moved_by(pair)
     while step.max() > FINEST_STEP_M and d > TOUCHING_M:
         moved = False
-        for axis, sign in itertools.product(range(3), (-1, 1)):
+        for axis, sign in itertools.product(axes, (-1, 1)):
             place = tool.copy()
             place[axis] = np.clip(place[axis] + sign * step[axis], low[axis], high[axis])
             if place[axis] == tool[axis] or not in_reach(scene.machine, place):

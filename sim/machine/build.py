@@ -18,7 +18,7 @@ from .machine import Array, Machine
 from .panels import base_reach
 from .routing import belt_path
 
-#: Body whose computed mass belongs to which key of the file.
+#: Kind of body whose computed mass belongs to which key of the file; bodies of one kind are made alike and are wrong together.
 MASS_KEYS = {
     "carriage": "carriage.mass_g",
     "gantry": "gantry.mass_g",
@@ -36,10 +36,10 @@ def build_machine(scenario: Scenario, drawn: Drawn | None = None) -> Machine:
     return machine_of(design_of(scenario, drawn))
 
 
-def design_of(scenario: Scenario, drawn: Drawn | None = None) -> Design:
-    """The completed design of a scenario, as its layout takes it. Raises ScenarioError or PartError."""
+def design_of(scenario: Scenario, drawn: Drawn | None = None, told: bool = True) -> Design:
+    """The completed design of a scenario, as its layout takes it. told: see `resolve`. Raises ScenarioError or PartError."""
     layout = LAYOUTS[scenario.layout]
-    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels)
+    return resolve(scenario, layout.drives, layout.frame_beside_mm, drawn, layout.on_arms, layout.levels, told)
 
 
 def machine_of(design: Design) -> Machine:
@@ -162,7 +162,7 @@ def _weighed(machine: Machine) -> Machine:
         return machine
     bodies = []
     for body in machine.bodies:
-        f = 1.0 if MASS_KEYS.get(body.name) in written else factors.get(body.name, 1.0)
+        f = 1.0 if MASS_KEYS.get(body.kind) in written else factors.get(body.kind, 1.0)
         x, y, z = body.inertia
         bodies.append(replace(body, mass_kg=body.mass_kg * f, inertia=(x * f, y * f, z * f)))
     return replace(machine, bodies=tuple(bodies))
@@ -177,13 +177,13 @@ def uncertain_numbers(machine: Machine) -> tuple[Uncertain, ...]:
     """Every number of a machine that is known within a band only: its design's, and the masses computed from parts."""
     computed = {o.key: o for o in machine.design.origins if o.origin == "computed"}
     found = []
-    for body in machine.bodies:
-        origin = computed.get(MASS_KEYS.get(body.name, ""))
+    for body in {body.kind: body for body in machine.bodies}.values():
+        origin = computed.get(MASS_KEYS.get(body.kind, ""))
         if origin is None or (body.name == "base" and machine.design.detail == "simple"):
             continue
         value = body.mass_kg * 1e3
         low, high = (share * value for share in MASS_BAND)
-        of = ("mass", body.name)
+        of = ("mass", body.kind)
         reason = "computed from parts: screws, cables and voids of prints are not counted (our estimate)"
         found.append(Uncertain(origin.key, (origin.key,), value, low, high, "g", reason, of, of))
     return (*machine.design.uncertain, *found)
@@ -205,7 +205,7 @@ def _record_computed(machine: Machine) -> None:
     origins = machine.design.origins
     known = {o.key for o in origins if o.value is not None}
     for body in machine.bodies:
-        key = MASS_KEYS.get(body.name)
+        key = MASS_KEYS.get(body.kind)
         if key is None or key in known or (body.name in ("frame", "base") and machine.design.frame is None):
             continue
         value = float(f"{body.mass_kg * 1e3:.4g}")

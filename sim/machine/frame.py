@@ -118,7 +118,8 @@ def frame_stiffness(spec: FrameSpec, size: FrameSize) -> Array:
     columns, ring = spec.member("columns"), spec.member("top")
     foot, end = (corner(spec.joint_nm_rad, m, spec.other_size_factor) for m in (columns, ring))
     # A column's wide side stands along Y (the heavier axis); the ring's beams stand on edge.
-    parts = [(i, i + 4, member(columns, nodes[i], nodes[i + 4], (foot, None), ALONG_Y)) for i in range(4)]
+    column = member(columns, nodes[0], nodes[4], (foot, None), ALONG_Y)  # all four stand upright
+    parts = [(i, i + 4, column) for i in range(4)]
     for i in range(4):
         j = (i + 1) % 4
         parts.append((i + 4, j + 4, member(ring, nodes[i + 4], nodes[j + 4], (end, end), UPWARD)))

@@ -79,6 +79,12 @@ class Body:
         return self.slide is not None and not self.held
 
     @property
+    def kind(self) -> str:
+        """What several bodies of one make are: "carriage" of "carriage a", else the body's own name."""
+        head, _, letter = self.name.rpartition(" ")
+        return head if len(letter) == 1 and head else self.name
+
+    @property
     def moments(self) -> Array:
         """Moments of inertia about its mass centre along the machine's axes, (3, 3), kg m2."""
         c, s = math.cos(self.turned_rad), math.sin(self.turned_rad)
@@ -137,6 +143,10 @@ class Belt:
     teeth_on: Literal["left", "right"]
     level: int
     plane: tuple[Point, Point] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+
+    def bodies(self, wheels: dict[str, Wheel]) -> list[str]:
+        """Names of the bodies it touches, in alphabetical order. wheels: of the machine."""
+        return sorted({self.start.body, self.end.body, *(wheels[wrap.wheel].body for wrap in self.wraps)})
 
     @cached_property  # a belt's way is asked for at hundreds of places
     def axes(self) -> Array:

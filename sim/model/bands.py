@@ -61,6 +61,10 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
         if motor.row is not None and spec is not None:
             more_nm = float(torque_limit(spec, 0.0)) - motor.limit_nm
             k += spec.rotor_teeth * more_nm * np.outer(motor.row, motor.row)
+    if own.arms is not None and design.arms is not None:
+        more = design.arms.arm_stiffness_n_m / own.arms.arm_stiffness_n_m - 1
+        for arm in system.arms:
+            k += more * arm.stiffness_at(q)
     if design.frame != own.frame and not system.joints:
         k += _sway(system, design)
     for joint in system.joints:
@@ -96,12 +100,12 @@ def _changed(system: System, joint: JointElement, design: Design) -> JointElemen
         assert held is not None
         return replace(joint, stiffness=quiet(held))
     body = machine.body(joint.name.removesuffix(" guide"))
-    guide = _guide_of(design, body.name)
+    guide = _guide_of(design, body.kind)
     if guide is None or guide == body.guide or body.place is None:
         return None
     found = guide_stiffness(body.name, guide, body.place, joint.axis)
     return replace(joint, stiffness=found.blocks, shaft=found.shaft, shaft_rows=found.shaft_rows)
 
 
-def _guide_of(design: Design, body: str) -> GuideSpec | None:
-    return {"carriage": design.carriage.guide, "gantry": design.gantry.guide, "bed": design.bed.guide}.get(body)
+def _guide_of(design: Design, kind: str) -> GuideSpec | None:
+    return {"carriage": design.carriage.guide, "gantry": design.gantry.guide, "bed": design.bed.guide}.get(kind)

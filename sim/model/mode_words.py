@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..machine.build import frame_shares
+from ..machine.machine import Body
 from .joints import JointElement
 from .system import Array, System
 
@@ -49,11 +50,26 @@ class _Spring:
     joint: JointElement | None = None
 
 
-def words_of(system: System, q: Array, shape: Array) -> tuple[str, tuple[Hold, ...]]:
-    """The shape (n,) about rest at q (n,) in words, and what holds it, the largest share first."""
-    springs = sorted(_springs(system, q, shape), key=lambda s: -s.share)
+class Springs:
+    """The springs of a model about rest at q (n,), made once for all its shapes.
+
+    runs: stiffness of each, N/m.  arms: of each (n, n).  joints: each with its rows (6, n) and its stiffness (6, 6) there.
+    frame: what holds the frame's top, see `machine.build.frame_shares`.
+    """
+
+    def __init__(self, system: System, q: Array) -> None:
+        self.system = system
+        self.runs = [(run.row, run.stiffness(q)) for run in system.runs]
+        self.arms = [arm.stiffness_at(q) for arm in system.arms]
+        self.joints = [(joint, joint.tangent(q), _stiffness(joint, q)) for joint in system.joints]
+        self.frame = frame_shares(system.machine)
+
+
+def words_of(about: Springs, shape: Array) -> tuple[str, tuple[Hold, ...]]:
+    """The shape (n,) in words, and what holds it, the largest share first."""
+    springs = sorted(_springs(about, shape), key=lambda s: -s.share)
     holds = sorted((h for s in springs for h in s.holds if h.share >= LEAST_SHARE), key=lambda h: -h.share)
-    return _words(system, q, shape, springs), tuple(holds)
+    return _words(about, shape, springs), tuple(holds)
 
 
 def cause(holds: tuple[Hold, ...]) -> str:
@@ -61,8 +77,8 @@ def cause(holds: tuple[Hold, ...]) -> str:
     return _listed([h.words for h in holds if h.share >= SPRING_SHARE] or [h.words for h in holds[:1]])
 
 
-def _words(system: System, q: Array, shape: Array, springs: list[_Spring]) -> str:
-    first = springs[0]
+def _words(about: Springs, shape: Array, springs: list[_Spring]) -> str:
+    system, first = about.system, springs[0]
     named = [s for s in springs if s.share >= SPRING_SHARE] or [first]
     if first.joint is None:
         parts = _parts(system, shape)
@@ -70,7 +86,7 @@ def _words(system: System, q: Array, shape: Array, springs: list[_Spring]) -> st
         own = parts in ("frame in X", "frame in Y")
         return f"{parts} against {_listed([_against(s, own) for s in named])}"
     rest = f", and against {_listed([_against(s, False) for s in named[1:]])}" if len(named) > 1 else ""
-    return f"{_gives_way(system, q, shape, first)}{rest}"
+    return f"{_gives_way(about, shape, first)}{rest}"
 
 
 def _listed(names: list[str]) -> str:
@@ -78,26 +94,27 @@ def _listed(names: list[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
-def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
-    belts = sum(float(run.row @ shape) ** 2 * run.stiffness(q) for run in system.runs)
+def _springs(about: Springs, shape: Array) -> list[_Spring]:
+    system = about.system
+    belts = sum(float(row @ shape) ** 2 * k for row, k in about.runs)
     motors = sum(
         m.spec.rotor_teeth * m.limit_nm * float(m.row @ shape) ** 2
         for m in system.motors
         if m.row is not None and m.spec is not None
     )
-    arms = sum(float(shape @ arm.stiffness_at(q) @ shape) for arm in system.arms)
+    arms = sum(float(shape @ k @ shape) for k in about.arms)
     found = [
         _Spring(belts, "belts", (Hold("the belts", belts),)),
         _Spring(motors, "motor field", (Hold("the motors' field", motors),)),
         _Spring(arms, "arms", (Hold("the arms", arms),)),
-        _sway(system, shape),
+        _sway(about, shape),
     ]
     guides: dict[str, list[tuple[float, JointElement]]] = {}
-    for joint in system.joints:
-        d = joint.tangent(q) @ shape
-        energy = float(d @ _stiffness(joint, q) @ d)
+    for joint, rows, k in about.joints:
+        d = rows @ shape
+        energy = float(d @ k @ d)
         if joint.name == "frame":
-            found.append(_frame(energy, frame_shares(system.machine), d, joint))
+            found.append(_frame(energy, about.frame, d, joint))
         else:
             guides.setdefault(_kind(system, joint), []).append((energy, joint))
     found += [_alike(system, held) for held in guides.values()]
@@ -110,9 +127,7 @@ def _springs(system: System, q: Array, shape: Array) -> list[_Spring]:
 
 def _kind(system: System, joint: JointElement) -> str:
     """What several joints have in common that count as one spring: three carriages are "carriage" beside their letters."""
-    who, _ = _stands(system, joint)
-    head, _, letter = who.rpartition(" ")
-    return head if len(letter) == 1 else who
+    return _stands(system, joint)[0] if joint.axis is None else _guided(system, joint).kind
 
 
 def _alike(system: System, held: list[tuple[float, JointElement]]) -> _Spring:
@@ -125,10 +140,10 @@ def _alike(system: System, held: list[tuple[float, JointElement]]) -> _Spring:
     return _Spring(energy, f"the {many}' {on}", (Hold(f"the {many} on their {on}", energy),), joint)
 
 
-def _sway(system: System, shape: Array) -> _Spring:
+def _sway(about: Springs, shape: Array) -> _Spring:
     """The frame's sway of the simple model: free to tilt, so that a force along an axis bends it as it likes."""
+    system, parts = about.system, about.frame
     energy = float(shape @ system.stiffness @ shape)
-    parts = frame_shares(system.machine)
     if not parts or energy <= 0.0:
         return _frame(energy, {}, np.zeros(6), None)
     compliance = np.linalg.inv(sum(parts.values(), np.zeros((6, 6))))
@@ -166,8 +181,12 @@ def _stands(system: System, joint: JointElement) -> tuple[str, str]:
     """Who stands on what at a joint but the frame's: ("carriage", "rods"), ("whole machine", "feet")."""
     if joint.axis is None:
         return "whole machine", "feet"
-    body = system.machine.body(joint.name.removesuffix(" guide"))
+    body = _guided(system, joint)
     return body.name, STANDS_ON[body.guide.kind] if body.guide else "guide"
+
+
+def _guided(system: System, joint: JointElement) -> Body:
+    return system.machine.body(joint.name.removesuffix(" guide"))
 
 
 def _name(system: System, joint: JointElement) -> str:
@@ -176,14 +195,13 @@ def _name(system: System, joint: JointElement) -> str:
     return "the feet" if joint.axis is None else f"the {who}'s {on}"
 
 
-def _gives_way(system: System, q: Array, shape: Array, spring: _Spring) -> str:
+def _gives_way(about: Springs, shape: Array, spring: _Spring) -> str:
     """ "carriage rocks about X on its rods": by the component of the joint's deflection that holds most of its energy."""
-    joint = spring.joint
-    assert joint is not None
-    d = joint.tangent(q) @ shape
-    axis = int(np.argmax(d * (_stiffness(joint, q) @ d)))
+    joint, rows, k = next(known for known in about.joints if known[0] is spring.joint)
+    d = rows @ shape
+    axis = int(np.argmax(d * (k @ d)))
     letter = "XYZ"[axis % 3]
-    subject, on = ("frame top", spring.name) if spring.name in FRAME_PARTS else _stands(system, joint)
+    subject, on = ("frame top", spring.name) if spring.name in FRAME_PARTS else _stands(about.system, joint)
     if axis >= 3:
         verb = f"turns about {letter}" if axis == 5 else f"rocks about {letter}"
     else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .mode_words import Hold, words_of
+from .mode_words import Hold, Springs, words_of
 from .system import Array, System
 
 #: Two frequencies that differ by less than this share are one: a symmetric machine has them in pairs.
@@ -44,7 +44,7 @@ def detent_words(system: System, tool: Array | None = None) -> str:
         ends = [
             max(found, key=lambda m: abs(m.tool_share[axis])).frequency_hz
             for side in (-1.0, 1.0)
-            if (found := modes(system, tool, detent=side))
+            if (found := bare_modes(system, tool, side))
         ]
         if ends:
             said.append(f"{name} rings between {min(ends):.3g} and {max(ends):.3g} Hz")
@@ -61,9 +61,9 @@ def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> lis
     modes and overdamped ones are not listed. detent: 1 with all motors on a whole step, -1 half way to the next; 0 is the
     mean over all places."""
     q = np.zeros(system.n) if tool is None else system.rest(tool)
-    out = []
+    springs, out = Springs(system, q), []
     for mode in bare_modes(system, tool, detent):
-        words, holds = words_of(system, q, mode.shape)
+        words, holds = words_of(springs, mode.shape)
         out.append(replace(mode, words=words, holds=holds))
     return out
 

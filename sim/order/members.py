@@ -66,11 +66,20 @@ def frame_items(machine: Machine) -> Iterator[Item]:
     for member in members(machine):
         if member not in printed:
             words, count, length, section = member
+            words = f"{words}, {profile_size(section)}"
             yield Item("frame", section.part, words, count, length, count * length * section.mass_kg_m, "bar")
     yield from _corners(machine)
     yield from closing_items(machine, printed=False)
     if d.feet is not None:
-        yield Item("frame", d.feet.part, "foot", len(machine.feet_points), None, len(machine.feet_points) * FOOT_KG)
+        soft = "rubber" if d.feet.part == "feet-rubber" else "hard"
+        yield Item(
+            "frame",
+            d.feet.part,
+            f"{soft} foot with M5 thread",
+            len(machine.feet_points),
+            None,
+            len(machine.feet_points) * FOOT_KG,
+        )
 
 
 def joints(machine: Machine) -> list[tuple[MemberSpec, MemberSpec]]:
@@ -94,6 +103,12 @@ def thread(section: MemberSpec) -> int:
     """Thread of what is screwed to a member, mm: by its slot; M5 into a print."""
     size = catalogue().get("frames", section.part).numbers.get("thread_mm")
     return 5 if size is None else round(size.value)
+
+
+def profile_size(section: MemberSpec) -> str:
+    """What to ask for: "20 x 40 mm slot profile for M5"."""
+    sides = sorted((section.side_a_m * 1e3, section.side_b_m * 1e3))
+    return f"{sides[0]:g} x {sides[1]:g} mm slot profile for M{thread(section)}"
 
 
 def _slotted(section: MemberSpec) -> bool:
@@ -151,7 +166,8 @@ def closing_items(machine: Machine, printed: bool) -> Iterator[Item]:
             if name == "printed":
                 yield Item("printed", name, f"diagonal {place}", count, size[0], count * kg, "", note)
             else:
-                yield Item("frame", name, f"diagonal {place}", count, size[0], count * kg, "bar", note)
+                words = f"diagonal {place}, {profile_size(panel.section)}"
+                yield Item("frame", name, words, count, size[0], count * kg, "bar", note)
             continue
         words = (
             f"{panel.part} panel {place}, {size[0] * 1e3:.0f} x {size[1] * 1e3:.0f} x {panel.thickness_m * 1e3:g} mm"

@@ -9,13 +9,13 @@ from pathlib import Path
 from ..check.item import Item
 from ..machine.machine import Machine
 from .cutting import Cutting, cut
-from .prices import SAW_M, Prices, load_prices, misspelt
+from .names import known_names
+from .prices import EXTRA_USUAL, SAW_M, Prices, load_prices, misspelt
 from .shopping import items
 
 #: Bars as shops usually sell them, m (common practice, no source); a price file's own lengths replace these.
 USUAL_BARS_M = (1.0, 2.0, 3.0)
 LONG_BAR_M = 6.0
-NOT_ON_THE_LIST = "controller, drivers, wiring, supply, hot end, heater and switches are not on this list"
 CAUTIONS = (
     "Cutting and drilling aluminium: clamp the work, wear eye protection, deburr the edges, no gloves near rotating tools.",
     "Hardened rods and rails are cut with an abrasive disc, with eye and breathing protection; sparks burn.",
@@ -67,7 +67,7 @@ def order(machine: Machine, prices: Prices | str | Path | None = None) -> Order:
         prices = load_prices(prices)
     wanted = items(machine)
     bars = _bars(wanted, prices)
-    lines = tuple(_line(item, prices) for item in wanted)
+    lines = (*(_line(item, prices) for item in wanted), *_extras(prices))
     names = list(dict.fromkeys(item.name for item in wanted))
     total = unpriced = None
     if prices is not None:
@@ -91,9 +91,26 @@ def order(machine: Machine, prices: Prices | str | Path | None = None) -> Order:
         unpriced=tuple(unpriced or ()),
         currency="" if prices is None else prices.currency,
         invented=prices is not None and prices.invented,
-        notices=(NOT_ON_THE_LIST, *(misspelt(prices, names) if prices is not None else ())),
+        notices=(*_not_there(prices), *(misspelt(prices, names, known_names()) if prices is not None else ())),
         cautions=CAUTIONS if machine.design.bed.heater == "mains" else CAUTIONS[:2],
     )
+
+
+def _extras(prices: Prices | None) -> list[Line]:
+    """What the price file adds to the list."""
+    extra = {} if prices is None else prices.extra
+    note = "from [extra]; not modelled"
+    return [Line(Item("extra", n, n, count, note=note), price * count, False) for n, (price, count) in extra.items()]
+
+
+def _not_there(prices: Prices | None) -> list[str]:
+    """What the list does not have, in a sentence."""
+    have = " ".join([] if prices is None else prices.extra).lower()
+    left = [name for name in EXTRA_USUAL if name.rstrip("s") not in have]
+    if not left:
+        return []
+    named = left[0] if len(left) == 1 else f"{', '.join(left[:-1])} and {left[-1]}"
+    return [f"{named} {'is' if len(left) == 1 else 'are'} not on this list; a price file's [extra] adds them"]
 
 
 def _bars(wanted: Sequence[Item], prices: Prices | None) -> tuple[Bars, ...]:

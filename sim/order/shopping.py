@@ -14,8 +14,8 @@ from ..machine.machine import Body, Machine
 from ..machine.masses import GLASS_KG_M3, PRINTED_KG_M3
 from ..machine.routing import order_length_m
 from ..parts.catalogue import catalogue
-from ..parts.design import GuideSpec
-from .members import closing_items, frame_items, frame_screws, printed_members, thread
+from ..parts.design import BeltSpec, GuideSpec, MotorSpec
+from .members import closing_items, frame_items, frame_screws, printed_members, profile_size, thread
 
 CLAMP_M = 0.030  # of belt to hold at each clamp
 GRIP_M = {"rods": 0.010, "rail": 0.0, "wheels": 0.0}  # what a line needs beyond its free length at each end
@@ -26,6 +26,7 @@ RAIL_HOLES_M = {
     "15": 0.040,
 }  # pitch of the holes of miniature rails (handbook value, from memory)
 SCREW_KG = {3: 0.0008, 5: 0.0035, 8: 0.012}  # by thread, mm; our estimates, as all that follow
+IDLER_GRIP_M = 0.012  # of an idler's screw beyond the idler: flanges, washers, thread; our choice
 NUT_KG = {5: 0.0030, 8: 0.008}
 Z_DRIVE_KG = 0.45  # motor, screw, nut and coupling; our estimate
 ARMS = 2  # under a lifted plate, as the model of its sag has them
@@ -52,7 +53,7 @@ def _belts(machine: Machine) -> Iterator[Item]:
         yield Item(
             "belts",
             belt.spec.part,
-            f"belt {belt.name}, open",
+            f"belt {belt.name}, open, {belt_size(belt.spec)}",
             1,
             length,
             belt.spec.mass_kg_m * length,
@@ -70,7 +71,8 @@ def _drives(machine: Machine) -> Iterator[Item]:
         spec = next(m.spec for m in machine.motors if m.name == names[0])
         mass = None if spec is None else len(names) * spec.mass_kg
         note = "the scenario's motors are ideal: choose one" if spec is None else ""
-        yield Item("drives", part, f"motor {', '.join(names)}", len(names), None, mass, "", note)
+        words = f"motor {', '.join(names)}" + ("" if spec is None else f": {motor_size(spec)}")
+        yield Item("drives", part, words, len(names), None, mass, "", note)
     pulleys = [w for w in machine.wheels.values() if w.drive is not None]
     for teeth in sorted({w.teeth or 0 for w in pulleys}):
         mine = [w for w in pulleys if w.teeth == teeth]
@@ -78,13 +80,24 @@ def _drives(machine: Machine) -> Iterator[Item]:
         mass = None if known is None else len(mine) * known.si("mass_g")
         pitch = machine.belts[0].spec.pitch_m
         words = f"pulley, {teeth} teeth, {pitch * 1e3:g} mm pitch, for {machine.belts[0].spec.width_m * 1e3:g} mm belt"
+        words += "" if known is None else f", bore {known.value('bore_mm'):g} mm"
         yield Item("drives", f"pulley-{teeth}", words, len(mine), None, mass)
     for kind, size in (("toothed idler", "toothed"), ("smooth idler", "smooth")):
         found = [w for w in machine.wheels.values() if w.kind == kind]
         if found:
-            what = f"{d.idlers.teeth} teeth" if size == "toothed" else f"{d.idlers.smooth_diameter_m * 1e3:g} mm"
+            belt = machine.belts[0].spec
+            what = f"{d.idlers.teeth} teeth, {belt.pitch_m * 1e3:g} mm pitch"
+            if size == "smooth":
+                what = f"{d.idlers.smooth_diameter_m * 1e3:g} mm outside"
             name = f"idler-{d.idlers.teeth}-{size}"
-            yield Item("drives", name, f"{kind}, {what}, on bearings", len(found), None, len(found) * d.idlers.mass_kg)
+            yield Item(
+                "drives",
+                name,
+                f"{kind}, {what}, for {belt.width_m * 1e3:g} mm belt, on bearings for M5",
+                len(found),
+                None,
+                len(found) * d.idlers.mass_kg,
+            )
     lifted = next((b for b in machine.bodies if b.held), None)
     if lifted is not None:
         length = d.space.z_m + SCREW_M
@@ -123,11 +136,31 @@ def line_name(guide: GuideSpec) -> str:
     return guide.part if guide.kind == "rail" else "slot-2020"
 
 
+def rail_size(guide: GuideSpec) -> str:
+    """Size of a profile rail, mm: "12"."""
+    return guide.part.rpartition("-")[2]
+
+
+def belt_size(spec: BeltSpec) -> str:
+    """What to ask for: "2 mm pitch, 6 mm wide, glass cord"."""
+    return f"{spec.pitch_m * 1e3:g} mm pitch, {spec.width_m * 1e3:g} mm wide, {spec.cord} cord"
+
+
+def motor_size(spec: MotorSpec) -> str:
+    """What to ask for: "stepper, 42 x 42 x 40 mm, 1.7 A, 0.4 N m"."""
+    side, long = spec.body_m * 1e3, spec.length_m * 1e3
+    return f"stepper, {side:g} x {side:g} x {long:g} mm, {spec.rated_current_a:g} A, {spec.holding_torque_nm:g} N m"
+
+
 def _guides(machine: Machine) -> Iterator[Item]:
     movers: dict[str, tuple[int, float, str]] = {}
     for body, guide, length, lines in guided_lines(machine):
         per_line = guide.line_mass_kg_m / guide.lines
-        words = {"rods": f"{guide.shaft} rod", "rail": "rail", "wheels": "V-slot profile for the wheels"}[guide.kind]
+        words = {
+            "rods": f"{guide.rod_diameter_m * 1e3:g} mm {guide.shaft} rod",
+            "rail": f"miniature profile rail, size {rail_size(guide)},",
+            "wheels": "20 x 20 mm V-slot profile for the wheels",
+        }[guide.kind]
         note = "ground and hardened" if guide.kind == "rods" else ""
         mass = lines * per_line * length
         yield Item("guides", line_name(guide), f"{words} of the {body.name}", lines, length, mass, "bar", note)
@@ -138,15 +171,16 @@ def _guides(machine: Machine) -> Iterator[Item]:
         lines = next((n for b, _, _, n in guided_lines(machine) if b.name == body.name), moved.lines)
         each = moved.mover_mass_kg / moved.lines / moved.blocks
         if moved.kind == "rods":
-            name, words, count = f"bushing-{moved.rod_diameter_m * 1e3:g}", "linear ball bushing", 2 * lines
+            size = f"{moved.rod_diameter_m * 1e3:g}"
+            name, words, count = f"bushing-{size}", f"linear ball bushing for {size} mm rod", 2 * lines
         elif moved.kind == "rail":
             name, words, count = (
-                f"block-{moved.part.rpartition('-')[2]}",
-                "block of a profile rail",
+                f"block-{rail_size(moved)}",
+                f"block for a profile rail, size {rail_size(moved)}",
                 lines * moved.blocks,
             )
         else:
-            name, words, count = "wheel", "V-wheel with bearings; half of them on eccentrics", 4 * lines
+            name, words, count = "wheel", "V-wheel, 24 mm, with bearings for M5; half of them on eccentrics", 4 * lines
         before, mass, _ = movers.get(name, (0, 0.0, words))
         movers[name] = (before + count, mass + lines * moved.blocks * each, words)
     for name, (count, mass, words) in movers.items():
@@ -177,7 +211,14 @@ def _bed(machine: Machine) -> Iterator[Item]:
             )
         else:
             yield Item(
-                "bed", arms.part, "arm under the bed", ARMS, length, mass, "bar", "as the model of its sag has it"
+                "bed",
+                arms.part,
+                f"arm under the bed, {profile_size(arms)}",
+                ARMS,
+                length,
+                mass,
+                "bar",
+                "as the model of its sag has it",
             )
 
 
@@ -188,7 +229,8 @@ def _arms(machine: Machine) -> Iterator[Item]:
         return
     count = 2 * len(machine.arms)
     joint_kg = catalogue().get("arms", spec.part).si("joint_mass_g")
-    words = f"arm, {spec.length_m * 1e3:g} mm between ball centres"
+    kind = catalogue().get("arms", spec.part).description.partition(";")[0]
+    words = f"arm, {spec.length_m * 1e3:g} mm between ball centres: {kind}"
     note = "tube shorter by its ends; all to one length on a jig, 0.1 mm too long tilts the tool by 2 mrad"
     mass = count * max(spec.arm_mass_kg - 2 * joint_kg, 0.0)
     yield Item("arms", spec.part, words, count, spec.length_m, mass, "", note)
@@ -239,7 +281,7 @@ def _fasteners(machine: Machine) -> Iterator[Item]:
     own = 5 if d.frame is None else thread(d.frame.member("top"))
     for _, guide, length, lines in guided_lines(machine):
         if guide.kind == "rail":
-            pitch = RAIL_HOLES_M.get(guide.part.rpartition("-")[2], 0.025)
+            pitch = RAIL_HOLES_M.get(rail_size(guide), 0.025)
             screws[3] += lines * (math.floor((length - 0.010) / pitch) + 1) + 4 * lines * guide.blocks
         elif guide.kind == "rods":
             screws[own if slotted else 5] += 2 * 2 * lines
@@ -249,10 +291,16 @@ def _fasteners(machine: Machine) -> Iterator[Item]:
     for size, in_slot in frame_screws(machine):
         screws[size] += 1
         nuts[size] += in_slot
-    uses = {3: "motors, rails, belt clamps", 5: "frame, idlers, wheels, holders", 8: "frame, holders"}
+    idlers = sum(w.drive is None for w in machine.wheels.values())
+    long = 5 * math.ceil((d.idlers.width_m + IDLER_GRIP_M) / 5e-3)
+    uses = {
+        3: "x 10 mm: motors, rails, belt clamps",
+        5: f"x 10 mm: frame, wheels, holders; {idlers} of them x {long} mm for idlers",
+        8: "x 16 mm: frame, holders",
+    }
     for size, count in sorted(screws.items()):
         if count:
-            words = f"screw M{size}: {uses[size]}"
+            words = f"screw M{size} {uses[size]}"
             yield Item("fasteners", f"screw-m{size}", words, count, None, count * SCREW_KG[size], "", ASSUMED)
     for size, count in sorted(nuts.items()):
         if count:

@@ -28,6 +28,12 @@ IDLE_ON_ARMS = {
     ("feet", "count"): "it stands on three feet, one under each column",
     ("frame", "panels"): "panels and diagonals between three columns are not modelled",
 }
+#: Numbers of a part that a key is computed from, where nobody wrote that.
+FROM_PART = {
+    "ea_n": "arm_stiffness_n_per_mm",
+    "joint_n_per_mm": "arm_stiffness_n_per_mm",
+    "joint_mass_g": "arm_mass_g",
+}
 LIFT = ("z_drives", "z_drive", "z_stiffness_n_per_mm", "arms", "guide_gap_mm")
 
 
@@ -73,6 +79,9 @@ def arms_spec(c: Completion) -> ArmsSpec:
     part = c.part(("delta", "arm"))
     assert part is not None
     length_m = c.si(("delta", "arm_mm"))
+    for key, filled in FROM_PART.items():
+        if c.written(("delta", filled)) is None:
+            c.use(part, key)
     one = 1 / (length_m / part.si("ea_n") + 2 / part.si("joint_n_per_mm"))
     note = f"{part.name}: 1 / (l / EA + 2 / k of a joint); {part.numbers['joint_n_per_mm'].source.words}"
     c.value_or(("delta", "arm_stiffness_n_per_mm"), float(f"{one / 1e3:.4g}"), note)

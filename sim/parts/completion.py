@@ -24,10 +24,12 @@ class Completion:
 
     Values go by path, in file units; `si` gives a decided value in SI by the unit its key has in the schema.
     drawn: numbers that stand in place of those told.  uses: uncertain numbers taken from parts, (kind, part, key), each with
-    the paths it fills.
+    the paths it fills.  known: whether its names of drives and parts have been looked over before.
     """
 
-    def __init__(self, scenario: Scenario, drives: Sequence[str], drawn: Drawn | None = None) -> None:
+    def __init__(
+        self, scenario: Scenario, drives: Sequence[str], drawn: Drawn | None = None, known: bool = False
+    ) -> None:
         self.scenario = scenario
         self.drives = tuple(drives)
         self.drawn = drawn or Drawn()
@@ -36,8 +38,9 @@ class Completion:
         self.notices: list[str] = list(scenario.notices)
         self._decided: dict[Path, Origin] = {}
         self._left_out: list[Path] = []
-        self._check_drives()
-        self._check_part_names()
+        if not known:
+            self._check_drives()
+            self._check_part_names()
 
     def written(self, path: Path) -> Any:
         """The value the person wrote at a path, None where there is none."""

@@ -197,6 +197,7 @@ KINDS: dict[str, Kind] = {
                 "joint_mass_g": "g",
                 "arm_damping": "ratio",
             },
+            uncertain=("ea_n", "joint_n_per_mm", "joint_mass_g", "arm_damping"),
         ),
         Kind("plates", "bed plates", {"plate_mm": "mm", "density_kg_m3": "kg/m3"}),
         Kind(

@@ -43,15 +43,18 @@ def resolve(
     drawn: Drawn | None = None,
     on_arms: bool = False,
     levels: int = 1,
+    told: bool = True,
 ) -> Design:
     """The completed design of a scenario.
 
     drives: names of the layout's motors and belts, in order.  frame_beside_mm: what these need of the frame's width beyond
     the usual.  drawn: numbers that stand in place of those told.  on_arms: whether arms
     carry the tool, as [delta] says.  levels: of belts that pass the carriage, one above the other.
+    told: False for one of many variants of a scenario that has been resolved before: where its values come from and what is
+    uncertain about them is left out, and names are not looked over once more.
     Raises ScenarioError for a part or a sub-table that does not exist, and for values that contradict the part they belong to.
     """
-    c = Completion(scenario, drives, drawn)
+    c = Completion(scenario, drives, drawn, known=not told)
     file = scenario.file
     detail: Literal["simple", "full"] = "full" if file.detail == "full" else "simple"
     leave_out(c, on_arms)
@@ -96,8 +99,8 @@ def resolve(
         pulley_profile=_pulley_profiles(c, drives),
         level_gap_m=c.si(("belts", "level_gap_mm")),
         ambient_degc=c.si(("frame", "ambient_degc")),
-        origins=c.origins(),
-        uncertain=uncertain_of(c, detail, {b.part for b in belts.values()} | real),
+        origins=c.origins() if told else [],
+        uncertain=uncertain_of(c, detail, {b.part for b in belts.values()} | real) if told else (),
         notices=list(dict.fromkeys(c.notices)),
         mass_factors={} if drawn is None else drawn.masses,
     )

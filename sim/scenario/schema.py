@@ -366,6 +366,10 @@ class Record(Table):
     )
 
 
+class Budget(Table):
+    money: float | None = key.number("", 0, 1e9, "what it may cost in all, in the currency of the price file")
+
+
 class Variant(Table):
     name: str = key.text(100, "name of the variant", ...)
     set: dict[str, Any] = Field(description="keys and values the variant changes")
@@ -392,6 +396,7 @@ class ScenarioFile(Table):
     motion: Motion = Motion()
     move: Move
     record: Record = Record()
+    budget: Budget = Budget()
     band: dict[str, Any] = Field(default={}, description="how sure a written number is: dotted key = [low, high]")
     search: dict[str, Any] = Field(default={}, description="what `search` may vary, make least and must keep")
     variant: list[Variant] = Field(default=[], max_length=200)

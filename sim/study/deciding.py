@@ -57,6 +57,12 @@ def grouped(answer: Array, level: Sequence[int]) -> float:
 HOW: dict[str, str] = {
     "ea_n": "lock the motors, pull the carriage along X with a spring scale beyond its friction and read the give on a dial "
     "gauge; write belts.ea_n",
+    "arms.ea_n": "hang a known weight on an arm held upright and read the give on a dial gauge; write "
+    "delta.arm_stiffness_n_per_mm, which has its joints in it",
+    "joint_n_per_mm": "hang a known weight on an arm held upright by its joints and read the give on a dial gauge; write "
+    "delta.arm_stiffness_n_per_mm",
+    "joint_mass_g": "weigh an arm with its joints; write delta.arm_mass_g",
+    "arm_damping": "record how a step rings down with an accelerometer on the tool; write delta.arm_damping",
     "pretension_n": "pluck a free strand and take the pitch of its tone; write belts.pretension_n",
     "mass_g_m": "weigh a metre of the belt; write belts.mass_g_m",
     "friction_n": "pull it slowly along its guide with a spring scale, the belts off; write friction_n of that guide",
@@ -98,12 +104,16 @@ def how_to_measure(number: Uncertain) -> str:
         return SWAY
     if last == "damping":
         return HOW["damping"].removesuffix("the damping") + number.key
-    return HOW.get(last, f"measure it; write {number.key}")
+    return HOW.get(f"{number.of[0]}.{last}") or HOW.get(last, f"measure it; write {number.key}")
 
 
 #: What a number is, in words; by the last word of its key.
 CALLED: dict[str, str] = {
     "ea_n": "stiffness of the belts",
+    "arms.ea_n": "stiffness of the arms",
+    "joint_n_per_mm": "stiffness of the arms' joints",
+    "joint_mass_g": "mass of the arms' joints",
+    "arm_damping": "damping of the arms",
     "pretension_n": "pretension of the belts",
     "install_tension_n": "pretension of the belts",
     "mass_g_m": "mass of the belts",
@@ -143,7 +153,7 @@ def plain_name(number: Uncertain) -> str:
         return f"damping of the {DAMPINGS.get(kind, kind)}"
     if number.of[0] == "mass":
         return f"mass of the {number.of[1]}"
-    return CALLED.get(last, number.key)
+    return CALLED.get(f"{number.of[0]}.{last}") or CALLED.get(last, number.key)
 
 
 def least_share(draws: int, classes: int = CLASSES) -> float:

@@ -45,4 +45,4 @@ def _computed(machine: Machine) -> dict[str, float]:
         bed=replace(d.bed, mass_kg=None),
         origins=list(d.origins),
     )
-    return {body.name: body.mass_kg for body in machine_of(bare).bodies}
+    return {body.kind: body.mass_kg for body in machine_of(bare).bodies}

@@ -28,10 +28,10 @@ from ..parts.completed import completed_toml
 from ..parts.design import Design
 from ..plan.build import MotionPlan
 from ..plan.rounding import shaping_notes
-from ..scenario.motion import motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .wall import Wall, wall_after
 from .ways import Way, ways_of
 
 Array = NDArray[np.float64]
@@ -223,15 +223,14 @@ class Report:
             for k, mode in enumerate(self.outcome.modes)
         )
 
+    def wall(self, leg: int) -> Wall | None:
+        """The wall printed after a leg (its number, from 0); None where the move ends or a curve follows."""
+        return wall_after(self.trace, self.plan, leg)
+
     @cached_property
     def ways(self) -> tuple[Way, ...]:
         """The same modes as ways to swing, after a jump of the set acceleration: who moves, what holds, what helps."""
-        return ways_of(self.outcome, self.acceleration_m_s2)
-
-    @property
-    def acceleration_m_s2(self) -> float:
-        """As set for the move."""
-        return float(motion_limits(self.scenario).acceleration_m_s2)
+        return ways_of(self.outcome)
 
     @cached_property
     def main_modes(self) -> tuple[ModeReport, ...]:

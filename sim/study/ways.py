@@ -15,6 +15,7 @@ from ..chain.chain import Outcome
 from ..model.mode_words import PART_SHARE, Hold, motion_shares, plain_name
 from ..model.modes import Mode, pushed, swing
 from ..model.system import System
+from ..scenario.motion import motion_limits
 
 Array = NDArray[np.float64]
 
@@ -58,9 +59,10 @@ class Way:
     will_not: str
 
 
-def ways_of(outcome: Outcome, acceleration_m_s2: float) -> tuple[Way, ...]:
-    """Every mode in the middle of the move as a way to swing, the slowest first. acceleration_m_s2: of the jump."""
-    return tuple(_way(outcome.system, mode, acceleration_m_s2) for mode in outcome.modes)
+def ways_of(outcome: Outcome) -> tuple[Way, ...]:
+    """Every mode in the middle of the move as a way to swing, the slowest first, after a jump of the set acceleration."""
+    acceleration = motion_limits(outcome.scenario).acceleration_m_s2
+    return tuple(_way(outcome.system, mode, acceleration) for mode in outcome.modes)
 
 
 def _way(system: System, mode: Mode, acceleration: float) -> Way:

@@ -88,15 +88,15 @@ def test_limits_of_one_axis_reach_the_plan(beltspring):
 
 def test_shapers_and_skipped_codes_are_told(beltspring, tmp_path):
     program = tmp_path / "tag.gcode"
-    program.write_text("M104 S200\nG1 X40 Y0 F6000\nG1 X40 Y40\nG1 X0 Y40 F60000\n")
+    program.write_text("M704 S200\nG1 X40 Y0 F6000\nG1 X40 Y40\nG1 X0 Y40 F60000\n")
     move = ("--set", f"move.gcode={program}", "--variant", "shaped")
     said = beltspring("run", "desk-corexy-slot", *move)
     words = " ".join(said.out.split())
-    assert "Codes that mean nothing here were skipped: M104 (once, in line 1)." in words
+    assert "Codes that mean nothing here were skipped: M704 (once, in line 1)." in words
     assert "A feed above speed_mm_s = 150 was lowered to it, in line 4." in words
     assert "The shapers make the motion lag" in words
     assert "Corners are rounded by up to" in words
     told = beltspring("run", "desk-corexy-slot", *move, "--json")
     assert set(json.loads(told.out)) == set(KEYS)
-    assert "M104" in told.err
+    assert "M704" in told.err
     assert "shapers" not in beltspring("run", "desk-corexy").out

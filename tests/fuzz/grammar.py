@@ -75,7 +75,7 @@ CODES = [
     "92.1",
     "999",
 ]
-M_CODES = ["0", "2", "30", "82", "83", "104", "117", "600.5"]
+M_CODES = ["0", "2", "30", "82", "83", "704", "717", "600.5"]
 
 
 @cache
@@ -190,7 +190,7 @@ def program(r: random.Random) -> str:
             lines.append(" ".join(_word(r) for _ in range(r.randint(1, 6))))
         elif kind < 0.95:
             lines.append(
-                r.choice(["(", "()", "; x", "*7", "%", "/G1 X1", "M117 " + r.choice(STRANGE), "\x00", "X" * 300])
+                r.choice(["(", "()", "; x", "*7", "%", "/G1 X1", "M717 " + r.choice(STRANGE), "\x00", "X" * 300])
             )
         else:
             lines.append(r.choice(["G4 P0.1", "G4 P1e9", "G92 E0", "G91", "G90", "G20", "M2"]))

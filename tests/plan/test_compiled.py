@@ -24,7 +24,7 @@ def test_plans_are_the_same_compiled_and_not(
 ) -> None:
     lines = [f"G1 X{20 + 5 * math.cos(0.1 * k):.3f} Y{0.05 * k:.3f} E{k}" for k in range(1500)]
     lines[::50] = [line.replace("G1", "G3") + " R9" for line in lines[::50]]
-    text = "G92 E-1\nG1 F9000 X20 Y5\n" + "\n".join(lines) + "\nG4 P0.1\nM104 S1\nG28\n"
+    text = "G92 E-1\nG1 F9000 X20 Y5\n" + "\n".join(lines) + "\nG4 P0.1\nM704 S1\nG28\n"
     limits = MotionLimits(0.15, 4.0, jerk_m_s3, 0.01, 20e-6)
     plans = []
     for worth in (0, 10**9):

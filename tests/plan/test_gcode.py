@@ -146,17 +146,17 @@ def test_waiting(planned: PlanProgram) -> None:
 
 
 def test_unknown_codes_are_listed_once(planned: PlanProgram) -> None:
-    text = "M104 S200\nM107\nG29 X90 Y90\nG1 X10 F600\nM107\nM117 Hello, (world .5 ...\nT0\nG92.1\nM107 G1 X20\nX30 A5 B2\n"
+    text = "M704 S200\nM707\nG29 X90 Y90\nG1 X10 F600\nM707\nM717 Hello, (world .5 ...\nT0\nG92.1\nM707 G1 X20\nX30 A5 B2\n"
     plan = planned(text)
     assert corners(plan)[-1].tolist() == [30, 0, 0]
     note = next(n for n in plan.notes if "skipped" in n)
     for part in (
-        "M104 (once, in line 1)",
-        "M107 (3 times, first in line 2)",
+        "M704 (once, in line 1)",
+        "M707 (3 times, first in line 2)",
         "G29 (once, in line 3)",
     ):
         assert part in note
-    for part in ("M117 (once, in line 6)", "T (once, in line 7)", "G92.1 (once, in line 8)"):
+    for part in ("M717 (once, in line 6)", "T (once, in line 7)", "G92.1 (once, in line 8)"):
         assert part in note
     assert "A (once, in line 10)" in note
 
@@ -186,7 +186,7 @@ def test_long_waits_are_noted_since_p_is_in_seconds(planned: PlanProgram) -> Non
 
 
 def test_codes_that_do_not_move_the_tool_are_skipped_and_counted(planned: PlanProgram) -> None:
-    plan = planned("G1 X10 F600\nG54 X1\nG80\nG81\nG64 P0.1\nM104 S200\nG1 Y20\n")
+    plan = planned("G1 X10 F600\nG54 X1\nG80\nG81\nG64 P0.1\nM704 S200\nG1 Y20\n")
     assert corners(plan).tolist() == [[10, 0, 0], [10, 20, 0]]
     (note,) = plan.notes
-    assert all(f"{code} (once" in note for code in ("G54", "G80", "G81", "G64", "M104"))
+    assert all(f"{code} (once" in note for code in ("G54", "G80", "G81", "G64", "M704"))

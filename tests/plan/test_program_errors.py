@@ -68,7 +68,7 @@ def test_the_first_of_two_faults_is_told(planned: PlanProgram) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", [b"", b"\n\n", b"(nothing)\n", b"M104 S200\n", b"G1 F600\n", b"%\n%\n", b"G21 G90\r\n"]
+    "text", [b"", b"\n\n", b"(nothing)\n", b"M704 S200\n", b"G1 F600\n", b"%\n%\n", b"G21 G90\r\n"]
 )
 def test_nothing_to_do(planned: PlanProgram, text: bytes) -> None:
     with pytest.raises(ProgramError, match=r"empty|no move"):
@@ -108,10 +108,10 @@ def test_a_reach_without_zero(planned: PlanProgram) -> None:
     ("block", "said"),
     [
         (f"M999 G2 X30 R{'9' * 400}", "too large a number"),
-        (f"M117 G1 X30 Y{'9' * 30}", "too large a number"),
+        (f"M717 G1 X30 Y{'9' * 30}", "too large a number"),
         ("G99 G1 X30 Y1.2.3", "is not a number"),
         ("M999 G1 X30 F-+1", "is not a number"),
-        (f"M117 G4 P{'9' * 40} G1 X5", "too large a number"),
+        (f"M717 G4 P{'9' * 40} G1 X5", "too large a number"),
     ],
 )
 def test_behind_an_unknown_word_a_move_still_needs_numbers(planned: PlanProgram, block: str, said: str) -> None:
@@ -121,7 +121,7 @@ def test_behind_an_unknown_word_a_move_still_needs_numbers(planned: PlanProgram,
 
 
 @pytest.mark.parametrize(
-    "block", [f"M117 part {'9' * 400}", "M117 X1.2.3 -+ (what", f"M117 no. {'9' * 40} G{'9' * 40}"]
+    "block", [f"M717 part {'9' * 400}", "M717 X1.2.3 -+ (what", f"M717 no. {'9' * 40} G{'9' * 40}"]
 )
 def test_a_message_may_hold_any_number(planned: PlanProgram, block: str) -> None:
     assert planned(f"G1 X10 Y10 F600\n{block}\nG1 X1\n").move_s > 1.0

@@ -88,7 +88,7 @@ def add_common(parser: Parser) -> None:
 
 def add_prices(parser: Parser) -> None:
     """The person's own price file."""
-    parser.add_argument("--prices", metavar="FILE", help='your own price file (TOML); "example" shows its form')
+    parser.add_argument("--prices", metavar="FILE", help='your own price file (TOML); "example": invented prices')
 
 
 def _folder(name: str) -> str:

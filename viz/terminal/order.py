@@ -7,7 +7,7 @@ import io
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim import Bars, Line, Order
+from beltspring.sim import Bars, Line, Order, Spent
 from rich.console import Group
 from rich.text import Text
 
@@ -17,8 +17,8 @@ from .tables import number, table
 COLUMNS = ("group", "name", "what", "count", "length_mm", "mass_g", "price", "note")
 
 
-def order_entry(order: Order) -> dict[str, Any]:
-    """`order --json`."""
+def order_entry(order: Order, spent: Spent | None = None) -> dict[str, Any]:
+    """`order --json`; "budget" is there where the scenario has one."""
     entry: dict[str, Any] = clean(
         {
             "title": order.title,
@@ -34,7 +34,53 @@ def order_entry(order: Order) -> dict[str, Any]:
             "cautions": list(order.cautions),
         }
     )
+    if spent is not None:
+        entry["budget"] = clean(
+            {
+                "money": spent.money,
+                "price": round(spent.price, 2),
+                "over": round(spent.over, 2),
+                "dearest": [{"name": d.name, "price": round(d.price, 2)} for d in spent.dearest],
+                "cheaper": [
+                    {
+                        "set": {c.key: c.part},
+                        "saves": round(c.saves, 2),
+                        "new_stops": list(c.new_stops),
+                        "more_ringing_share": None if c.more_share is None else six(c.more_share),
+                    }
+                    for c in spent.cheaper
+                ],
+            }
+        )
     return entry
+
+
+def spent_sentences(spent: Spent) -> list[str]:
+    """What to say of a budget."""
+    money, price = f"{spent.money:g} {spent.currency}", f"{spent.price:.2f} {spent.currency}"
+    part = ", and what has no price comes on top" if spent.unpriced else ""
+    if spent.over <= 0:
+        return [f"Budget {money}: {-spent.over:.2f} {spent.currency} are left{part}."]
+    dear = ", ".join(f"{d.name} {d.price:.2f}" for d in spent.dearest)
+    lines = [f"Budget {money}: it costs {price}, {spent.over:.2f} {spent.currency} too much{part}. Dearest: {dear}."]
+    for cheaper in spent.cheaper:
+        words = f"{cheaper.key} = {cheaper.part} saves {cheaper.saves:.2f} {spent.currency}"
+        if cheaper.new_stops:
+            words += f", but `check` then stops it: {', '.join(cheaper.new_stops)}"
+        elif cheaper.more_share is not None:
+            words += f", and it rings {share_words(cheaper.more_share)}"
+        lines.append(words + ".")
+    if not spent.cheaper:
+        lines.append("No other part of the catalogue saves a hundredth of it.")
+    elif sum(c.saves for c in spent.cheaper if not c.new_stops) < spent.over:
+        lines.append("These alone do not bring it within the budget: a smaller reach or frame would.")
+    return lines
+
+
+def share_words(more: float) -> str:
+    """ "12 % more", "3 % less", "as much" of the judged ringing."""
+    percent = round(100 * abs(more))
+    return "as much" if percent == 0 else f"{percent} % {'more' if more > 0 else 'less'}"
 
 
 def _item(line: Line) -> dict[str, Any]:
@@ -94,8 +140,8 @@ def order_csv(order: Order) -> str:
     return out.getvalue()
 
 
-def order_page(order: Order, out: str | None) -> Any:
-    """The order list on the terminal."""
+def order_page(order: Order, out: str | None, spent: Spent | None = None) -> Any:
+    """The order list on the terminal; names in brackets are what prices go by."""
     priced = order.price is not None
     parts: list[Any] = [Text(order.title, style="bold")]
     if order.invented:
@@ -108,9 +154,10 @@ def order_page(order: Order, out: str | None) -> Any:
         made.columns[0].max_width = 44
         for line in lines:
             item = line.item
-            words = item.words + (f" ({item.note})" if item.note else "")
-            cells = [
-                words,
+            words = f"{item.words} [{item.name}]" if item.name != item.words else item.words
+            words += f" ({item.note})" if item.note else ""
+            cells: list[Any] = [
+                Text(words),
                 str(item.count),
                 "" if item.length_m is None else f"{item.length_m * 1e3:.1f}".removesuffix(".0"),
                 "" if item.mass_kg is None else number(item.mass_kg * 1e3),
@@ -129,6 +176,8 @@ def order_page(order: Order, out: str | None) -> Any:
             f", without {', '.join(order.unpriced)}, which the price file does not have." if order.unpriced else "."
         )
     parts += [Text(), Text(total, style="bold")]
+    if spent is not None:
+        parts += [Text(), *(Text(sentence) for sentence in spent_sentences(spent))]
     parts += [Text(f"Note: {notice}.".replace("?.", "?")) for notice in order.notices]
     parts += [Text(), Text("Caution", style="bold"), *(Text(f"  {caution}") for caution in order.cautions)]
     if out:

@@ -138,6 +138,7 @@ class App:
     def show(self, screen: Screen) -> None:
         """Bring a screen into view."""
         if screen is not self.screen:
+            self.input.let_go()
             self.screen.left()
             self.screen.in_view = False
             self.screen = screen
@@ -218,7 +219,8 @@ class App:
         """Handle events, let `dt` seconds pass, draw if anything changed; True if it drew."""
         self.time_s += dt
         self.input.time_s = self.time_s
-        self.stage.frame_s = dt * self.clock.speed if self.clock.playing else 0.0
+        runs = self.clock.playing and self.sheet is None
+        self.stage.frame_s = dt * self.clock.speed if runs else 0.0
         if events:
             if any(event.type in TOUCHES for event in events):
                 self.stage.greeting = False
@@ -235,8 +237,9 @@ class App:
 
     def _advance(self, dt: float) -> bool:
         """Time passes for everything; True if something has to be drawn anew."""
-        moved = self.screen.advance(dt)
-        moved |= self.screen.uses_clock and self.clock.advance(dt)
+        # Below a sheet time stands still.
+        moved = self.screen.advance(dt if self.sheet is None else 0.0)
+        moved |= self.sheet is None and self.screen.uses_clock and self.clock.advance(dt)
         for session in self.sessions:
             moved |= session.poll()
         moved |= self.input.tooltip_due(dt)

@@ -37,23 +37,26 @@ def draw_message(target: pygame.Surface, style: Look, area: pygame.Rect, message
     )
 
 
-def draw_tooltip(target: pygame.Surface, style: Look, words: str, at: tuple[int, int]) -> None:
-    """The tooltip, if one is due."""
+def draw_tooltip(target: pygame.Surface, style: Look, words: str, keep: pygame.Rect) -> None:
+    """The tooltip, if one is due, beside what it must not cover: below, above, right or left of it."""
     if not words:
         return
     lines = text.wrap(style, words, style.px(340), 14)
     width = max(text.width(style, line, 14) for line in lines) + style.px(20)
     rect = pygame.Rect(0, 0, width, style.px(20) * len(lines) + style.px(12))
-    rect.midtop = (at[0], at[1] + style.px(6))
-    rect.clamp_ip(target.get_rect().inflate(-8, -8))
+    area, gap = target.get_rect().inflate(-8, -8), style.px(6)
+    level = keep.centery - rect.h // 2
+    for place in (
+        (keep.centerx - rect.w // 2, keep.bottom + gap),
+        (keep.centerx - rect.w // 2, keep.y - gap - rect.h),
+        (keep.right + gap, level),
+        (keep.x - gap - rect.w, level),
+    ):
+        rect.topleft = place
+        rect.clamp_ip(area)
+        if not rect.colliderect(keep):
+            break
     framed(target, rect, style.px(6), style.theme.control, style.theme.control)
     for k, line in enumerate(lines):
-        text.draw(
-            target,
-            style,
-            line,
-            rect.x + style.px(10),
-            rect.y + style.px(20) * (k + 1),
-            14,
-            colour=style.theme.panel,
-        )
+        baseline = rect.y + style.px(20) * (k + 1)
+        text.draw(target, style, line, rect.x + style.px(10), baseline, 14, colour=style.theme.panel)

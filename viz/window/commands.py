@@ -72,7 +72,7 @@ class Commands:
             "drawer": self._drawer,
             "larger": lambda: window.set_scale(stage.scale * 1.1),
             "smaller": lambda: window.set_scale(stage.scale / 1.1),
-            "normal": lambda: window.set_scale(1.0),
+            "normal": lambda: window.set_scale(stage.normal),
             "full screen": lambda: self._full_screen(not window.full_screen),
             "quit": self._quit,
             "back": self._back,

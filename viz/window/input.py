@@ -20,6 +20,7 @@ from .keys import WINDOW, Key, ctrl_command
 
 DOUBLE_CLICK_S = 0.4
 TOOLTIP_AFTER_S = 0.5
+LARGE = 420  # px: of a control that is higher a tooltip keeps clear of the mouse only
 _CTRL = pygame.KMOD_CTRL | (pygame.KMOD_META if sys.platform == "darwin" else 0)
 
 
@@ -61,15 +62,18 @@ class Input:
         self._last_press: tuple[float, Control | None, tuple[int, int]] = (-10.0, None, (0, 0))
 
     def let_go(self) -> None:
-        """Other controls altogether: nothing is focused, hovered or pressed."""
+        """Other controls altogether: nothing is focused, hovered or pressed, and no tooltip hangs until the mouse moves."""
         self.drop_focus()
         self.active = self.hovered = None
+        self._still_s = -1e9
 
     def give(self, controls: Sequence[Control]) -> None:
         """What can be reached now, in focus order; later ones lie above earlier ones."""
         self.controls = controls
         if self.focus is not None and self.focus not in controls:
             self.drop_focus()
+        if self.hovered is not None and self.hovered not in controls:
+            self.hovered = None
 
     def tooltip_due(self, dt: float) -> bool:
         """The mouse has stood still for `dt` more; True if a tooltip is due now."""
@@ -224,12 +228,15 @@ class Input:
         """Draw a control as focus and mouse make it look."""
         control.draw(target, look, focused=self.focus is control, hovered=self.hovered is control)
 
-    def tip_words(self) -> tuple[str, tuple[int, int]]:
-        """What a tooltip says now, and the place it hangs from."""
+    def tip_words(self) -> tuple[str, pygame.Rect]:
+        """What a tooltip says now, and what it must not cover: its control, or of a large one the mouse."""
+        nothing = pygame.Rect(0, 0, 0, 0)
         if any(c.opened for c in self.controls):
-            return "", (0, 0)
+            return "", nothing
         if self._tip_asked and self.focus is not None:
-            return self.focus.tip, self.focus.ring_rect().midbottom
+            return self.focus.tip, self.focus.rect
         if self.hovered is not None and self._still_s >= TOOLTIP_AFTER_S and self.active is None:
-            return self.hovered.tip_at(self._pos), (self._pos[0], self._pos[1] + 18)
-        return "", (0, 0)
+            rect = self.hovered.rect
+            mouse = pygame.Rect(self._pos[0] - 4, self._pos[1] - 4, 8, 20)
+            return self.hovered.tip_at(self._pos), rect if rect.h <= LARGE else mouse
+        return "", nothing

@@ -44,7 +44,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Group:
-    """Rows under a heading. column: of the sheet, 0 or 1."""
+    """Rows under a heading. column: of the sheet, 0 to 2."""
 
     column: int
     title: str
@@ -94,8 +94,8 @@ SLIDERS = Group(0, "Sliders", (
         (_ctrl("undo", pygame.K_z, shift=False), _ctrl("redo", pygame.K_z, shift=True), _ctrl("redo", pygame.K_y))),
 ))  # fmt: skip
 
-BENCH = Group(0, "Mixing bench", (
-    Row("Q W, O P", "turn the motors (Shift slower)",
+BENCH = Group(2, "Mixing bench", (
+    Row("Q W, O P", "turn motors (Shift slower)",
         tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
     Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
     Row("B", "stiff, or belts that give", (Chord("give", (pygame.K_b,)),)),
@@ -106,34 +106,35 @@ BENCH = Group(0, "Mixing bench", (
 WINDOW = Group(1, "Window", (
     Row("Ctrl+1 to 5", "the five screens", tuple(_ctrl(f"screen {k + 1}", pygame.K_1 + k) for k in range(5))),
     Row("Ctrl+O, Ctrl+S", "open, save as a new file", (_ctrl("open", pygame.K_o), _ctrl("save", pygame.K_s))),
-    Row("E", "export a picture or a film", (Chord("export", (pygame.K_e,)),)),
+    Row("E", "a picture or a film", (Chord("export", (pygame.K_e,)),)),
     Row("K", "check the design", (Chord("check", (pygame.K_k,)),)),
-    Row("Tab, Shift+Tab", "next or previous control",
+    Row("Tab, Shift+Tab", "next, previous control",
         (Chord("next control", (pygame.K_TAB,), shift=False, alt=None),
          Chord("previous control", (pygame.K_TAB,), shift=True, alt=None))),
     Row("T", "dark or light", (Chord("theme", (pygame.K_t,)),)),
-    Row("S", "settings drawer (narrow window)", (Chord("drawer", (pygame.K_s,)),)),
+    Row("S", "settings, where narrow", (Chord("drawer", (pygame.K_s,)),)),
     Row("Ctrl + − 0", "larger, smaller, normal",
         (_ctrl("larger", pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS),
          _ctrl("smaller", pygame.K_MINUS, pygame.K_KP_MINUS), _ctrl("normal", pygame.K_0, pygame.K_KP_0))),
     Row("F11", "full screen", (Chord("full screen", (pygame.K_F11,)),)),
     Row("Ctrl+Q", "close the window", (_ctrl("quit", pygame.K_q),)),
-    Row("F1", "what the focused control does", (_any("tip", pygame.K_F1),)),
+    Row("F1", "what has the focus does", (_any("tip", pygame.K_F1),)),
     Row("?", "this sheet",
         (Chord("keys", (pygame.K_QUESTION,)), Chord("keys", (pygame.K_SLASH,), shift=True))),
     Row("Esc", "close, or drop the focus", (_any("back", pygame.K_ESCAPE),)),
 ))  # fmt: skip
 
 _UP_DOWN = (Chord("lens up", (pygame.K_UP,)), Chord("lens down", (pygame.K_DOWN,)))
-PRINT = Group(1, "Printed line", (
-    Row("arrow keys", "move the lens when it has the focus",
+PRINT = Group(2, "Printed line", (
+    Row("arrow keys", "move the focused lens",
         (Chord("lens left", (pygame.K_LEFT,)), Chord("lens right", (pygame.K_RIGHT,)), *_UP_DOWN)),
     Row("Up, Down", "move the lens from anywhere", _UP_DOWN),
+    Row("W", "from above, or as a wall", (Chord("wall", (pygame.K_w,)),)),
 ))  # fmt: skip
 
-MOVES = Group(1, "What moves", (
+MOVES = Group(2, "What moves", (
     Row("Space", "swing or stand still", (Chord("swing or stand", (pygame.K_SPACE,)),)),
-    Row("Left, Right", "the next slower or faster way to swing",
+    Row("Left, Right", "the next way to swing",
         (Chord("way down", (pygame.K_LEFT, pygame.K_UP)), Chord("way up", (pygame.K_RIGHT, pygame.K_DOWN)))),
 ))  # fmt: skip
 

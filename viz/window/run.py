@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import math
 import os
 import sys
 from collections.abc import Sequence
@@ -9,10 +11,11 @@ from collections.abc import Sequence
 import pygame
 from beltspring.sim import Report
 
+from ..draw.icon import icon
 from ..draw.text import forget_fonts
 from .app import App
 from .session import Runner, default_runner
-from .stage import SMALLEST
+from .stage import SCALES, SMALLEST
 
 FRAMES_S = 60
 
@@ -23,22 +26,27 @@ def run_window(
     *,
     simulate: Runner = default_runner,
     theme: str = "dark",
-    scale: float = 1.0,
-    size: tuple[int, int] = (1280, 800),
+    scale: float | None = None,
+    size: tuple[int, int] | None = None,
 ) -> None:
     """Show results until the window is closed. Call it on the main thread. The bench moves gently until it is touched.
 
     initial_screen: "mixing", "ringing", "moves", "compare" or "print".  simulate: carries a scenario with changes through the
-    chain; it is called on a worker thread.
+    chain; it is called on a worker thread.  scale, size: None: as the screen asks for.
     """
     if sys.platform.startswith("linux"):
         # Without a graphics card the accelerated framebuffer takes 8 to 14 ms a flip, the plain one 0.5 ms.
         os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
     pygame.display.init()
     pygame.font.init()
+    screen = pygame.display.get_desktop_sizes()[0]
+    normal = suits(screen)
+    scale = normal if scale is None else scale
+    size = fits(screen, scale) if size is None else size
     try:
+        pygame.display.set_icon(icon())
         app = App(results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen)
-        app.stage.greeting = True
+        app.stage.greeting, app.stage.normal = True, normal
         _Loop(app).run()
     finally:
         forget_fonts()
@@ -46,10 +54,23 @@ def run_window(
         pygame.display.quit()
 
 
+def suits(screen: tuple[int, int]) -> float:
+    """The scale at which lines and words are as large on a screen, px, as on one of 1600 x 1000; in tenths."""
+    wanted = min(screen[0] / 1600, screen[1] / 1000)
+    return min(SCALES[1], max(1.0, math.floor(wanted * 10 + 1e-6) / 10))
+
+
+def fits(screen: tuple[int, int], scale: float) -> tuple[int, int]:
+    """The window's size on a screen, px, at a scale: no larger than the screen has room for beside its own bars."""
+    wide, high = (round(side * scale) for side in (1280, 800))
+    return max(SMALLEST[0], min(wide, screen[0])), max(SMALLEST[1], min(high, screen[1] - round(40 * scale)))
+
+
 class _Loop:
     def __init__(self, app: App) -> None:
         self.app = app
         self.size = (max(app.size[0], SMALLEST[0]), max(app.size[1], SMALLEST[1]))
+        self.place: tuple[int, int] | None = None
         self.surface = self._window(self.size, False)
         app.on_full_screen = self._full_screen
 
@@ -57,13 +78,21 @@ class _Loop:
         flags = pygame.FULLSCREEN if full else pygame.RESIZABLE
         surface = pygame.display.set_mode((0, 0) if full else size, flags)
         pygame.display.set_caption(f"beltspring: {self.app.session.shown.result.title}")
+        if not full:
+            with contextlib.suppress(pygame.error):  # some drivers know no such thing
+                pygame.Window.from_display_module().minimum_size = SMALLEST
         self.app.resize(surface.get_size())
         return surface
 
     def _full_screen(self, on: bool) -> None:
+        window = pygame.Window.from_display_module()
         if on:
-            self.size = self.surface.get_size()
+            self.size, self.place = self.surface.get_size(), window.position
         self.surface = self._window(self.size, on)
+        if not on and self.place is not None:
+            # Back where it was: left to itself it stays at the corner that filled the screen, its bar out of reach.
+            with contextlib.suppress(pygame.error):
+                pygame.Window.from_display_module().position = self.place
 
     def run(self) -> None:
         clock = pygame.time.Clock()

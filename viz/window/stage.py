@@ -40,7 +40,7 @@ class Stage:
     runner: simulates a scenario with changes.  sessions: the scenarios open, the first is what settings change.
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
-    greeting: nobody has touched anything yet, and the bench moves by itself.
+    normal: the scale that suits the screen.  greeting: nobody has touched anything yet, and the bench moves by itself.
     """
 
     runner: Runner
@@ -54,6 +54,7 @@ class Stage:
     filming: bool = False
     reduce_motion: bool = False
     greeting: bool = False
+    normal: float = 1.0
     drawer_open: bool = False
     frame_s: float = 0.0
     factor: int = 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import threading
 import time
 
@@ -9,8 +10,11 @@ import pygame
 import pytest
 from beltspring.sim.errors import RunError
 from beltspring.viz.window.app import App
+from beltspring.viz.window.controls.slider import Slider
 from beltspring.viz.window.keys import CAUTIONS
+from beltspring.viz.window.run import fits, suits
 from beltspring.viz.window.runs import run_changed
+from beltspring.viz.window.sheets.check import grouped
 
 from tests.viz.words import assert_words
 
@@ -398,3 +402,48 @@ def test_closing_in_the_middle_of_a_run(desk):
 
 def path_of(hands, index):
     return hands.app.screen.settings.paths[index].keys
+
+
+class TestMended:
+    def test_a_tooltip_does_not_outlive_its_screen(self, hands):
+        hands.move(hands.control("belts.pretension_n").rect.center)
+        hands.step(dt=0.6)
+        assert hands.app.input.tip_words()[0]
+        hands.key(pygame.K_1, CTRL)
+        hands.step(dt=1.0)
+        assert hands.app.input.tip_words()[0] == ""
+
+    def test_a_tooltip_does_not_cover_its_dial(self, open_window):
+        h = open_window(initial_screen="mixing")
+        dial = h.control("dial a")
+        h.move(dial.circle()[0])
+        h.step(dt=0.6)
+        words, keep = h.app.input.tip_words()
+        assert words.startswith("Motor A")
+        assert keep.contains(dial.ring_rect().inflate(-2, -2))
+
+    def test_time_stands_still_below_a_sheet(self, hands):
+        hands.app.clock.playing = True
+        hands.app.show_sheet("keys")
+        before = hands.app.clock.time_s
+        hands.step(dt=0.3)
+        assert hands.app.clock.time_s == before
+
+    def test_a_focus_ring_keeps_off_the_next_row(self, hands):
+        rows = [c for c in hands.app.input.controls if isinstance(c, Slider)]
+        for slider, following in itertools.pairwise(rows):
+            ring = slider.ring_rect().inflate(10, 10)
+            assert ring.bottom <= following.rect.y + 16 - 10
+
+
+def test_the_scale_suits_the_screen():
+    assert [suits(s) for s in ((1280, 800), (1920, 1080), (2560, 1440), (3840, 2160))] == [1.0, 1.0, 1.4, 2.1]
+    assert fits((1280, 800), 1.0) == (1280, 760)
+    assert fits((2560, 1440), 1.4) == (1792, 1120)
+
+
+def test_notes_of_one_rule_are_one_row(desk):
+    rows = grouped(desk.findings.findings)
+    notes = [f.rule for f in rows if f.severity == "note"]
+    assert len(notes) == len(set(notes))
+    assert sum(f.words.count("\n") + 1 for f in rows) == len(desk.findings.findings)

@@ -108,7 +108,11 @@ class Slider(Control):
         return round(self.rect.x + min(1.0, max(0.0, self.range.share(self.value))) * self.rect.w)
 
     def ring_rect(self) -> pygame.Rect:
-        return self.rect.inflate(round(10 * self._scale), round(2 * self._scale))
+        # Less high than the row: the ring must not go through the words of the next one.
+        aside, above, below = (round(v * self._scale) for v in (5, 5, 6))
+        return pygame.Rect(
+            self.rect.x - aside, self.rect.y + above, self.rect.w + 2 * aside, self.rect.h - above - below
+        )
 
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
         self._scale = look.scale

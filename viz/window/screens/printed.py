@@ -21,12 +21,14 @@ from ...draw import text
 from ...draw.canvas import ring
 from ...draw.theme import Look
 from ...pages.settings_line import detail_words
+from ..controls.buttons import Choice
 from ..controls.control import Control, Key, Pointer
 from ..controls.slider import Range, Slider
 from ..fleet import Fleet
 from ..keys import PRINT
 from ..stage import Stage
 from .screen import Screen, inside, veil
+from .wall_view import WallView
 
 WAYS = {"lens left": (-1, 0), "lens right": (1, 0), "lens up": (0, 1), "lens down": (0, -1)}
 
@@ -89,6 +91,10 @@ class PrintScreen(Screen):
         self.lens_m = np.zeros(2)
         self.whole: PaperScale | None = None
         self.rects: dict[str, pygame.Rect] = {}
+        self.seen = Choice(
+            "seen", ["from above", "as a wall"], 0, lambda _: None, "The line from above, or the wall that layers of it make."
+        )  # fmt: skip
+        self.wall = WallView(stage, self.designs)
         self._fresh(stage.session.shown)
 
     @property
@@ -126,19 +132,38 @@ class PrintScreen(Screen):
         session = self.stage.session
         return [("Under the lens", session.shown, -1, bool(session.failed))]
 
+    @property
+    def as_wall(self) -> bool:
+        return self.seen.value == 1
+
     def panels(self) -> dict[str, pygame.Rect]:
+        if self.as_wall:
+            return {f"wall {k + 1}": r for k, r in enumerate(self.wall.columns)}
         return {"whole path": self.rects["whole"], "lenses": self.rects["lens"]}
 
     def like(self, other: Screen) -> None:
         if isinstance(other, PrintScreen):
             self.lens_m = other.lens_m.copy()
             self.magnify.value, self.span.value = other.magnify.value, other.span.value
+            self.seen.value = other.seen.value
+            self.wall.like(other.wall)
 
     def left(self) -> None:
         for canvas in (self.paper, *self.lenses):
             canvas.forget()
+        self.wall.forget()
 
     def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
+        head = look.px(46)
+        row = pygame.Rect(rect.x, rect.y, rect.w, look.px(34))
+        words = text.width(look, "Seen", 16) + look.px(12)
+        self.seen.rect = pygame.Rect(rect.x + words, row.y, self.seen.natural_width(look) + look.px(24), row.h)
+        self._head = row
+        rect = pygame.Rect(rect.x, rect.y + head, rect.w, rect.h - head)
+        if self.as_wall:
+            right = pygame.Rect(self.seen.rect.right + look.px(28), row.y, 0, row.h)
+            right.w = row.right - right.x
+            return [self.seen, *self.wall.layout(right, rect, look)]
         gap = look.px(16)
         left = round((rect.w - gap) * 0.5)
         self.rects = {
@@ -161,9 +186,14 @@ class PrintScreen(Screen):
         at = self.whole.path(self.lens_m)
         radius = max(look.px(12), round(self.lens_width_m / 2 * self.whole.px_m))
         self.lens.rect = pygame.Rect(round(float(at[0])) - radius, round(float(at[1])) - radius, 2 * radius, 2 * radius)
-        return [self.lens, self.magnify, self.span]
+        return [self.seen, self.lens, self.magnify, self.span]
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
+        text.draw(target, look, "Seen", self._head.x, self._head.centery + look.px(5), 16, colour=look.theme.dim)
+        self.draw_controls(target, look, [self.seen])
+        if self.as_wall:
+            self.wall.draw(target, look)
+            return
         shown, now = self.stage.session.shown, self.stage.clock.time_s
         assert self.whole is not None
         rect = self.rects["whole"]
@@ -256,4 +286,7 @@ class PrintScreen(Screen):
             veil(target, look, paper)
 
     def key(self, key: Key) -> bool:
-        return PRINT.command(key) in ("lens up", "lens down") and self.lens.key(key)
+        if PRINT.command(key) == "wall":
+            self.seen.value = 1 - self.seen.value
+            return True
+        return not self.as_wall and PRINT.command(key) in ("lens up", "lens down") and self.lens.key(key)

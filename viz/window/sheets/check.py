@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pygame
 from beltspring.sim import Finding, Findings, Place
@@ -42,7 +44,8 @@ class FindingList(Control):
         return self.findings[self.chosen] if self.findings else None
 
     def show(self, findings: tuple[Finding, ...]) -> None:
-        """Other findings; the first is chosen."""
+        """Other findings, notes of one rule in one row; the first is chosen."""
+        findings = grouped(findings)
         self.findings, self.chosen, self.top = findings, 0, 0
 
     def _rows(self) -> int:
@@ -102,6 +105,22 @@ class FindingList(Control):
                                 max(look.px(12), round(len(shown) * bar)))  # fmt: skip
             rounded(target, thumb, look.px(2), look.theme.track)
         target.set_clip(before)
+
+
+def grouped(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """The same with several notes of one rule as one, a line each: twelve spans of belt are twelve numbers, no twelve rows."""
+    out: list[Finding] = []
+    for finding in findings:
+        same = next((k for k, f in enumerate(out) if f.rule == finding.rule and f.severity == "note"), None)
+        if finding.severity != "note" or same is None:
+            out.append(finding)
+            continue
+        first = out[same]
+        lines = [*first.words.split("\n"), finding.words]
+        change = first.change if first.change == finding.change else "each as its line says"
+        places = first.places + finding.places
+        out[same] = replace(first, where=f"{len(lines)} places", words="\n".join(lines), change=change, places=places)
+    return tuple(out)
 
 
 class CheckSheet(Sheet):
@@ -215,7 +234,8 @@ def _mark(
 def _draw_words(target: pygame.Surface, look: Look, rect: pygame.Rect, finding: Finding) -> None:
     """The chosen finding in words: what is wrong, what to change, where the limit comes from, the caution."""
     target.fill(look.theme.line, (rect.x, rect.y, rect.w, look.px(1)))
-    blocks = [(finding.words[:1].upper() + finding.words[1:] + ".", 16, look.theme.text)]
+    several = "\n" in finding.words
+    blocks = [(finding.words[:1].upper() + finding.words[1:] + ".", 14 if several else 16, look.theme.text)]
     if finding.change and finding.change != "nothing to change":
         blocks.append((f"Change: {finding.change}.", 16, look.theme.text))
     blocks.append((f"Limit from {finding.basis}.", 14, look.theme.dim))

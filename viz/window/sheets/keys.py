@@ -11,15 +11,15 @@ from .sheet import Sheet
 
 
 class KeysSheet(Sheet):
-    """All keys in two columns, and the cautions."""
+    """All keys in three columns, and the cautions."""
 
     title = "Keys and cautions"
-    size = (940, 590)
+    size = (1000, 620)
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
-        gap = look.px(32)
-        width = (rect.w - gap) // 2
-        columns = [pygame.Rect(rect.x, rect.y, width, rect.h), pygame.Rect(rect.x + width + gap, rect.y, width, rect.h)]
+        gap = look.px(24)
+        width = (rect.w - 2 * gap) // 3
+        columns = [pygame.Rect(rect.x + k * (width + gap), rect.y, width, rect.h) for k in range(3)]
         y = [c.y for c in columns]
         for group in KEYS:
             column, c = group.column, columns[group.column]
@@ -27,7 +27,8 @@ class KeysSheet(Sheet):
             y[column] += look.px(22)
             for row in group.rows:
                 text.draw(target, look, row.keys, c.x, y[column] + look.px(14), 14, bold=True)
-                text.draw(target, look, row.words, c.x + look.px(146), y[column] + look.px(14), 14)
+                words = text.fit(look, row.words, c.w - look.px(112), 14)
+                text.draw(target, look, words, c.x + look.px(112), y[column] + look.px(14), 14)
                 y[column] += look.px(20)
             y[column] += look.px(9)
         top = max(y) + look.px(2)

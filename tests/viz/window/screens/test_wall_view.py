@@ -1,0 +1,39 @@
+"""The printed line as a wall: its switch, its corners, what it says."""
+
+from __future__ import annotations
+
+import pygame
+
+from tests.viz.words import assert_words
+
+
+def test_w_shows_the_wall_and_corners_are_chosen(open_window, desk):
+    hands = open_window(initial_screen="print")
+    hands.key(pygame.K_w, words="w")
+    screen = hands.app.screen
+    assert screen.as_wall
+    assert screen.wall.corner.labels == ["corner 1", "corner 2", "corner 3", "the worst"]
+    assert_words(hands, "off the line after")
+    screen.wall.corner._pick(1)
+    assert_words(hands, "after corner 2")
+    assert_words(hands, "a hair")
+
+
+def test_light_changes_the_wall_and_nothing_else(open_window):
+    hands = open_window(initial_screen="print")
+    hands.app.screen.seen.value = 1
+    before = hands.pixels()
+    hands.app.screen.wall.light.set(6.0, True)
+    changed = (before != hands.pixels()).any(axis=2)
+    assert changed.mean() > 0.05
+
+
+def test_of_several_designs_all_are_shown_on_one_scale(open_window):
+    hands = open_window(initial_screen="print")
+    hands.key(pygame.K_4, pygame.KMOD_CTRL)
+    hands.settle()
+    hands.key(pygame.K_5, pygame.KMOD_CTRL)
+    hands.app.screen.seen.value = 1
+    hands.pixels()
+    assert len(hands.app.screen.wall.columns) == 3
+    assert_words(hands, "gentler")
