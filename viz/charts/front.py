@@ -114,6 +114,8 @@ def _ends(front: Sequence[float], every: Sequence[float]) -> tuple[float, float]
     top = min(max(every), high + BEYOND * room)
     bottom = max(min(every), 0.0)
     bottom = 0.0 if bottom < 0.35 * top else bottom - 0.08 * (top - bottom)
+    if top - bottom <= 1e-9 * abs(top):  # all the same
+        return bottom - 0.1 * abs(bottom) - 1e-9, top + 0.1 * abs(top) + 1e-9
     return bottom, top + 0.05 * (top - bottom)
 
 

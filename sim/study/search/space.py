@@ -17,6 +17,8 @@ from typing import Any
 from ...errors import ScenarioError
 from ...scenario.changes import parse_sets
 from ...scenario.fields import tidy
+from ...scenario.index import key_at
+from ...scenario.telling import unknown_key
 
 #: A range counts as so many levels, its ends among them.
 RANGE_LEVELS = 33
@@ -139,6 +141,9 @@ def _listed(key: str, values: Sequence[str]) -> Knob:
 
 def _knob(key: str, levels: Sequence[Any], ranged: bool, who: str) -> Knob:
     name = next(iter(parse_sets([f"{key}=0"])))
+    path = tuple(name.split("."))
+    if key_at(path) is None:
+        raise ScenarioError([f"{who}: {unknown_key(path, 0)}"])
     if name == "title" or name.split(".")[0] in ("variant", "band", "search", "budget", "extra"):
         raise ScenarioError([f"{who}: it makes no other machine; vary what the machine is or how it moves"])
     if len(levels) > MOST_LEVELS:
