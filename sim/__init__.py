@@ -80,9 +80,9 @@ if TYPE_CHECKING:
     from .simulate.keep import Rows as Rows
     from .study.budget import Spent as Spent
     from .study.budget import spent as spent
+    from .study.choosing import designs as designs
     from .study.compare import Comparison as Comparison
     from .study.compare import compare as compare
-    from .study.compare import designs as designs
     from .study.effect import Effect as Effect
     from .study.effect import effect as effect
     from .study.improve import Improved as Improved
@@ -184,7 +184,8 @@ _ROOMS = {
     "scenario.source": "shipped=shipped_scenarios",
     "simulate.keep": "Rows",
     "study.budget": "Spent spent",
-    "study.compare": "Comparison compare designs",
+    "study.choosing": "designs",
+    "study.compare": "Comparison compare",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",

@@ -11,6 +11,8 @@
 A message names the file, the key, the value, what is allowed and the way on.
 """
 
+from collections.abc import Mapping
+
 
 class BeltspringError(Exception):
     """Base of all errors that are told to a person without a traceback."""
@@ -36,7 +38,14 @@ class PartError(InputError):
 
 
 class MachineError(InputError):
-    """A scenario that reads well but describes no machine that can work."""
+    """A scenario that reads well but describes no machine that can work.
+
+    remedy: settings, dotted keys in file units, with which it can be built; empty where a person must choose.
+    """
+
+    def __init__(self, message: str, remedy: Mapping[str, object] | None = None) -> None:
+        self.remedy = dict(remedy or {})
+        super().__init__(message)
 
 
 class ProgramError(InputError):

@@ -164,7 +164,12 @@ def judge(
         done: Iterable[list[list[Sample]]] = [f.result() for f in [executor.submit(_block, *c, feeds) for c in chosen]]
     elif own:
         with ThreadPoolExecutor(min(cpu_count() or 1, len(tasks))) as pool:
-            done = list(pool.map(_block, *zip(*chosen, strict=True), [feeds] * len(chosen)))
+            try:
+                done = list(pool.map(_block, *zip(*chosen, strict=True), [feeds] * len(chosen)))
+            except BaseException:
+                # Ctrl-C, mostly: what the threads are at ends within a stretch, and nobody waits for it longer.
+                feeds.given_up.set()
+                raise
     else:
         done = [_block(*c, feeds) for c in chosen]
     table: list[list[Sample | None]] = [[None] * len(paces) for _ in ready]
@@ -185,7 +190,7 @@ def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
 
 def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sample]]:
     """One task: samples of each design at each pace."""
-    return [[sample(one, feeds.of(one, pace)) for pace in paces] for one in designs]
+    return [[sample(one, feeds.of(one, pace), feeds.given_up) for pace in paces] for one in designs]
 
 
 @dataclass(frozen=True)
@@ -207,6 +212,7 @@ class Feeds:
 
     def __init__(self, every_row: bool = False) -> None:
         self.every_row = every_row
+        self.given_up = threading.Event()
         self._plans, self._feeds = _Few[_Planned](self.MOST), _Few[Ready](self.MOST)
 
     def __reduce__(self) -> tuple[object, ...]:
@@ -283,10 +289,10 @@ def _merged(spans: list[tuple[float, float]]) -> Array:
     return np.array(out).reshape(-1, 2)
 
 
-def sample(design: Rig, ready: Ready) -> Sample:
-    """One run, judged."""
+def sample(design: Rig, ready: Ready, given_up: threading.Event | None = None) -> Sample:
+    """One run, judged. given_up: see `feed.run_over`."""
     system = design.system
-    seen = run_over(ready.feed, system, design.start, design.loop)
+    seen = run_over(ready.feed, system, design.start, design.loop, given_up)
     peaks = _peaks(system, ready, seen)
     by_axis = [max((p for p, s in zip(peaks, ready.spots, strict=True) if s.axis == a), default=np.nan) for a in (0, 1)]
     # In the order of `commands.extreme_names`: six places, tensions, torques, lags.

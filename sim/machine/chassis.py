@@ -197,7 +197,8 @@ def need_room(d: Design, key: str, have_m: float, need_m: float, what: str) -> N
     if have_m + 1e-9 < need_m:
         raise MachineError(
             f"frame.{key} = {have_m * 1e3:g}: too small, {what} need {math.ceil(need_m * 1e3)} mm;"
-            f" write {key} = {math.ceil(need_m * 1e3)} or more, or make the reach smaller"
+            f" write {key} = {math.ceil(need_m * 1e3)} or more, or make the reach smaller",
+            {f"frame.{key}": math.ceil(need_m * 1e3)},
         )
 
 

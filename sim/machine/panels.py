@@ -146,5 +146,6 @@ def refuse_between_columns(spec: FrameSpec) -> None:
         )
         raise MachineError(
             f'frame.panels.{panel.place}: {why}; brace them with frame.panels.sides = {{ diagonals = 1, part = "slot-2020" }}, '
-            "a bar from each column's top down to the rear of the base, or leave it out"
+            "a bar from each column's top down to the rear of the base, or leave it out",
+            {f"frame.panels.{panel.place}.part": "none"},
         )

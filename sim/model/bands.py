@@ -54,7 +54,7 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
     own = system.machine.design
     k = np.zeros((system.n, system.n))
     for run in system.runs:
-        more = design.belts[run.belt].ea_n / run.ea_n - 1
+        more = design.belts[_drive(system, run.belt)].ea_n / run.ea_n - 1
         k += more * run.stiffness(q) * np.outer(run.row, run.row)
     for motor in system.motors:
         spec = design.motors[motor.name]
@@ -74,6 +74,13 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
             rows = joint.tangent(q)
             k += rows.T @ (changed.stiffness_at(slide)[0] - joint.stiffness_at(slide)[0]) @ rows
     return k
+
+
+def _drive(system: System, belt: str) -> str:
+    """The drive whose belt it is: of two belts on one shaft each has the spec of that drive."""
+    spec = next(b.spec for b in system.machine.belts if b.name == belt)
+    specs = system.machine.design.belts
+    return belt if belt in specs else next(drive for drive, own in specs.items() if own is spec)
 
 
 def _sway(system: System, design: Design) -> Array:

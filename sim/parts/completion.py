@@ -192,16 +192,21 @@ class Completion:
         return own is not None and own != self.value((table[0], key.overrides[0]))
 
     def _check_drives(self) -> None:
-        problems = []
+        """Refuse a drive that the layout does not have; tell of one that the file wrote for another layout of its own."""
+        problems, layout = [], self.scenario.layout
+        other = self.scenario.where(("layout",)).kind != "file"
         for table in EACH:
             for name in getattr(self.scenario.file, table).model_extra or {}:
                 if name not in self.drives:
+                    where = next((w for p, w in self.scenario.origins.items() if p[:2] == (table, name)), None)
+                    if other and (where is None or where.kind == "file"):
+                        mine = ", ".join(self.drives)
+                        self.notices.append(f"{table}.{name} does nothing here: the {table} of {layout} are {mine}")
+                        continue
                     near = nearest(name, [*self.drives, *keys_of((table,))])
                     hint = f"did you mean {near}? " if near else ""
                     known = ", ".join(f"[{table}.{drive}]" for drive in self.drives)
-                    where = next((w for p, w in self.scenario.origins.items() if p[:2] == (table, name)), None)
                     label = where.label if where else self.scenario.label
-                    layout = self.scenario.layout
                     problems.append(f"{label} [{table}.{name}]: {hint}the {table} of {layout} have {known}")
         if problems:
             raise ScenarioError(problems)

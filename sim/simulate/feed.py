@@ -5,7 +5,9 @@ is judged by. The step loop is that of `run`, fed the same numbers in the same o
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from concurrent.futures import CancelledError
 from dataclasses import dataclass, replace
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,8 +108,11 @@ def _within(t: Array, spans: Spans) -> NDArray[np.bool_]:
     return np.asarray((near >= 0) & (t <= spans[np.maximum(near, 0), 1] + 1e-9))
 
 
-def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop) -> Seen:
-    """One model over a motion, from rest. system, start: as `run.at_rest` gives them."""
+def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop, given_up: Event | None = None) -> Seen:
+    """One model over a motion, from rest. system, start: as `run.at_rest` gives them.
+
+    given_up: once it is set, CancelledError is raised within a stretch.
+    """
     state = State(start.copy(), np.zeros(system.n), np.zeros(len(system.frictions)), 0.0)
     fresh = Extremes.fresh(system)
     low = np.full((feed.count, len(fresh.low)), np.inf)
@@ -115,6 +120,8 @@ def run_over(feed: Feed, system: System, start: Array, loop: GeneratedLoop) -> S
     out = np.empty((len(feed.t), out_width(system)))
     stopped, row = None, 0
     for k, chunk in enumerate(feed.chunks(system)):
+        if given_up is not None and given_up.is_set():
+            raise CancelledError
         # Slack and turns go on from stretch to stretch.
         seen = Extremes(low[k], high[k], fresh.slack, fresh.turns)
         loop.advance(system, state, chunk, out[row : row + chunk.rows], seen)

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
-from typing import Any
-
-import numpy as np
 
 from ..analyse.reading import length
 from ..analyse.ringing import Ringing
@@ -15,28 +11,14 @@ from ..analyse.terms import OFF_LINE
 from ..chain.chain import Outcome
 from ..chain.heard import sounding
 from ..chain.judged import Judged, judge_outcomes
-from ..errors import ScenarioError
 from ..model.facts import held_stiffness
 from ..model.left_out import left_out_words
+from ..order.prices import Prices
 from ..practice import SEEN_M
-from ..scenario.changes import parse_sets
-from ..scenario.index import key_at
-from ..scenario.load import with_changes, with_variant
-from ..scenario.schema import Scenario
+from .designs import AS_WRITTEN, Candidate, Checked, Priced, Weighed, by_rule, priced, weighed
 from .report import Report
 from .rounded import cost_of_shaping, roundest_m
-from .verdict import best_first, best_of, verdict_words
-
-MOST_DESIGNS = 60
-AS_WRITTEN = "as written"
-
-
-@dataclass(frozen=True)
-class Named:
-    """A design to compare and what to call it."""
-
-    label: str
-    scenario: Scenario
+from .verdict import alike_words, best_first, best_of, unbeaten, verdict_words
 
 
 @dataclass(frozen=True)
@@ -49,11 +31,14 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """labels, reports, stiffness_n_m: one entry a design, in the order asked; stiffness of the held tool in (X, Y), None
-    where ideal. The reports carry the judged ringing, all at the first one's shares of their speed.
+    """labels, reports, stiffness_n_m, checked, priced, weighed, unbeaten, remarks: one entry a design, in the order asked.
 
-    sentences: what differs and what that does, in words.  order: numbers of the designs, best first.  best: the number
-    of the design to take, None where nothing was judged.
+    stiffness_n_m: of the held tool in (X, Y), None where ideal. The reports carry the judged ringing, all at the first one's
+    shares of their speed.  priced: None without prices.  unbeaten: whether no other design is better in one of ringing,
+    time and price, and in none worse.  remarks: what of each is other than was asked for.
+    refused: designs that cannot be built.  sentences: what differs and what that does, in words.  order: numbers of the
+    designs, best first, those that `check` stops last.  best: the number of the design to take, None where nothing was
+    judged or everything is stopped.
     """
 
     labels: tuple[str, ...]
@@ -63,6 +48,12 @@ class Comparison:
     sentences: tuple[str, ...]
     order: tuple[int, ...]
     best: int | None
+    checked: tuple[Checked, ...]
+    priced: tuple[Priced | None, ...]
+    weighed: tuple[Weighed, ...]
+    unbeaten: tuple[bool, ...]
+    remarks: tuple[tuple[str, ...], ...]
+    refused: tuple[Candidate, ...] = ()
 
     @property
     def judged(self) -> tuple[Judged | None, ...]:
@@ -70,77 +61,36 @@ class Comparison:
         return tuple(r.judged for r in self.reports)
 
 
-def designs(scenario: Scenario, vary: Sequence[str] = ()) -> list[Named]:
-    """What to compare: each `key=v1,v2,v3` of `vary` in turn, or the scenario and its variants. Raises ScenarioError."""
-    return varied(scenario, vary) if vary else variants_of(scenario)
+def compare(
+    labels: Sequence[str],
+    reports: Sequence[Report],
+    prices: Prices | None = None,
+    tried: Sequence[Candidate] = (),
+) -> Comparison:
+    """What several reports of the same move say together; at least one. They are judged anew, all at the same speeds.
 
-
-def variants_of(scenario: Scenario) -> list[Named]:
-    """The scenario as written and each of its variants. Raises ScenarioError if it has none."""
-    if not scenario.variants:
-        raise ScenarioError(
-            [
-                f"{scenario.label}: nothing to compare, it has no [[variant]]; write one, or say what to vary, "
-                "for example --vary belts.part=belt-2mm-6-glass,belt-2mm-9-glass"
-            ]
-        )
-    for variant in scenario.file.variant:
-        _refuse_idle(f'{scenario.label} variant "{variant.name}"', variant.set, with_variant(scenario, variant.name))
-    return [Named(AS_WRITTEN, scenario), *(Named(n, with_variant(scenario, n)) for n in scenario.variants)]
-
-
-def _refuse_idle(who: str, changed: Mapping[str, object], scenario: Scenario) -> None:
-    """Refuse to compare what the simple model does not have: feet and the stiffness of guides do nothing there."""
-    if scenario.detail != "simple":
-        return
-    for path in changed:
-        key = key_at(tuple(path.split(".")))
-        if key is not None and key.full_only:
-            raise ScenarioError(
-                [
-                    f'{who}: {path} does nothing at detail = "simple", so there is nothing to compare; use detail = "full"'
-                ]
-            )
-
-
-def varied(scenario: Scenario, texts: Sequence[str]) -> list[Named]:
-    """The scenario with each `key=v1,v2,v3` in turn; several keys give every combination. Raises ScenarioError."""
-    choices: list[list[tuple[str, Any]]] = []
-    for text in texts:
-        key, equals, values = text.partition("=")
-        listed = [v.strip() for v in values.split(",")]
-        if not equals or not key.strip() or len(listed) < 2 or not all(listed):
-            raise ScenarioError(
-                [
-                    f"--vary {text[:60]}: write it as key=v1,v2 with two values or more, for example belts.pretension_n=10,20"
-                ]
-            )
-        choices.append([next(iter(parse_sets([f"{key.strip()}={v}"]).items())) for v in listed])
-    count = int(np.prod([len(c) for c in choices]))
-    if count > MOST_DESIGNS:
-        raise ScenarioError([f"--vary: that makes {count} designs, and {MOST_DESIGNS} is the most; give fewer values"])
-    found = []
-    for combination in product(*choices):
-        label = ", ".join(v if isinstance(v, str) else f"{key.rsplit('.', 1)[-1]} {v}" for key, v in combination)
-        changed = with_changes(scenario, dict(combination), source="--vary")
-        _refuse_idle("--vary", dict(combination), changed)
-        found.append(Named(label, changed))
-    return found
-
-
-def compare(labels: Sequence[str], reports: Sequence[Report]) -> Comparison:
-    """What several reports of the same move say together; at least one. They are judged anew, all at the same speeds."""
+    tried: the candidates they were made of, and those that cannot be built.
+    """
     outcomes = [r.outcome for r in reports]
     stiffness = tuple(held_stiffness(o.system, o.middle) for o in outcomes)
     differences = _differences(outcomes)
     judged = judge_outcomes(outcomes)
-    order = best_first(judged)
-    best = best_of(judged, outcomes)
-    follows = _what_follows(labels, outcomes, stiffness)
-    verdict = verdict_words(labels, outcomes, judged, best)
-    sentences = (_what_differs(_changed(differences, outcomes)), *verdict, *follows)
     told = tuple(r.judged_as(its) for r, its in zip(reports, judged, strict=True))
-    return Comparison(tuple(labels), told, stiffness, differences, sentences, order, best)
+    checks = tuple(by_rule(r.findings) for r in told)
+    costs = tuple(priced(r.machine, prices) for r in told)
+    stopped = [one.stops for one in checks]
+    order, best = best_first(judged, stopped), best_of(judged, outcomes, stopped)
+    follows = _what_follows(labels, outcomes, stiffness)
+    verdict = [*verdict_words(labels, outcomes, judged, best, stopped), *alike_words(labels, judged, differences)]
+    sentences = (_what_differs(_changed(differences, outcomes)), *verdict, *follows)
+    remarks = {one.label: one.remarks for one in tried}
+    return Comparison(
+        tuple(labels), told, stiffness, differences, sentences, order, best, checks, costs,
+        tuple(weighed(r.outcome.system, r.outcome.modes) for r in told),
+        unbeaten(judged, [o.plan.move_s for o in outcomes], costs, stopped),
+        tuple(remarks.get(label, ()) for label in labels),
+        tuple(one for one in tried if not one.stands),
+    )  # fmt: skip
 
 
 def _differences(outcomes: Sequence[Outcome]) -> tuple[Difference, ...]:
@@ -194,7 +144,8 @@ def _left_out(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:
     told = [left_out_words(outcome.machine) for outcome in outcomes]
     if len(set(told)) == 1:
         return told[:1] if told[0] else []
-    return [f"{label}: {words}" for label, words in zip(labels, told, strict=True) if words]
+    alike = {words: [x for x, its in zip(labels, told, strict=True) if its == words] for words in told if words}
+    return [f"{', '.join(names)}: {words}" for words, names in alike.items()]
 
 
 def _stiffest(labels: Sequence[str], stiffness: Sequence[tuple[float | None, float | None]]) -> list[str]:
@@ -238,7 +189,8 @@ def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
         return f"They ring alike, {length(most[0])} at most."
     tone = f" in {least[2].axis.upper()}" + (f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else "")
     loudest = most[1] if most[1] == AS_WRITTEN else f"with {most[1]}"
-    return f"{least[1]} rings least: {length(least[0])}{tone}, against {length(most[0])} in {most[2].axis.upper()} {loudest}."
+    worst = f"{length(most[0])} in {most[2].axis.upper()} {loudest}"
+    return f"At the speed as written {least[1]} rings least: {length(least[0])}{tone}, against {worst}."
 
 
 def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:

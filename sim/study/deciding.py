@@ -53,14 +53,17 @@ def grouped(answer: Array, level: Sequence[int]) -> float:
     return min(1.0, max(0.0, _between(answer, groups)))
 
 
+#: An arm gives way with its joints: what stretches of itself is measured with them.
+ARM = (
+    "hang a known weight on an arm held upright by its joints and read the give on a dial gauge; write "
+    "delta.arm_stiffness_n_per_mm"
+)
 #: How to measure a number and what to write then, cheapest first; by the last word of its key. Common practice, no source.
 HOW: dict[str, str] = {
     "ea_n": "lock the motors, pull the carriage along X with a spring scale beyond its friction and read the give on a dial "
     "gauge; write belts.ea_n",
-    "arms.ea_n": "hang a known weight on an arm held upright and read the give on a dial gauge; write "
-    "delta.arm_stiffness_n_per_mm, which has its joints in it",
-    "joint_n_per_mm": "hang a known weight on an arm held upright by its joints and read the give on a dial gauge; write "
-    "delta.arm_stiffness_n_per_mm",
+    "arms.ea_n": ARM,
+    "joint_n_per_mm": ARM,
     "joint_mass_g": "weigh an arm with its joints; write delta.arm_mass_g",
     "arm_damping": "record how a step rings down with an accelerometer on the tool; write delta.arm_damping",
     "pretension_n": "pluck a free strand and take the pitch of its tone; write belts.pretension_n",

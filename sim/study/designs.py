@@ -23,7 +23,7 @@ from ..chain.batch import BLOCK, Rig, judge, rig_of
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.judged import Judged, Paces, judge_outcome, verdict
 from ..check.check import Findings, check
-from ..errors import BeltspringError, InputError
+from ..errors import BeltspringError, InputError, MachineError
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
 from ..model.modes import Mode, swing
@@ -66,11 +66,34 @@ def as_written(scenario: Scenario, label: str = AS_WRITTEN) -> Candidate:
 
 
 def candidate(base: Scenario, settings: Mapping[str, Any], label: str, source: str = "--set") -> Candidate:
-    """The scenario with settings changed. source: how messages call them."""
-    try:
-        return made(with_changes(base, settings, source), label, settings, base.notices)
-    except BeltspringError as error:
-        return Candidate(label, dict(settings), None, refused=one_line(error))
+    """The scenario with settings changed. source: how messages call them.
+
+    Another layout may need a larger frame than the file's, or have no side for one of its sheets: it gets what it needs, and
+    `remarks` says so.
+    """
+    asked, remarks = dict(settings), list[str]()
+    for _ in range(MOST_REMEDIES):
+        try:
+            scenario = with_changes(base, asked, source)
+            ready = prepare(scenario)
+            told = tuple(n for n in ready.design.notices if n not in base.notices)
+            return Candidate(label, asked, scenario, ready, rig_of(ready), "", (*remarks, *told))
+        except MachineError as error:
+            if "layout" not in settings or not error.remedy:
+                return Candidate(label, asked, None, refused=one_line(error))
+            remarks.append(f"{_listed(error.remedy)} here, since {one_line(error).partition('; ')[0]}")
+            asked |= error.remedy
+        except BeltspringError as error:
+            return Candidate(label, asked, None, refused=one_line(error))
+    return Candidate(label, asked, None, refused=remarks[-1])
+
+
+#: So many times a design may be given what another layout needs.
+MOST_REMEDIES = 8
+
+
+def _listed(settings: Mapping[str, object]) -> str:
+    return ", ".join(f"{key} = {value}" for key, value in settings.items())
 
 
 def made(scenario: Scenario, label: str, settings: Mapping[str, Any], known: Sequence[str] = ()) -> Candidate:

@@ -122,17 +122,15 @@ def _guides(machine: Machine) -> Iterator[Change]:
     """The next guide up of the same kind, and the smallest rail in place of rods or wheels."""
     design = machine.design
     rails = [p for p in catalogue().parts["guides"].values() if p.words["type"] == "rail"]
-    for body in machine.bodies:
-        guide = getattr(getattr(design, body.name, None), "guide", None)
-        if guide is None or not body.driven:
+    for kind in dict.fromkeys(body.kind for body in machine.bodies if body.driven):
+        guide = getattr(getattr(design, kind, None), "guide", None)
+        if guide is None:
             continue
         size: Callable[[Part], float] = lambda p: p.value("line_mass_kg_m")  # noqa: E731
         larger = next_up("guides", guide.part, size, lambda a, b: a.words["type"] == b.words["type"])
         for part in [larger, *(rails[:1] if guide.kind != "rail" else [])]:
             if part is not None:
-                yield Change(
-                    {f"{body.name}.guide": part.name}, f"{part.name} for the {body.name}", f"guide of the {body.name}"
-                )
+                yield Change({f"{kind}.guide": part.name}, f"{part.name} for the {kind}", f"guide of the {kind}")
 
 
 def _feet(design: Design) -> Iterator[Change]:

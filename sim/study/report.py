@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from ..analyse import Analysis
 from ..analyse.path import PathError
-from ..analyse.reading import duration
-from ..analyse.ringing import SILENT_M
 from ..chain.buzz import Buzz, buzz_words
 from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
@@ -31,6 +29,7 @@ from ..plan.rounding import shaping_notes
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .untold import untold
 from .wall import Wall, wall_after
 from .ways import Way, ways_of
 
@@ -185,15 +184,7 @@ class Report:
     @cached_property
     def untold(self) -> dict[str, str]:
         """By axis why its ringing has no frequency, damping or fading; empty where it has, and after a chirp."""
-        out: dict[str, str] = {}
-        for axis, found in ({} if self.analysis.responses else self.analysis.ringing).items():
-            if found is None:
-                out[axis] = "it never stands still after a leg, so that no ringing of it can be told"
-            elif found.frequency_hz is None:
-                out[axis] = found.why or ("there is nothing to see" if found.peak_m < SILENT_M else "too few rows")
-            elif found.fades_to_5_percent_s is None:
-                out[axis] = f"it has not faded when it has to move again, after {duration(found.watched_s)}"
-        return out
+        return untold(self.analysis, self.plan, self.machine)
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -6,22 +6,26 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .compare import Comparison
 from .draws import DRAWS, SEED
 from .spread import Pair, Spread, Told, paired, spreads, sureness
 from .spread_words import verdict_sentence
 
+Array = NDArray[np.float64]
+
 
 @dataclass(frozen=True)
 class Spreading:
-    """spreads: one a design, in the order asked.  pairs: every design after the first against it.
+    """spreads: one a design, in the order asked.  pairs, sures: every design after the first against it.
 
     pair, sure, verdict: of the best against the first, or against the second best where the first is best; None without one.
     """
 
     spreads: tuple[Spread, ...]
     pairs: tuple[Pair, ...]
+    sures: tuple[str | None, ...]
     pair: Pair | None
     sure: str | None
     verdict: str | None
@@ -37,14 +41,14 @@ def spread_comparison(
     """How sure a comparison is. See `spreads`."""
     found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told)
     pairs = tuple(paired(one, found[0]) for one in found[1:])
+    sures = tuple(sureness(p, *_peaks(comparison, i + 1, 0)) for i, p in enumerate(pairs))
     best, other = comparison.best, _other(comparison)
     if best is None or other is None:
-        return Spreading(tuple(found), pairs, None, None, None)
+        return Spreading(tuple(found), pairs, sures, None, None, None)
     pair = paired(found[best], found[other])
-    peaks = [np.zeros(0) if (j := comparison.judged[i]) is None else j.peaks_m for i in (best, other)]
-    sure = sureness(pair, *peaks)
+    sure = sureness(pair, *_peaks(comparison, best, other))
     verdict = verdict_sentence(comparison.labels[best], comparison.labels[other], pair, sure)
-    return Spreading(tuple(found), pairs, pair, sure, verdict)
+    return Spreading(tuple(found), pairs, sures, pair, sure, verdict)
 
 
 def _other(comparison: Comparison) -> int | None:
@@ -52,3 +56,8 @@ def _other(comparison: Comparison) -> int | None:
     if comparison.best != 0:
         return 0
     return next((i for i in comparison.order if i != 0), None)
+
+
+def _peaks(comparison: Comparison, one: int, other: int) -> list[Array]:
+    """Peaks of two designs at the judged speeds; none where there is no verdict."""
+    return [np.zeros(0) if (j := comparison.judged[i]) is None else j.peaks_m for i in (one, other)]

@@ -3,49 +3,109 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from ..analyse.reading import length
 from ..chain.chain import Outcome
 from ..chain.judged import Judged
+from .designs import Priced
 
 #: How much longer than the first a design's move may take and still be called the best, as a ratio.
 MUCH_LONGER = 1.01
 
 
-def best_first(judged: Sequence[Judged | None]) -> tuple[int, ...]:
-    """Numbers of designs, the least judged ringing first, those without a verdict last in their own order."""
+def best_first(judged: Sequence[Judged | None], stopped: Sequence[Sequence[str]] = ()) -> tuple[int, ...]:
+    """Numbers of designs, the least judged ringing first, those without a verdict after them, stopped ones last.
+
+    stopped: of each design the rules that stop it.
+    """
     known = [j.judged_m if j is not None and j.judged_m is not None else np.inf for j in judged]
-    return tuple(sorted(range(len(known)), key=lambda i: (known[i], i)))
+    return tuple(sorted(range(len(known)), key=lambda i: (bool(stopped) and bool(stopped[i]), known[i], i)))
 
 
 def best_of(
-    judged: Sequence[Judged | None], outcomes: Sequence[Outcome], stopped: Sequence[bool] | None = None
+    judged: Sequence[Judged | None], outcomes: Sequence[Outcome], stopped: Sequence[Sequence[str]] = ()
 ) -> int | None:
     """The number of the design that is judged to ring least among those that take hardly longer than the first.
 
-    stopped: designs that a rule stops, which are no choice.
+    stopped: of each design the rules that stop it; then it is no choice.
     """
     longest = MUCH_LONGER * outcomes[0].plan.move_s
-    for i in best_first(judged):
+    for i in best_first(judged, stopped):
         one = judged[i]
-        if one is None or one.judged_m is None:
-            return None
-        if (
-            outcomes[i].plan.move_s <= longest
-            and outcomes[i].trace.stopped_at_s is None
-            and not (stopped and stopped[i])
-        ):
+        if one is None or one.judged_m is None or (stopped and stopped[i]):
+            continue
+        if outcomes[i].plan.move_s <= longest and outcomes[i].trace.stopped_at_s is None:
             return i
     return None
 
 
+def unbeaten(
+    judged: Sequence[Judged | None],
+    moves_s: Sequence[float],
+    costs: Sequence[Priced | None],
+    stopped: Sequence[Sequence[str]],
+) -> tuple[bool, ...]:
+    """Which designs no other beats: better in one of judged ringing, time of the move and price, and in none worse.
+
+    A design without a verdict, or that a rule stops, is never among them. Prices count where all are known.
+    """
+    prices = [None if c is None else c.price for c in costs]
+    known = all(p is not None for p in prices)
+    values = [
+        (j.judged_m, moves_s[i], prices[i] if known else 0.0)
+        if j is not None and j.judged_m and not stopped[i]
+        else None
+        for i, j in enumerate(judged)
+    ]
+    return tuple(
+        mine is not None and not any(other is not None and _beats(other, mine) for other in values) for mine in values
+    )
+
+
+def _beats(one: Sequence[Any], other: Sequence[Any]) -> bool:
+    return all(a <= b for a, b in zip(one, other, strict=True)) and any(a < b for a, b in zip(one, other, strict=True))
+
+
+#: Peaks this close, by their ratio, are the same.
+ALIKE = 1e-9
+
+
+def alike_words(labels: Sequence[str], judged: Sequence[Judged | None], differences: Sequence[object]) -> list[str]:
+    """Which designs do not differ in a simulated move at all, although something was changed."""
+    if not differences:
+        return []
+    left, said = list(range(len(labels))), []
+    while left:
+        first, *rest = left
+        group = [first, *(i for i in rest if _same(judged[first], judged[i]))]
+        left = [i for i in left if i not in group]
+        if len(group) > 1:
+            names = ", ".join(labels[i] for i in group[:-1])
+            said.append(f"{names} and {labels[group[-1]]} do not differ in a simulated move: see `beltspring check`.")
+    return said
+
+
+def _same(one: Judged | None, other: Judged | None) -> bool:
+    if one is None or other is None or one.peaks_m.shape != other.peaks_m.shape:
+        return False
+    return bool(np.allclose(one.peaks_m, other.peaks_m, rtol=ALIKE, atol=0.0, equal_nan=True))
+
+
 def verdict_words(
-    labels: Sequence[str], outcomes: Sequence[Outcome], judged: Sequence[Judged | None], best: int | None
+    labels: Sequence[str],
+    outcomes: Sequence[Outcome],
+    judged: Sequence[Judged | None],
+    best: int | None,
+    stopped: Sequence[Sequence[str]] = (),
 ) -> list[str]:
-    """Which design to take, and which ring less but take longer."""
+    """Which design to take, and which ring less but take longer, or are stopped by `check`."""
     if best is None or len(labels) < 2:
+        rules = list(dict.fromkeys(rule for rules in stopped for rule in rules))
+        if stopped and all(stopped):
+            return [f"None to take: `check` stops them all ({', '.join(rules)})."]
         return []
     own = judged[best]
     assert own is not None
@@ -63,8 +123,13 @@ def verdict_words(
         others.append(f"the worst {length(worst)}")
     beside = f" ({', '.join(others)})" if others else ""
     said = [f"Best, judged over {how}: {labels[best]}, {length(own.judged_m)}{beside}."]
-    for label, outcome, one in zip(labels, outcomes, judged, strict=True):
+    for i, (label, outcome, one) in enumerate(zip(labels, outcomes, judged, strict=True)):
+        if one is None or one.judged_m is None or one.judged_m >= own.judged_m:
+            continue
+        if stopped and stopped[i]:
+            said.append(f"{label} rings less, {length(one.judged_m)}, but `check` stops it ({', '.join(stopped[i])}).")
+            continue
         longer = outcome.plan.move_s / outcomes[0].plan.move_s
-        if longer > MUCH_LONGER and one is not None and one.judged_m is not None and one.judged_m < own.judged_m:
+        if longer > MUCH_LONGER:
             said.append(f"{label} rings less, {length(one.judged_m)}, but takes {100 * (longer - 1):.0f} % longer.")
     return said

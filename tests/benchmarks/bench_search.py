@@ -51,9 +51,8 @@ def table(detail: str, reach: str) -> None:
             answers_of(task, one)
         each = (time.thread_time() - began) / DESIGNS
         words = f"{detail}, five speeds{', priced' if prices else ''}"
-        print(
-            f"{words:<34}{1 / each:>8.0f} designs/s{RUNS_EACH / each:>8.0f} runs/s{each / RUNS_EACH / loop_s:>8.2f} x the loop   {reach}"
-        )
+        rates = f"{1 / each:>8.0f} designs/s{RUNS_EACH / each:>8.0f} runs/s"
+        print(f"{words:<34}{rates}{each / RUNS_EACH / loop_s:>8.2f} x the loop   {reach}")
 
 
 def worker_memory() -> None:

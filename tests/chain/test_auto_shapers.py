@@ -120,7 +120,8 @@ def test_a_mode_too_damped_for_a_kind_says_which_to_take() -> None:
 
 def test_four_shapers_tell_what_each_leaves_and_costs() -> None:
     """The shipped comparison: off by 15 % zero-vibration leaves more, the others hardly mind but lag twice as long."""
-    from beltspring.sim.study.compare import compare, variants_of
+    from beltspring.sim.study.choosing import variants_of
+    from beltspring.sim.study.compare import compare
     from beltspring.sim.study.report import Report
 
     designs = variants_of(load_scenario("four-shapers"))

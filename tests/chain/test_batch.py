@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import CancelledError, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
 import numpy as np
 import pytest
 from beltspring.sim.analyse.ringing import largest_peak
+from beltspring.sim.chain import batch
 from beltspring.sim.chain.batch import judge
 from beltspring.sim.chain.chain import Outcome, prepare, simulate_prepared, simulate_scenario
 from beltspring.sim.chain.stand import Criteria, bench_of
@@ -16,6 +17,7 @@ from beltspring.sim.chain.torque import torque_shares
 from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.scenario.names import DETAILS
+from beltspring.sim.simulate.feed import run_over
 
 from tests.support import shipped, workshop
 
@@ -145,3 +147,31 @@ def test_a_trial_at_the_scenarios_own_values_gives_runs_numbers(move):
     assert bench.try_out(eased, 2.0).ringing_m == pytest.approx(
         largest_peak(slower.trace, slower.plan), rel=0, abs=SAME_M
     )
+
+
+def test_whoever_gives_up_waits_for_no_run(monkeypatch):
+    """Ctrl-C while threads work: none of them goes on with a run that nobody asks for any more."""
+    told = []
+
+    def interrupted(*values):
+        given_up = values[-1]
+        if not told:
+            told.append("first")
+            raise KeyboardInterrupt
+        told.append(given_up.wait(20.0))
+        return run_over(*values)
+
+    monkeypatch.setattr(batch, "run_over", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        judge([prepare(shipped("spring-mass"))], [0.9, 1.0, 1.1])
+    assert all(told), "a thread went on until its own run was over"
+
+
+def test_a_run_given_up_ends_before_its_next_stretch():
+    rig = batch.rig_of(prepare(shipped("spring-mass")))
+    feeds = batch.Feeds()
+    ready = feeds.of(rig, 1.0)
+    batch.sample(rig, ready, feeds.given_up)
+    feeds.given_up.set()
+    with pytest.raises(CancelledError):
+        batch.sample(rig, ready, feeds.given_up)

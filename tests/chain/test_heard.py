@@ -9,7 +9,8 @@ from beltspring.sim.chain.chain import Outcome, simulate_scenario
 from beltspring.sim.chain.heard import sounding
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.model.modes import modes
-from beltspring.sim.study.compare import compare, variants_of, varied
+from beltspring.sim.study.choosing import variants_of, varied
+from beltspring.sim.study.compare import compare
 from beltspring.sim.study.report import run
 
 from tests.support import bare, shipped, textbook

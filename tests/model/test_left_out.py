@@ -4,7 +4,8 @@ import pytest
 from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.left_out import left_out, left_out_words
-from beltspring.sim.study.compare import compare, varied
+from beltspring.sim.study.choosing import varied
+from beltspring.sim.study.compare import compare
 from beltspring.sim.study.report import run
 
 from tests.support import shipped, textbook

@@ -8,7 +8,8 @@ from beltspring.sim.errors import ScenarioError
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.facts import mixing, mixing_rim, moving_mass
 from beltspring.sim.scenario.load import with_changes
-from beltspring.sim.study.compare import varied
+from beltspring.sim.study.choosing import varied
+from beltspring.sim.study.report import run as study
 
 from tests.support import model_of, shipped, textbook
 
@@ -56,3 +57,15 @@ def test_a_run_tells_of_height_and_of_ringing_in_z():
     most, rms = outcome.analysis.path.height_m
     assert 0 < rms < most < 1e-3
     assert any("height" in s for s in outcome.analysis.sentences)
+
+
+def test_what_shakes_it_on_is_told_until_it_may_fade():
+    # On arms no axis stands still by itself: X is shaken along the last leg, and dies only in the rest after it.
+    short = study(shipped("small-delta", {"move.settle_ms": 350})).untold
+    assert set(short) == {"x", "z"}
+    assert "all carriages run on" in short["x"]
+    assert "when the run ends (move.settle_ms), after 350 ms" in short["z"]
+    assert "carriages" not in short["z"]
+    whole = study(shipped("small-delta"))
+    assert whole.untold == {}
+    assert whole.analysis.ringing["x"].fades_to_5_percent_s > 1.0

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from beltspring.sim.chain.chain import Outcome, simulate_scenario
 from beltspring.sim.plan.build import MotionPlan
-from beltspring.sim.study.compare import compare, varied
+from beltspring.sim.study.choosing import varied
+from beltspring.sim.study.compare import compare
 from beltspring.sim.study.report import Report, run
 from beltspring.viz.charts.panels import result_rows
 from beltspring.viz.charts.shown import Shown

@@ -1,13 +1,13 @@
-"""`beltspring compare`: the variants of a scenario, or one key at several values, under the same move."""
+"""`beltspring compare`: variants of a scenario, keys at several values, or several files, under the same move."""
 
 from __future__ import annotations
 
 import argparse
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_prices, add_scenario, load, notices, print_json
 from .run import exit_code
 from .spread import add_draws, draws_wanted, teller
 
@@ -19,112 +19,93 @@ MOST_PICTURED = 3
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
-    add_scenario(parser)
+    add_scenario(parser, many=True)
     parser.add_argument(
         "--vary", action="append", default=[], metavar="KEY=V1,V2,V3",
-        help="compare these values of one key instead of the variants; repeated, every combination",
+        help="compare these values of one key instead of the variants; repeated, every combination; the first choice of "
+        "all: --vary layout=corexy,hframe,box,moving-bed",
     )  # fmt: skip
+    add_prices(parser)
     parser.add_argument(
         "--spread", action="store_true",
         help="build every design as 128 machines, with its uncertain numbers drawn, and say how sure the verdict is",
     )  # fmt: skip
     add_draws(parser)
+    parser.add_argument(
+        "--all", action="store_true", help="every design, not the ten best, and the rest of the numbers"
+    )
+    parser.add_argument("--csv", metavar="FILE", help="write the designs as CSV as well, a row each")
     add_common(parser)
     parser.epilog = (
-        "--out writes compare.json and an overlaid picture.png"
-        f" (of the first {MOST_PICTURED} designs) beside the completed scenario.toml."
+        "Several files stand side by side, all under the first one's move: beltspring compare A.toml B.toml\n"
+        "--out writes compare.json, compare.png with every design, picture.png with the best"
+        f" {MOST_PICTURED}, and scenario.toml."
     )
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compare designs."""
-    from beltspring.sim import compare, designs, prepare, spread_comparison
+    """Compare designs. Exit code 0, 3 where a run ended early, 130 where it was interrupted."""
+    from beltspring.sim import compare, designs, load_prices, spread_comparison
     from beltspring.sim import run as simulate
 
+    from ..files.compare import compare_csv, compare_entry
     from ..files.folder import OutFolder
+    from ..files.single import put_file, refuse_taken
     from ..terminal.compare import compare_table
     from ..terminal.console import Watcher, show
 
     drawn = draws_wanted(args, "compare")
     if drawn and not args.spread:
         raise UsageError("beltspring compare: --draws and --seed are for --spread; add it")
-    scenario = load(args)
-    wanted = designs(scenario, args.vary)
-    ready = [prepare(design.scenario) for design in wanted]
+    if args.csv:
+        refuse_taken(Path(args.csv), args.replace, "designs.csv")
+    prices = load_prices(args.prices) if args.prices else None
+    scenario, *others = [load(args, name) for name in args.scenario or [""]]
+    tried = designs(scenario, args.vary, others)
+    standing = [one for one in tried if one.ready is not None]
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         reports: list[Report] = []
         with Watcher(args.quiet) as watch:
-            for one in ready:
-                reports.append(simulate(one, watch))
+            for one in standing:
+                assert one.ready is not None
+                reports.append(simulate(one.ready, watch))
                 if exit_code(reports[-1]) == 130:
                     raise KeyboardInterrupt
-        comparison = compare([d.label for d in wanted], reports)
+        comparison = compare([one.label for one in standing], reports, prices, tried)
         spreading = spread_comparison(comparison, teller(args.quiet), None, **drawn) if args.spread else None
         if folder is not None:
             _write(scenario, comparison, spreading, folder)
-    notices(args, *(r.design.notices for r in reports), *(r.trace.notes for r in reports))
+        if args.csv:
+            put_file(Path(args.csv), compare_csv(comparison, spreading), args.replace, "designs.csv")
+    notices(args, *(r.design.notices for r in reports[:1]), *(r.trace.notes for r in reports))
     if args.json:
         print_json(compare_entry(comparison, spreading))
     elif not args.quiet:
-        show(compare_table(comparison, args.out, not args.vary, spreading))
+        written = [f"{args.out}: compare.json, compare.png, picture.png, scenario.toml"] if args.out else []
+        written += [args.csv] if args.csv else []
+        show(compare_table(comparison, "; ".join(written), not args.vary and not others, spreading, args.all))
     return max(exit_code(report) for report in reports)
-
-
-def compare_entry(comparison: Comparison, spreading: Spreading | None = None) -> dict[str, Any]:
-    """A comparison as JSON: what differs, the reading, and for each design what `run --json` gives.
-
-    spreading: the designs as the machines they may turn out to be; None where nobody asked for it.
-    """
-    from ..files.plain import clean
-    from ..files.spread import better_entries, spread_entry
-    from ..files.summary import judged_entry, summary
-
-    first = comparison.reports[0]
-    result: dict[str, Any] = clean(
-        {
-            "title": first.design.title,
-            "move": first.plan.description,
-            "differs": [{"key": d.key, "values": list(d.values)} for d in comparison.differences],
-            "reading": list(comparison.sentences),
-            "best": None if comparison.best is None else comparison.labels[comparison.best],
-            "verdict": None if spreading is None else spreading.verdict,
-            "sure": None if spreading is None else spreading.sure,
-            "of_draws": None if spreading is None or spreading.pair is None else spreading.pair.less,
-            "spread": None
-            if spreading is None
-            else spread_entry(spreading.spreads[0], better_entries(comparison.labels, spreading.pairs)),
-            "designs": [
-                {
-                    "name": comparison.labels[i],
-                    **judged_entry(comparison.judged[i]),
-                    "stiffness_n_per_mm": dict(zip("xy", map(_per_mm, comparison.stiffness_n_m[i]), strict=True)),
-                    **({} if spreading is None else {"spread": spread_entry(spreading.spreads[i])}),
-                    "run": summary(comparison.reports[i]),
-                }
-                for i in comparison.order
-            ],
-        }
-    )
-    return result
-
-
-def _per_mm(value: float | None) -> float | None:
-    return None if value is None else value / 1e3
 
 
 def _write(scenario: Scenario, comparison: Comparison, spreading: Spreading | None, folder: Path) -> None:
     from beltspring.sim import build_machine, completed_toml
 
+    from ..files.compare import compare_entry
     from ..files.plain import write_json
     from ..pages.compare import compare_picture
+    from ..pages.ranges import ranges_picture
 
     write_json(compare_entry(comparison, spreading), folder / "compare.json")
     text = completed_toml(scenario, build_machine(scenario).design)
     (folder / "scenario.toml").write_text(text, encoding="utf-8")
+    best = comparison.order[:MOST_PICTURED]
     compare_picture(
-        comparison.reports[:MOST_PICTURED], folder / "picture.png", labels=comparison.labels[:MOST_PICTURED]
+        [comparison.reports[i] for i in best], folder / "picture.png", labels=[comparison.labels[i] for i in best]
     )
+    ranges_picture(comparison, folder / "compare.png", spreading)
 
 
-COMMAND = Command("compare", "variants, or one key at several values, under the same move", arguments, run)
+COMMAND = Command(
+    "compare", "layouts, variants, a key at several values, or files, under the same move", arguments, run
+)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import os
-import tempfile
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from beltspring.sim import InputError, name_of, printable, reason_of
+from beltspring.sim import printable
 
 from .base import Command, Parser, UsageError, add_common, number_of, print_json
 
@@ -32,6 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from beltspring.sim import sets as parse_sets
 
     from ..files.folder import OutFolder
+    from ..files.single import put_file
 
     if args.variant is not None:
         raise UsageError(
@@ -48,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
             told = Path(args.out) / path.name
         else:
             path = told = Path(name)
-            _write(path, words, args.replace)
+            put_file(path, words, args.replace, "mine.toml")
         scenario = load(path)
         found = check(scenario)
     counts: dict[str, Any] = {kind: sum(f.severity == kind for f in found.findings) for kind in ("stop", "warn")}
@@ -99,32 +98,6 @@ def _title(name: str) -> str:
     words = Path(name).name.rpartition(".")[0].replace("-", " ").replace("_", " ").strip()
     good = words.isprintable() and 0 < len(words) <= 100 and words != "scenario"
     return words[0].upper() + words[1:] if good else "My machine"
-
-
-def _write(path: Path, words: str, replace: bool) -> None:
-    from ..files.rights import as_any_new_file
-    from ..files.scenario import write_new
-
-    if path.is_dir():
-        raise InputError(
-            f"{name_of(path)}: is a folder; write the name of a file, for example {name_of(path)}/mine.toml"
-        )
-    try:
-        if not replace:
-            write_new(path, words)
-            return
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=".scenario-", suffix=".part")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(words)
-            as_any_new_file(beside)
-            os.replace(beside, path)
-        finally:
-            Path(beside).unlink(missing_ok=True)
-    except FileExistsError:
-        raise InputError(f"{name_of(path)}: there is a file of that name; choose another, or add --replace") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"{name_of(path)}: cannot be written ({reason_of(error)}); choose another place") from None
 
 
 COMMAND = Command("new", "write a scenario to begin with, with the choices beside each key", arguments, run)

@@ -25,6 +25,7 @@ OUR_FILES = (
     *("trace.csv", "summary.json", "picture.png", "scenario.toml", "modes.json", "parts.json", "compare.json"),
     *("ripples.png", "ripples.json"),
     *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json", "improve.json"),
+    *("compare.png",),
     *("keys.json", "physics.md", "prices.toml", "build.svg", "page.html"),
     *("film.mp4", "film.gif"),
     *("search.json", "table.csv", "front.png", "report.txt"),

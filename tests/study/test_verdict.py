@@ -1,0 +1,74 @@
+"""Which design to take, by hand: stopped ones are no choice, what no other beats, and what does not differ at all."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from beltspring.sim.chain.judged import Judged
+from beltspring.sim.study.designs import Priced
+from beltspring.sim.study.verdict import alike_words, best_first, best_of, unbeaten, verdict_words
+
+
+def judged(um: float | None, peaks: tuple[float, ...] = ()) -> Judged:
+    m = None if um is None else um * 1e-6
+    return Judged(m, m, m, 0.1, (0.1, 0.2), (), 13, np.array(peaks or (um or 0.0,)))
+
+
+def moving(*seconds: float) -> list[SimpleNamespace]:
+    return [SimpleNamespace(plan=SimpleNamespace(move_s=s), trace=SimpleNamespace(stopped_at_s=None)) for s in seconds]
+
+
+def test_a_design_that_check_stops_is_last_and_never_best() -> None:
+    found, stopped = [judged(50), judged(10), judged(30), None], [(), ("belt-rub",), (), ()]
+    assert best_first(found, stopped) == (2, 0, 3, 1)
+    assert best_of(found, moving(1, 1, 1, 1), stopped) == 2
+    assert best_of(found, moving(1, 1, 1, 1)) == 1
+    words = verdict_words(["a", "b", "c", "d"], moving(1, 1, 1, 1), found, 2, stopped)
+    assert any("b rings less, 10 µm, but `check` stops it (belt-rub)" in w for w in words)
+
+
+def test_slower_ones_are_told_apart() -> None:
+    """One percent longer is as good; 16 % is told."""
+    found = [judged(50), judged(40), judged(20)]
+    assert best_of(found, moving(1.0, 1.009, 1.16), [(), (), ()]) == 1
+    words = verdict_words(["a", "b", "c"], moving(1.0, 1.009, 1.16), found, 1)
+    assert words[-1] == "c rings less, 20 µm, but takes 16 % longer."
+
+
+def test_where_all_are_stopped_there_is_none_to_take() -> None:
+    found, stopped = [judged(50), judged(10)], [("reach",), ("belt-rub",)]
+    assert best_of(found, moving(1, 1), stopped) is None
+    assert verdict_words(["a", "b"], moving(1, 1), found, None, stopped) == [
+        "None to take: `check` stops them all (reach, belt-rub)."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("prices", "left"),
+    [
+        (
+            (10.0, 20.0, 30.0, 20.0),
+            (True, True, False, False),
+        ),  # c is dearer and rings more than b; d rings more at b's price
+        ((None, None, None, None), (False, True, False, False)),
+        ((10.0, None, 5.0, 1.0), (False, True, False, False)),  # one price is not known: none counts
+    ],
+)
+def test_what_no_other_beats(prices, left) -> None:
+    costs = [None if p is None else Priced(p, (), "EUR", None) for p in prices]
+    found = [judged(50), judged(20), judged(25), judged(21)]
+    assert unbeaten(found, [1.0] * 4, costs, [()] * 4) == left
+
+
+def test_stopped_ones_beat_nobody_and_are_not_marked() -> None:
+    found = [judged(50), judged(20), judged(None)]
+    assert unbeaten(found, [1.0] * 3, [None] * 3, [(), ("reach",), ()]) == (True, False, False)
+
+
+def test_what_does_nothing_is_said() -> None:
+    same, other = judged(50, (1.0, 2.0)), judged(40, (1.0, 3.0))
+    told = alike_words(["h6", "h11", "9 mm"], [same, same, other], ["carriage.shaft"])
+    assert told == ["h6 and h11 do not differ in a simulated move: see `beltspring check`."]
+    assert alike_words(["a", "b"], [same, same], []) == [], "nothing was changed"
