@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
+from importlib import import_module
 from typing import Any, TypeVar
 
 from ...errors import InputError, RunError
@@ -56,7 +57,7 @@ class Hands:
 
     def _joined(self) -> Executor:
         try:
-            from distributed import Client, LocalCluster
+            distributed: Any = import_module("distributed")
         except ImportError:
             raise InputError(
                 "--cluster needs dask.distributed: pip install 'beltspring[cluster]', or leave --cluster away"
@@ -66,9 +67,9 @@ class Hands:
                 count = int(self.cluster.removeprefix("local:"))
                 if not 1 <= count <= 256:
                     raise ValueError
-                self._own = LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None)
+                self._own = distributed.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None)
                 self.workers = count
-            self._client = Client(self._own if self._own is not None else self.cluster, timeout=20)
+            self._client = distributed.Client(self._own if self._own is not None else self.cluster, timeout=20)
             if self._own is None:
                 self.workers = max(1, len(self._client.scheduler_info()["workers"]))
         except ValueError:
