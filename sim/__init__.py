@@ -57,6 +57,9 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.building import Building as Building
+    from .order.building import Piece as Piece
+    from .order.building import building as building
     from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
@@ -158,7 +161,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "level_words", "search_sentences", "search_wanted", "step_words",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
     # Fitting: what was measured, and what a fit says.
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
     "learned_words", "number_words",
@@ -185,6 +188,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
