@@ -32,6 +32,7 @@ PIECES = [
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
     "level_words", "search_sentences", "search_wanted", "step_words",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
     "price_form", "Building", "Piece", "building", "Spent", "spent",
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
