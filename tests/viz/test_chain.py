@@ -25,11 +25,13 @@ CHAIN_OF_WINDOW = (
         "settings",
         "differences",
         "fleet",
+        "verdicts",
     ),
     *(
         "input",
         "stage",
         "filming",
+        "film_page",
         "sheets",
         "screens",
         "chrome",
