@@ -15,7 +15,7 @@ import pickle
 import threading
 from collections.abc import Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from os import cpu_count
 
@@ -54,11 +54,12 @@ class Rig:
     start: Array
     step_s: float
     record_s: float
+    given: GeneratedLoop | None = field(default=None, compare=False)
 
     @cached_property
     def loop(self) -> GeneratedLoop:
-        """Its own loop, loaded or compiled when it is first asked for."""
-        return GeneratedLoop(self.system)
+        """The loop given, or its own, loaded or compiled when it is first asked for."""
+        return GeneratedLoop(self.system) if self.given is None else self.given
 
     @cached_property
     def lane(self) -> Lane:
@@ -77,7 +78,7 @@ class Rig:
         return self.motion.key, pace, min(self.step_s, LONG_STRETCH_S / MOST_STEPS)
 
     def __reduce__(self) -> tuple[object, ...]:
-        # A compiled loop stays at home: another process makes or loads its own.
+        # A compiled loop stays at home.
         return Rig, (self.motion, self.system, self.start, self.step_s, self.record_s)
 
 
@@ -153,22 +154,23 @@ def judge(
     designs: Sequence[Prepared | Rig],
     paces: Sequence[float] = (1.0,),
     executor: Executor | None = None,
+    feeds: Feeds | None = None,
     lanes: bool = False,
 ) -> list[Trials]:
     """Every design at every pace, in their order.
 
     paces: factors on every speed of a design's own motion.  executor: where the runs are done; None: threads of this
-    process, one a processor.  lanes: whether designs of one topology go eight at a time, which takes half as long where
-    there are many; they then differ from a run of their own by rounding, and where rotors pass by what that grows to.
-    Raises InputError for a motion that cannot be followed, RunError for a design that cannot stand.
+    process, one a processor.  feeds: motions made ready by an earlier call, with their own word on lanes.  lanes: whether
+    designs of one topology go eight at a time, twice as fast where there are many; they then differ from a run of their own
+    by rounding, and where rotors pass by what that grows to. Raises InputError for a motion that cannot be followed,
+    RunError for a design that cannot stand.
     """
     ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
     tasks = list(_tasks(len(ready), len(paces)))
     own = executor is None and len(tasks) > 1
-    feeds = Feeds(lanes=lanes and lanes_there())
+    feeds = Feeds(lanes=lanes and lanes_there()) if feeds is None else feeds
     if own and not feeds.lanes:
-        for one in ready:
-            _ = one.loop  # compiled, where it must be, by one thread
+        _ = [one.loop for one in ready]  # compiled, where they must be, by one thread
     chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
     if executor is not None:
         done: Iterable[list[list[Sample]]] = [f.result() for f in [executor.submit(_block, *c, feeds) for c in chosen]]
@@ -191,8 +193,7 @@ def judge(
 
 
 def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
-    """Which designs at which paces are one task: a pace of a few designs, and the next few at the same pace behind it, so
-    that its plan is made once for them."""
+    """Which designs at which paces are one task: a pace of a few designs, then the next few at it: planned once."""
     for k in range(paces):
         for first in range(0, designs, BLOCK):
             yield range(first, min(first + BLOCK, designs)), range(k, k + 1)
