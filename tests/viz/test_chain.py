@@ -11,7 +11,7 @@ import pytest
 VIZ = Path(__file__).resolve().parents[2] / "viz"
 MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
-CHAIN = ("files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
+CHAIN = ("files", "draw", "svg", "terminal", "charts", "pages", "html", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
     *(
         "keys",
@@ -25,11 +25,13 @@ CHAIN_OF_WINDOW = (
         "settings",
         "differences",
         "fleet",
+        "verdicts",
     ),
     *(
         "input",
         "stage",
         "filming",
+        "film_page",
         "sheets",
         "screens",
         "chrome",
