@@ -73,20 +73,29 @@ RAISED = 1.05
 
 def raised_by_friction(
     system: System, ringing: dict[str, Ringing | None], behind: dict[str, tuple[Behind, ...]]
-) -> str | None:
-    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not.
+) -> dict[str, float]:
+    """By axis the frequency, Hz, seen while it moves, where guides that stick raise what is told of it at rest.
 
     Told is the ringing of an axis at rest. There small motions only bend the bristles of its guides' friction (they slide
     no further), which are springs beside the belts: it rings faster and dies sooner than on the move, at the linear mode.
     """
-    parts = []
+    out = {}
     for axis, found in behind.items():
         one = ringing[axis]
         if one is None or not one.frequency_hz or not system.frictions or not found or found[0].mode is None:
             continue
-        mode_hz = found[0].mode.frequency_hz
-        if one.frequency_hz > RAISED * mode_hz:
-            parts.append(f"{axis.upper()} at {one.frequency_hz:.3g} Hz, on the move at about {mode_hz:.3g} Hz")
+        if one.frequency_hz > RAISED * found[0].mode.frequency_hz:
+            out[axis] = found[0].mode.frequency_hz
+    return out
+
+
+def raised_words(ringing: dict[str, Ringing | None], moving_hz: dict[str, float]) -> str | None:
+    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not."""
+    parts = [
+        f"{axis.upper()} at {one.frequency_hz:.3g} Hz, on the move at about {hz:.3g} Hz"
+        for axis, hz in moving_hz.items()
+        if (one := ringing[axis]) is not None
+    ]
     if not parts:
         return None
     return (
