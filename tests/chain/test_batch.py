@@ -158,7 +158,7 @@ def test_whoever_gives_up_waits_for_no_run(monkeypatch):
         if not told:
             told.append("first")
             raise KeyboardInterrupt
-        told.append(given_up.wait(20.0))
+        told.append(given_up.wait(120.0))
         return run_over(*values)
 
     monkeypatch.setattr(batch, "run_over", interrupted)
