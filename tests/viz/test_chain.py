@@ -15,6 +15,7 @@ CHAIN = ("files", "draw", "svg", "terminal", "charts", "pages", "html", "window"
 CHAIN_OF_WINDOW = (
     *(
         "keys",
+        "memory",
         "screen_there",
         "controls",
         "clock",

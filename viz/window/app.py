@@ -15,6 +15,7 @@ from .commands import Commands
 from .frame import Frame
 from .input import Input
 from .keys import Key
+from .memory import give_back
 from .pictures import render, wait_until_ready
 from .screens.compare import CompareScreen
 from .screens.mixing import MixingScreen
@@ -130,6 +131,8 @@ class App:
 
     def resize(self, size: tuple[int, int]) -> None:
         """The window has another size."""
+        if size != self.stage.size:
+            give_back()
         self.stage.size = size
         self._dirty = True
 
@@ -143,6 +146,7 @@ class App:
         if screen is not self.screen:
             self.input.let_go()
             self.screen.left()
+            give_back()
             self.screen.in_view = False
             self.screen = screen
             screen.in_view = True
