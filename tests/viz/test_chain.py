@@ -36,6 +36,7 @@ CHAIN_OF_WINDOW = (
         "sheets",
         "screens",
         "chrome",
+        "presenting",
         "clock_bar",
         "top_bar",
         "frame",

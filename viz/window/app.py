@@ -13,7 +13,7 @@ from ..draw.theme import THEMES, Look
 from .clock import Clock
 from .commands import Commands
 from .frame import Frame
-from .input import Input
+from .input import Input, key_of
 from .keys import Key
 from .memory import give_back
 from .pictures import render, wait_until_ready
@@ -237,6 +237,8 @@ class App:
                 self.stage.greeting = False
             self.layout()
             for event in events:
+                if event.type == pygame.KEYDOWN and self.stage.presenting:
+                    self.frame.presenting.pressed(key_of(event), self.time_s)
                 self._handle(event)
             self._dirty = True
         moved = self._advance(dt)
@@ -256,7 +258,7 @@ class App:
             moved |= self._look_at_files()
         for session in self.sessions:
             moved |= session.poll()
-        moved |= self.input.tooltip_due(dt)
+        moved |= self.input.tooltip_due(dt) | self.frame.presenting.due(self.time_s)
         if self.message and self.time_s > self._message_until:
             self.message = ""
             moved = True

@@ -9,6 +9,7 @@ from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock_bar import ClockBar
 from .controls.control import Control
 from .controls.dropdown import DropDown
+from .presenting import Presenting
 from .screens.screen import Screen
 from .stage import Laid, Stage
 from .top_bar import TopBar
@@ -21,6 +22,7 @@ class Frame:
         self.stage = stage
         self.top_bar = top_bar
         self.clock_bar = ClockBar(stage)
+        self.presenting = Presenting(stage)
 
     def content(self, screen: Screen) -> pygame.Rect:
         """Between top bar and clock bar, inside the outer margin."""
@@ -33,6 +35,9 @@ class Frame:
     def layout(self, screen: Screen, sheet: Laid | None) -> list[Control]:
         """Place everything; returns the controls that can be reached, in focus order."""
         style, window = self.stage.look, pygame.Rect((0, 0), self.stage.size)
+        if self._is_page(screen, sheet):
+            screen.layout(self.content(screen), style)
+            return []
         controls: list[Control] = self.top_bar.layout(window.w, style)
         controls += screen.layout(self.content(screen), style)
         if screen.uses_clock:
@@ -46,9 +51,17 @@ class Frame:
                 control.bounds = window.copy()
         return controls
 
+    def _is_page(self, screen: Screen, sheet: Laid | None) -> bool:
+        """Whether the screen is presented as a page of its own."""
+        return self.stage.presenting and screen.name == "ringing" and sheet is None
+
     def draw(self, target: pygame.Surface, screen: Screen, sheet: Laid | None, message: str) -> None:
         """The whole window onto `target`, as last laid out."""
         style, hands = self.stage.look, self.stage.input
+        if self._is_page(screen, sheet):
+            self.presenting.draw_page(target)
+            self.presenting.draw_key(target, style)
+            return
         target.fill(style.theme.page)
         screen.draw(target, style)
         self.top_bar.draw(target, style, self.stage.size[0])
@@ -62,5 +75,7 @@ class Frame:
             focus_ring(target, style, hands.focus.ring_rect())
         for control in hands.controls:
             control.draw_over(target, style)
+        if self.stage.presenting:
+            self.presenting.draw_key(target, style)
         draw_message(target, style, area, message)
         draw_tooltip(target, style, *hands.tip_words())

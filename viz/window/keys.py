@@ -117,6 +117,7 @@ WINDOW = Group(1, "Window", (
     Row("Ctrl + − 0", "larger, smaller, normal",
         (_ctrl("larger", pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS),
          _ctrl("smaller", pygame.K_MINUS, pygame.K_KP_MINUS), _ctrl("normal", pygame.K_0, pygame.K_KP_0))),
+    Row("F5", "present: large, no settings", (_any("present", pygame.K_F5),)),
     Row("F11", "full screen", (Chord("full screen", (pygame.K_F11,)),)),
     Row("Ctrl+Q", "close the window", (_ctrl("quit", pygame.K_q),)),
     Row("F1", "what has the focus does", (_any("tip", pygame.K_F1),)),
