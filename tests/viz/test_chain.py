@@ -37,6 +37,8 @@ CHAIN_OF_WINDOW = (
         "screens",
         "chrome",
         "presenting",
+        "cards",
+        "lessons",
         "clock_bar",
         "top_bar",
         "frame",

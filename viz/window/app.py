@@ -15,6 +15,7 @@ from .commands import Commands
 from .frame import Frame
 from .input import Input, key_of
 from .keys import Key
+from .lessons import Lessons
 from .memory import give_back
 from .pictures import render, wait_until_ready
 from .screens.compare import CompareScreen
@@ -88,7 +89,8 @@ class App:
         self.screen.in_view = True
         self.screen.entered()
         self.input.let_go()
-        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do))
+        lessons = Lessons(stage, self.screen_named)
+        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do), lessons)
         self._dirty = True
 
     def _make_screens(self) -> list[Screen]:
@@ -156,7 +158,11 @@ class App:
 
     def show_named(self, name: str) -> None:
         """Bring the screen of a name into view."""
-        self.show(next(screen for screen in self.screens if screen.name == name))
+        self.show(self.screen_named(name))
+
+    def screen_named(self, name: str) -> Screen:
+        """The screen of a name."""
+        return next(screen for screen in self.screens if screen.name == name)
 
     def show_way(self, hertz: float) -> None:
         """Bring into view what moves at about a frequency, Hz."""
@@ -206,9 +212,10 @@ class App:
 
     def key(self, key: Key) -> None:
         """A key that the focused control did not want."""
+        typing = self.input.focus is not None and self.input.focus.typing
         if self.sheet is not None:
             self.sheet.key(key)
-        elif not (self.input.focus is not None and self.input.focus.typing) and not self.screen.key(key):
+        elif not (self.frame.lessons.key(key) or typing or self.screen.key(key)):
             self.commands.key(key, self.screen.uses_clock)
 
     def released(self, key: int) -> None:
@@ -255,10 +262,12 @@ class App:
         moved |= self.sheet is None and self.screen.uses_clock and self.clock.advance(dt)
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
-            moved |= self._look_at_files()
+            for session in self.sessions:
+                if session.look_at_file():
+                    self.say(f"Reading {session.scenario.label} anew")
         for session in self.sessions:
             moved |= session.poll()
-        moved |= self.input.tooltip_due(dt) | self.frame.presenting.due(self.time_s)
+        moved |= self.frame.lessons.advance() | self.input.tooltip_due(dt) | self.frame.presenting.due(self.time_s)
         if self.message and self.time_s > self._message_until:
             self.message = ""
             moved = True
@@ -268,13 +277,6 @@ class App:
         moved |= running != self._was_running  # only the word "running" changes meanwhile: drawing would slow the run
         self._was_running = running
         return moved
-
-    def _look_at_files(self) -> bool:
-        """Read anew what has been saved."""
-        read = [session for session in self.sessions if session.look_at_file()]
-        if read:
-            self.say(f"Reading {read[0].scenario.label} anew")
-        return bool(read)
 
     def _new_result(self) -> None:
         self.clock.set_end(max(s.shown.end_s for s in self.sessions[:1]))
@@ -287,6 +289,8 @@ class App:
             session.close()
         for screen in self.screens:
             screen.close()
+        if self.screens:
+            self.frame.lessons.close()
         if self.sheet is not None:
             self.sheet.close()
             self.sheet = None

@@ -75,6 +75,9 @@ class Commands:
             "normal": lambda: window.set_scale(stage.normal),
             "full screen": lambda: self._full_screen(not window.full_screen),
             "present": lambda: self._present(not stage.presenting),
+            "lessons": lambda: (
+                window.frame.lessons.begin() if window.frame.lessons.card is None else window.frame.lessons.end()
+            ),
             "quit": self._quit,
             "back": self._back,
             **{name: self._sheet(name) for name in SHEETS},
@@ -135,6 +138,8 @@ class Commands:
         window = self._window
         if window.sheet is not None:
             window.close_sheet()
+        elif window.frame.lessons.card is not None:
+            window.frame.lessons.end()
         elif window.input.focus is not None:
             window.input.drop_focus()
         elif window.stage.drawer_open and window.stage.narrow:

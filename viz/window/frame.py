@@ -9,6 +9,7 @@ from .chrome import draw_alarm, draw_message, draw_tooltip
 from .clock_bar import ClockBar
 from .controls.control import Control
 from .controls.dropdown import DropDown
+from .lessons import Lessons
 from .presenting import Presenting
 from .screens.screen import Screen
 from .stage import Laid, Stage
@@ -18,11 +19,12 @@ from .top_bar import TopBar
 class Frame:
     """The bars, and the room between them."""
 
-    def __init__(self, stage: Stage, top_bar: TopBar) -> None:
+    def __init__(self, stage: Stage, top_bar: TopBar, lessons: Lessons) -> None:
         self.stage = stage
         self.top_bar = top_bar
         self.clock_bar = ClockBar(stage)
         self.presenting = Presenting(stage)
+        self.lessons = lessons
 
     def content(self, screen: Screen) -> pygame.Rect:
         """Between top bar and clock bar, inside the outer margin."""
@@ -44,6 +46,7 @@ class Frame:
             height = style.px(ClockBar.HEIGHT)
             bar = pygame.Rect(0, window.h - height, window.w, height)
             controls += self.clock_bar.layout(bar, style, screen.clock_shown or self.stage.session.shown)
+        controls += self.lessons.layout(self.content(screen), style)
         if sheet is not None:
             controls = sheet.layout(window, style)
         for control in controls:
@@ -69,6 +72,7 @@ class Frame:
             self.clock_bar.draw(target, style)
         area = self.content(screen)
         draw_alarm(target, style, area, next((s.failed for s in self.stage.sessions if s.failed), ""))
+        self.lessons.draw(target, style)
         if sheet is not None:
             sheet.draw(target, style)
         if hands.focus is not None and hands.focus in hands.controls:

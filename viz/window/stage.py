@@ -93,6 +93,8 @@ class Stage:
 
     #: Go to what swings at a frequency, Hz; the window says how.
     show_way: Callable[[float], None] = lambda _: None
+    #: Play a corner over and over, by its name; "" ends it.
+    repeat: Callable[[str], None] = lambda _: None
     #: Bring the screen of a name into view.
     show: Callable[[str], None] = lambda _: None
 
