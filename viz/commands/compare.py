@@ -64,7 +64,8 @@ def run(args: argparse.Namespace) -> int:
     tried = designs(scenario, args.vary, others)
     standing = [one for one in tried if one.ready is not None]
     with ExitStack() as stack:
-        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
+        place = OutFolder(args.out, args.replace) if args.out else None
+        folder = stack.enter_context(place) if place is not None else None
         reports: list[Report] = []
         with Watcher(args.quiet) as watch:
             for one in standing:
@@ -74,7 +75,8 @@ def run(args: argparse.Namespace) -> int:
                     raise KeyboardInterrupt
         comparison = compare([one.label for one in standing], reports, prices, tried)
         spreading = spread_comparison(comparison, teller(args.quiet), None, **drawn) if args.spread else None
-        if folder is not None:
+        if folder is not None and place is not None:
+            place.finishing()
             _write(scenario, comparison, spreading, folder)
         if args.csv:
             put_file(Path(args.csv), compare_csv(comparison, spreading), args.replace, "designs.csv")
