@@ -57,6 +57,9 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.building import Building as Building
+    from .order.building import Piece as Piece
+    from .order.building import building as building
     from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
@@ -85,6 +88,17 @@ if TYPE_CHECKING:
     from .study.compare import compare as compare
     from .study.effect import Effect as Effect
     from .study.effect import effect as effect
+    from .study.fit.found import Curves as FitCurves
+    from .study.fit.found import Fitted as Fitted
+    from .study.fit.found import RecordFound as FitRecord
+    from .study.fit.found import fit as fit
+    from .study.fit.measured import counted as measured_words
+    from .study.fit.measured import read_measured as read_measured
+    from .study.fit.words import apart_words as apart_words
+    from .study.fit.words import headline as fit_headline
+    from .study.fit.words import learned_words as learned_words
+    from .study.fit.words import number_words as number_words
+    from .study.fit.words import report as fit_report
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -115,10 +129,10 @@ if TYPE_CHECKING:
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Limits",
+    "Limits", "Fitted",
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
@@ -133,7 +147,10 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
+    # Fitting: what was measured, and what a fit says.
+    "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
+    "learned_words", "number_words",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -157,6 +174,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
@@ -175,6 +193,9 @@ _ROOMS = {
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
+    "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
+    "study.fit.measured": "measured_words=counted read_measured",
+    "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",

@@ -92,7 +92,9 @@ def tuned(wanted: dict[str, ShaperSpec], auto: Callable[[str], Mode]) -> dict[st
     for axis, spec in wanted.items():
         if spec.frequency_hz == "auto":
             mode = auto(axis)
-            found[axis] = replace(spec, frequency_hz=mode.frequency_hz, damping=mode.damping_ratio, own_mode=True)
+            found[axis] = replace(
+                spec, frequency_hz=mode.frequency_hz, damping=max(0.0, mode.damping_ratio), own_mode=True
+            )
     return found
 
 

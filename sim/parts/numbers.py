@@ -70,7 +70,8 @@ class Drawn:
         if number.of[0] == "mass":
             self.masses[number.of[1]] = value / number.value
         elif number.of[0] == "file":
-            self.keys[tuple(number.of[1].split("."))] = value
+            for key in number.keys:
+                self.keys[tuple(key.split("."))] = value
         else:
             kind, part, key = number.of
             self.parts[kind, part, key] = value

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from ..errors import ScenarioError
-from ..scenario.bands import BAND, bands_of, outside
+from ..scenario.bands import BAND, TABLES, bands_of, outside
 from ..scenario.fields import tidy
 from ..scenario.index import EACH, Path, dotted, key_at
 from .catalogue import Catalogue, Quantity
@@ -21,15 +21,21 @@ def uncertain_of(c: Completion, detail: str, used_parts: Collection[str]) -> tup
     tables of all name others where each drive has a part of its own. Raises ScenarioError for a band without its value.
     """
     banded = _banded(c)
+    reached = {tuple(key.split(".")) for number in banded.values() for key in number.keys}
     found = []
     for (kind, name, key), paths in c.uses.items():
-        own = [p for p in dict.fromkeys(paths) if p not in banded]
+        own = sorted((p for p in dict.fromkeys(paths) if p not in reached), key=_place)
         if (paths and not own) or (detail == "simple" and own and all(_only_full(p) for p in own)):
             continue
         if kind in EACH and name not in used_parts:
             continue
         found.append(part_number(c.catalogue, kind, name, key, [dotted(p) for p in own]))
     return (*found, *(u for p, u in banded.items() if not (detail == "simple" and _only_full(p))))
+
+
+def _place(path: Path) -> int:
+    """Where a key's table stands in the file, so that a number has the same name in whichever order it was asked for."""
+    return TABLES.index(path[0]) if path[0] in TABLES else len(TABLES)
 
 
 def key_bands(design: Design, numbers: Iterable[Uncertain]) -> dict[str, tuple[float, float]]:
@@ -88,7 +94,17 @@ def _banded(c: Completion) -> dict[Path, Uncertain]:
             problems.append(f"{at}: {rule}")
         elif key is not None:
             reason = f"written in {c.scenario.label}"
-            found[path] = Uncertain(name, (name,), value, low, high, key.unit, reason, ("file", name), ("file", name))
+            keys = (name, *(dotted(p) for p in _alike(c, path, value)))
+            found[path] = Uncertain(name, keys, value, low, high, key.unit, reason, ("file", name), ("file", name))
     if problems:
         raise ScenarioError(problems)
     return found
+
+
+def _alike(c: Completion, path: Path, value: object) -> list[Path]:
+    """For a key of all belts or motors the same key of each with a table of its own, where it holds the same number and
+    nobody wrote it or a band for it there: who is not sure of the one is not sure of the other."""
+    if len(path) != 2 or path[0] not in EACH:
+        return []
+    bands, own = bands_of(c.scenario), [(path[0], drive, path[1]) for drive in c.drives]
+    return [p for p in own if p not in bands and c.written(p) is None and c.decided(p) == value]

@@ -65,3 +65,13 @@ def told_slope(scenario: Scenario, system: System, known: list[Mode], number: Un
         np.einsum("ki,ij,kj->k", shapes, k, shapes) for k in (system.linear_stiffness(q), stiffer(system, higher, q))
     )
     return np.asarray(more / whole / 2 / np.log(number.at(STEP) / number.value))
+
+
+def test_two_belts_on_one_shaft_have_the_band_of_their_drive() -> None:
+    """The second belt of layout box has no table of its own in the file: its EA is that of belt y."""
+    from tests.support import workshop
+
+    scenario = workshop("box")
+    system = build_model(build_machine(scenario))
+    (bands,) = mode_bands(scenario, system, [(system.middle, modes(system, system.middle))])
+    assert (bands[:, 0] < bands[:, 1]).all()

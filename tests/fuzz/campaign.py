@@ -124,7 +124,9 @@ def fault_of(kind: str, text: str, folder: Path) -> str | None:
         with limited(LONGEST_S), contextlib.chdir(folder):
             KINDS[kind][1](path)
     except BeltspringError as told:
-        return None if str(told).strip() else "an error without words"
+        if not str(told).strip():
+            return "an error without words"
+        return None if steers_nothing(str(told)) else "a terminal could be steered"
     except Exception as fault:
         return f"{type(fault).__name__}: {str(fault)[:60]}"
     return None

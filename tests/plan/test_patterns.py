@@ -217,3 +217,15 @@ def test_shaper_weights_are_positive_and_sum_to_one(kind: str, damping: float) -
     assert min(made.weights) > 0.0
     assert made.times_s[0] == 0.0
     assert (np.diff(made.times_s) > 0).all()
+
+
+def test_a_zigzag_has_four_teeth_and_goes_back_the_way_it_came() -> None:
+    """60 mm wide: eight legs of 7.5 mm in X, up and down by as much (corners of 90 degrees), about the middle; by hand."""
+    plan = make("zigzag", repeats=2)
+    x = [100.0 - 30.0 + 7.5 * n for n in range(9)]
+    y = [100.0 + (3.75 if n % 2 else -3.75) for n in range(9)]
+    there = list(zip(x, y, strict=True))
+    ends = [plan.start[:2], *(leg.end[:2] for leg in plan.legs)]
+    assert [(1e3 * a, 1e3 * b) for a, b in ends] == [pytest.approx(p, abs=1e-9) for p in [*there, *there[-2::-1]]]
+    for a, b in itertools.pairwise(plan.legs[:8]):
+        assert np.dot(a.direction, b.direction) == pytest.approx(0.0, abs=1e-12)

@@ -116,3 +116,38 @@ def test_simple_leaves_out_what_it_does_not_have() -> None:
     keys = {n.key for n in uncertain_numbers(build_machine(load_scenario("desk-corexy", ["detail=simple"])))}
     assert not any(key.startswith("feet.") or "stiffness_n_per_mm" in key for key in keys)
     assert {"belts.ea_n", "carriage.friction_n", "frame.joint_nm_per_rad"} <= keys
+
+
+BAND = {"band.belts.ea_n": [12000, 19000]}
+
+
+@pytest.mark.parametrize(
+    ("own", "reached"),
+    [
+        ({"belts.a.pretension_n": 20}, True),  # a table of its own, the same part
+        ({"belts.a.part": "belt-2mm-6-glass"}, True),  # the same part by name
+        ({"belts.a.part": "belt-2mm-9-glass"}, False),  # another EA: its own catalogue band holds
+        ({"belts.a.ea_n": 15000}, False),  # written for that belt alone: measured
+        ({"belts.a.pretension_n": 20, "band.belts.a.ea_n": [14000, 16000]}, False),  # its own band
+    ],
+)
+def test_the_band_of_all_belts_reaches_one_with_a_table_of_its_own(own, reached) -> None:
+    here = load_scenario("desk-corexy", ["detail=simple"])
+    numbers = uncertain_numbers(build_machine(with_changes(here, {**BAND, **own})))
+    (all_belts,) = [n for n in numbers if n.key == "belts.ea_n"]
+    assert ("belts.a.ea_n" in all_belts.keys) is reached
+    drawn = Drawn()
+    drawn.put(all_belts, 13000.0)
+    machine = build_machine(with_changes(here, {**BAND, **own}), drawn)
+    ea = {drive: belt.ea_n for drive, belt in machine.design.belts.items()}
+    assert ea["b"] == 13000
+    assert (ea["a"] == 13000) is reached
+    # Nothing is uncertain twice: a's number is drawn from one band, or from none where it is written.
+    assert sum("belts.a.ea_n" in n.keys for n in numbers) == (0 if own == {"belts.a.ea_n": 15000} else 1)
+
+
+def test_the_band_of_all_motors_reaches_one_with_a_table_of_its_own() -> None:
+    here = load_scenario("desk-corexy", ["detail=simple"])
+    changed = with_changes(here, {"band.motors.rotor_inertia_g_cm2": [40, 90], "motors.a.current_a": 1.3})
+    (number,) = [n for n in uncertain_numbers(build_machine(changed)) if n.key == "motors.rotor_inertia_g_cm2"]
+    assert "motors.a.rotor_inertia_g_cm2" in number.keys

@@ -17,7 +17,7 @@ from beltspring.sim.study.improve_changes import changes
 from beltspring.sim.study.improve_masses import with_masses
 from beltspring.sim.study.improve_words import gain_words, improvement_sentences
 
-from tests.study.test_spread import FREE, judged_by_hand
+from tests.study.calibration import FREE, judged_by_hand
 from tests.support import OPEN, shipped, textbook
 
 SHIPPED = [

@@ -6,30 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from beltspring.sim.chain.chain import prepare
-from beltspring.sim.chain.judged import paces_of
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
 from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
 from scipy import stats
 
-#: A mass on a spring, neither damped nor rubbing: its belt's EA and its mass are all that is uncertain.
-FREE = {
-    "belts.damping": 0,
-    "band.belts.ea_n": [13000, 25000],
-    "band.carriage.mass_g": [400, 500],
-}
-
-
-def cut_normal(count: int, seed: int) -> np.ndarray:
-    """Standard normals cut at three, by throwing away what lies beyond: numpy's own sampler."""
-    z = np.random.default_rng(seed).normal(size=2 * count)
-    return z[np.abs(z) < 3][:count]
-
-
-def two_piece(value: float, low: float, high: float, z: np.ndarray) -> np.ndarray:
-    """A log-normal in two pieces, two sigma to either end of its band, written out here once more."""
-    return value * np.where(z > 0, (high / value) ** (z / 2), (low / value) ** (-z / 2))
+from tests.study.calibration import FREE, cut_normal, simulated, spring_mass, two_piece
 
 
 def test_frequency_spreads_as_the_product_of_two_log_normals() -> None:
@@ -45,33 +27,20 @@ def test_frequency_spreads_as_the_product_of_two_log_normals() -> None:
     assert np.ptp(found.answers["y_hz"].values) > 0, "the bed hangs on a belt of the same cord"
 
 
-def judged_by_hand(hertz: np.ndarray, acceleration: float, speeds: np.ndarray, travel: float) -> np.ndarray:
-    """What a trapezoidal move leaves of an undamped mass on a spring: two ramps of the length v / a, travel / v apart.
-
-    A = (4 a / w^2) |sin(w v / 2 a)| |sin(w s / 2 v)|: Fourier transform of the acceleration (any text on vibrations). Root
-    mean square over the speeds, (machines,).
-    """
-    w = 2 * np.pi * hertz[:, None]
-    left = 4 * acceleration / w**2 * np.abs(np.sin(w * speeds / (2 * acceleration)) * np.sin(w * travel / (2 * speeds)))
-    return np.asarray(np.sqrt((left**2).mean(axis=1)))
-
-
 def test_four_of_five_independent_machines_lie_in_the_told_range() -> None:
     """1000 machines by another sampler, judged by the closed form: 80 +- 4 % inside what 256 draws tell."""
-    # Long strands hardly change over a travel of 20 mm, so that one frequency serves for the whole move.
-    scenario = with_changes(load_scenario("spring-mass"), {**FREE, "space.x_mm": 2000, "frame.width_mm": 2400})
-    ready = prepare(scenario)
-    paces = paces_of(ready)
-    assert paces is not None
-    (found,) = spreads([scenario], 256)
-    ea = two_piece(18000, 13000, 25000, cut_normal(1000, 21))
-    mass = two_piece(450, 400, 500, cut_normal(1000, 22))
-    hertz = np.median(found.answers["x_hz"].values) * np.sqrt(ea / 18000 * 450 / mass)
-    by_hand = judged_by_hand(hertz, 3.0, 0.1 * np.array(paces.factors), 0.020) * 1e6
+    share, found, by_hand = spring_mass(1000, 256, 21)
     told = found.answers["judged_um"]
     assert np.median(by_hand) == pytest.approx(told.middle, rel=0.05)
-    inside = np.mean((by_hand >= told.low) & (by_hand <= told.high))
-    assert inside == pytest.approx(0.80, abs=0.04)
+    assert share == pytest.approx(0.80, abs=0.04)
+
+
+def test_the_desk_machine_sampled() -> None:
+    """48 machines of its own sampler, simulated: two sigma of a binomial of 0.8 are 0.115. By hand: 200, 72 to 88 %."""
+    share, found, judged = simulated(load_scenario("desk-corexy", ["detail=simple"]), 48, 64, 101)
+    assert np.isfinite(judged).all()
+    assert share == pytest.approx(0.80, abs=0.13)
+    assert np.median(judged) == pytest.approx(found.answers["judged_um"].middle, rel=0.12)
 
 
 def test_a_change_that_does_nothing_is_the_same_in_every_machine() -> None:

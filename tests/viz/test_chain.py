@@ -11,9 +11,21 @@ import pytest
 VIZ = Path(__file__).resolve().parents[2] / "viz"
 MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
-CHAIN = ("files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
+CHAIN = ("files", "draw", "svg", "terminal", "charts", "pages", "html", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
-    *("keys", "screen_there", "controls", "clock", "jobs", "runs", "session", "settings", "differences", "fleet"),
+    *(
+        "keys",
+        "screen_there",
+        "controls",
+        "clock",
+        "jobs",
+        "runs",
+        "watched",
+        "session",
+        "settings",
+        "differences",
+        "fleet",
+    ),
     *(
         "input",
         "stage",
@@ -25,6 +37,7 @@ CHAIN_OF_WINDOW = (
         "top_bar",
         "frame",
         "commands",
+        "pictures",
         "app",
         "run",
     ),

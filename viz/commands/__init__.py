@@ -3,7 +3,25 @@
 A command that is not built is not listed. Modules here import the engine only when they run, so that help is instant.
 """
 
-from . import check, compare, film, improve, keys, limits, modes, new, order, parts, physics, run, show, spread, watch
+from . import (
+    check,
+    compare,
+    film,
+    fit,
+    improve,
+    keys,
+    limits,
+    modes,
+    new,
+    order,
+    page,
+    parts,
+    physics,
+    run,
+    show,
+    spread,
+    watch,
+)
 from .base import Command, Parser, UsageError, nearest
 
 COMMANDS: tuple[Command, ...] = (
@@ -16,7 +34,9 @@ COMMANDS: tuple[Command, ...] = (
     modes.COMMAND,
     check.COMMAND,
     limits.COMMAND,
+    fit.COMMAND,
     order.COMMAND,
+    page.COMMAND,
     film.COMMAND,
     show.COMMAND,
     keys.COMMAND,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
+from pathlib import Path
 from typing import Any
 
 from beltspring.sim import InputError
@@ -42,11 +43,21 @@ def run(args: argparse.Namespace) -> int:
             "there is no screen here, so no window can be opened; "
             f"`beltspring run {args.scenario[0]} --out DIR` writes pictures instead"
         )
-    return watch_scenarios(scenarios, args)
+    from ..window.watched import watched
+
+    def again(name: str, given: argparse.Namespace) -> Callable[[], Any]:
+        return lambda: load(given, name)
+
+    plain = argparse.Namespace(**{**vars(args), "variant": None})
+    names = [args.scenario[0]] * len(scenarios) if len(args.scenario) < len(scenarios) else args.scenario
+    # The first of two made from one file is the file as written.
+    given = [plain if len(args.scenario) < len(scenarios) and k == 0 else args for k in range(len(scenarios))]
+    files = [watched(Path(n), again(n, g), s) for n, g, s in zip(names, given, scenarios, strict=True)]
+    return watch_scenarios(scenarios, args, files)
 
 
-def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
-    """The window on scenarios that are loaded already."""
+def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace, files: Sequence[Any] = ()) -> int:
+    """The window on scenarios that are loaded already. files: where each came from, watched."""
     from beltspring.sim import prepare
     from beltspring.sim import run as simulate
 
@@ -65,7 +76,7 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace) -> int:
     notices(args, *(report.design.notices for report in reports), *(report.trace.notes for report in reports))
     if args.json:
         print_json(summary(reports[0]))
-    run_window(reports)
+    run_window(reports, files=files)
     return 0
 
 

@@ -16,7 +16,7 @@ from .canvas import shrunk, surface
 from .parts import draw_shape
 from .theme import Look
 
-STILL_PIXELS = 16_000_000  # of still images kept, 64 MB
+STILL_PIXELS = 8_000_000  # of still images kept, 32 MB
 
 
 @dataclass(frozen=True)

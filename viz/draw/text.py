@@ -21,8 +21,10 @@ Align = Literal["left", "right", "center"]
 
 MINUS = "−"
 THIN = "\u202f"  # narrow no-break space: the thin space that the typeface has
-_CACHE_LIMIT = 1500
+#: Of rendered words so many are kept, and no more pixels of them than these (10 MB): at large scales few fit.
+_CACHE_LIMIT, _CACHE_PIXELS = 1500, 2_500_000
 _cache: OrderedDict[tuple[str, int, bool, Colour], pygame.Surface] = OrderedDict()
+_kept = [0]  # pixels in it
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,7 @@ def forget_fonts() -> None:
     font.cache_clear()
     _width.cache_clear()
     _cache.clear()
+    _kept[0] = 0
 
 
 def _rendered(text: str, size: int, bold: bool, colour: Colour) -> pygame.Surface:
@@ -78,8 +81,10 @@ def _rendered(text: str, size: int, bold: bool, colour: Colour) -> pygame.Surfac
     if surface is None:
         surface = font(size, bold).render(text, True, colour)
         _cache[key] = surface
-        if len(_cache) > _CACHE_LIMIT:
-            _cache.popitem(last=False)
+        _kept[0] += surface.get_width() * surface.get_height()
+        while len(_cache) > _CACHE_LIMIT or _kept[0] > _CACHE_PIXELS:
+            _, old = _cache.popitem(last=False)
+            _kept[0] -= old.get_width() * old.get_height()
     else:
         _cache.move_to_end(key)
     return surface

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 
 import pygame
 from beltspring.sim import Report
 
 from ..charts.shown import Shown
-from ..draw.canvas import surface
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
 from .clock import Clock
@@ -17,6 +15,7 @@ from .commands import Commands
 from .frame import Frame
 from .input import Input
 from .keys import Key
+from .pictures import render, wait_until_ready
 from .screens.compare import CompareScreen
 from .screens.mixing import MixingScreen
 from .screens.printed import PrintScreen
@@ -31,6 +30,7 @@ from .sheets.open import OpenSheet
 from .sheets.save import SaveSheet
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
+from .watched import EVERY_S, Watched
 
 #: What ends the greeting.
 TOUCHES = (pygame.MOUSEBUTTONDOWN, pygame.KEYDOWN, pygame.MOUSEWHEEL)
@@ -41,7 +41,7 @@ class App:
     """Everything the window shows and does. All of it happens in `step`, on the caller's thread.
 
     results: what to open with, the first one is worked on.  runner: simulates a scenario with changes.
-    filming: no focus, tooltips or buttons that only a hand needs.
+    filming: no focus, tooltips or buttons that only a hand needs.  files: where each result came from, watched.
     """
 
     def __init__(
@@ -54,11 +54,12 @@ class App:
         size: tuple[int, int] = (1280, 800),
         initial_screen: str = "ringing",
         filming: bool = False,
+        files: Sequence[Watched | None] = (),
     ) -> None:
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
-        self.stage.show_way = self.show_way
+        self.stage.show_way, self.stage.show = self.show_way, self.show_named
         self.commands = Commands(self)
         self.alive = True
         self.full_screen = False
@@ -70,13 +71,15 @@ class App:
         self._was_running = False
         self.on_full_screen: Callable[[bool], None] = lambda _: None
         self.screens: list[Screen] = []
-        self.open(results, initial_screen)
+        self._looked_s = 0.0
+        self.open(results, initial_screen, files)
 
-    def open(self, results: Sequence[Report], screen: str = "ringing") -> None:
-        """Work on other results: new sessions, screens and clock."""
+    def open(self, results: Sequence[Report], screen: str = "ringing", files: Sequence[Watched | None] = ()) -> None:
+        """Work on other results: new sessions, screens and clock. files: where each came from, watched."""
         self.close()
         stage = self.stage
-        stage.sessions = [Session(Shown(result), stage.runner) for result in results]
+        every = [*files, *([None] * len(results))]
+        stage.sessions = [Session(Shown(r), stage.runner, watched=f) for r, f in zip(results, every, strict=False)]
         stage.clock = Clock(stage.session.shown.end_s)
         stage.session.on_result = self._new_result
         self.screens = self._make_screens()
@@ -147,6 +150,10 @@ class App:
             self.clock.set_end(self.session.shown.end_s)
             screen.entered()
 
+    def show_named(self, name: str) -> None:
+        """Bring the screen of a name into view."""
+        self.show(next(screen for screen in self.screens if screen.name == name))
+
     def show_way(self, hertz: float) -> None:
         """Bring into view what moves at about a frequency, Hz."""
         moves = next(s for s in self.screens if isinstance(s, WhatMovesScreen))
@@ -161,7 +168,7 @@ class App:
         elif name == "check":
             self.open_sheet(CheckSheet(stage))
         elif name == "open":
-            self.open_sheet(OpenSheet(stage, lambda result: self.open([result], self.screen.name)))
+            self.open_sheet(OpenSheet(stage, lambda result, file: self.open([result], self.screen.name, [file])))
         elif name == "save":
             self.open_sheet(SaveSheet(stage))
         else:
@@ -240,6 +247,9 @@ class App:
         # Below a sheet time stands still.
         moved = self.screen.advance(dt if self.sheet is None else 0.0)
         moved |= self.sheet is None and self.screen.uses_clock and self.clock.advance(dt)
+        if self.time_s - self._looked_s >= EVERY_S:
+            self._looked_s = self.time_s
+            moved |= self._look_at_files()
         for session in self.sessions:
             moved |= session.poll()
         moved |= self.input.tooltip_due(dt)
@@ -252,6 +262,13 @@ class App:
         moved |= running != self._was_running  # only the word "running" changes meanwhile: drawing would slow the run
         self._was_running = running
         return moved
+
+    def _look_at_files(self) -> bool:
+        """Read anew what has been saved."""
+        read = [session for session in self.sessions if session.look_at_file()]
+        if read:
+            self.say(f"Reading {read[0].scenario.label} anew")
+        return bool(read)
 
     def _new_result(self) -> None:
         self.clock.set_end(max(s.shown.end_s for s in self.sessions[:1]))
@@ -272,31 +289,11 @@ class App:
 
     def wait_until_ready(self, longest_s: float = 120.0) -> None:
         """Let everything that runs for the present screen finish (films and pictures have nobody to wait for it)."""
-        until = time.monotonic() + longest_s
-        while time.monotonic() < until:
-            self.screen.advance(0.0)
-            if not self.screen.running and not any(s.running for s in self.sessions):
-                break
-            for session in self.sessions:
-                session.poll()
-            time.sleep(0.005)
-        self.screen.advance(0.0)
+        wait_until_ready(self, longest_s)
 
     def render(self, factor: int = 1) -> tuple[pygame.Surface, Look, dict[str, pygame.Rect]]:
         """The screen as it is, without sheet, focus and tooltips, `factor` times as fine; its look and its panels."""
-        stage, hands = self.stage, self.input
-        size, sheet, message = stage.size, self.sheet, self.message
-        focus, hovered = hands.focus, hands.hovered
-        hands.focus, hands.hovered, self.sheet, self.message = None, None, None, ""
-        stage.size, stage.factor = (size[0] * factor, size[1] * factor), factor
-        try:
-            image = surface(stage.size)
-            self.draw_now(image)
-            return image, stage.look, self.screen.panels()
-        finally:
-            stage.size, stage.factor = size, 1
-            hands.focus, hands.hovered, self.sheet, self.message = focus, hovered, sheet, message
-            self.layout()
+        return render(self, factor)
 
     def twin(self, size: tuple[int, int]) -> App:
         """A second window without a display that shows the same, for filming."""

@@ -105,7 +105,8 @@ BENCH = Group(2, "Mixing bench", (
         tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
     Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
     Row("B", "stiff, or belts that give", (Chord("give", (pygame.K_b,)),)),
-    Row("Enter", "push and let go", (Chord("push", (pygame.K_RETURN, pygame.K_KP_ENTER)),)),
+    Row("D", "draw a path", (Chord("draw", (pygame.K_d,)),)),
+    Row("Enter", "push and let go, run the path", (Chord("push", (pygame.K_RETURN, pygame.K_KP_ENTER)),)),
     Row("Backspace", "back to rest", (Chord("rest", (pygame.K_BACKSPACE,)),)),
 ))  # fmt: skip
 

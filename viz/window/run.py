@@ -16,6 +16,7 @@ from ..draw.text import forget_fonts
 from .app import App
 from .session import Runner, default_runner
 from .stage import SCALES, SMALLEST
+from .watched import Watched
 
 FRAMES_S = 60
 
@@ -28,11 +29,13 @@ def run_window(
     theme: str = "dark",
     scale: float | None = None,
     size: tuple[int, int] | None = None,
+    files: Sequence[Watched | None] = (),
 ) -> None:
     """Show results until the window is closed. Call it on the main thread. The bench moves gently until it is touched.
 
     initial_screen: "mixing", "ringing", "moves", "compare" or "print".  simulate: carries a scenario with changes through the
     chain; it is called on a worker thread.  scale, size: None: as the screen asks for.
+    files: where each result came from: saved anew, it is read anew.
     """
     if sys.platform.startswith("linux"):
         # Without a graphics card the accelerated framebuffer takes 8 to 14 ms a flip, the plain one 0.5 ms.
@@ -45,7 +48,9 @@ def run_window(
     size = fits(screen, scale) if size is None else size
     try:
         pygame.display.set_icon(icon())
-        app = App(results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen)
+        app = App(
+            results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen, files=files
+        )
         app.stage.greeting, app.stage.normal = True, normal
         _Loop(app).run()
     finally:

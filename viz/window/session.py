@@ -15,6 +15,7 @@ from beltspring.sim import BeltspringError, Report
 
 from ..charts.shown import Shown
 from .jobs import Worker
+from .watched import Watched
 
 Runner = Callable[[Any, Mapping[str, Any]], Report]
 Changes = dict[str, Any]
@@ -36,6 +37,15 @@ def words_of(error: BaseException) -> str:
     return f"this should not happen, please report it: {type(error).__name__}: {error}"
 
 
+@dataclass(frozen=True)
+class Ran:
+    """What a job brought: the result, how long it took, s, and what is opened from now on, where the file was read anew."""
+
+    result: Report
+    took_s: float
+    base: Report | None = None
+
+
 @dataclass
 class Step:
     """One gesture in the history."""
@@ -49,7 +59,7 @@ class Session:
     """One scenario under change.
 
     base: the result as opened.  shown: the newest good result.  changes: dotted key -> value in file units, what differs
-    from the scenario.  failed: why the newest run failed, "" if it did not.
+    from the scenario.  failed: why the newest run failed, "" if it did not.  watched: the file it came from.
     """
 
     base: Shown
@@ -58,7 +68,8 @@ class Session:
     changes: Changes = field(default_factory=dict)
     failed: str = ""
     took_s: float | None = None
-    worker: Worker[tuple[Report, float]] = field(init=False)
+    watched: Watched | None = None
+    worker: Worker[Ran] = field(init=False)
 
     def __post_init__(self) -> None:
         self.shown = self.base
@@ -148,24 +159,42 @@ class Session:
     def rerun(self) -> None:
         """Simulate the present settings; as opened needs no run."""
         if not self.changes:
-            self._ticket = self.worker.ask(lambda: (self.base.result, 0.0))
+            self._ticket = self.worker.ask(lambda: Ran(self.base.result, 0.0))
             return
         scenario, changes = self.scenario, dict(self.changes)
 
-        def job() -> tuple[Report, float]:
+        def job() -> Ran:
             start = time.perf_counter()
-            return self.runner(scenario, changes), time.perf_counter() - start
+            return Ran(self.runner(scenario, changes), time.perf_counter() - start)
 
         self._ticket = self.worker.ask(job)
+
+    def look_at_file(self) -> bool:
+        """Read the file anew if it was saved; the settings made here stay laid over it. True if it is being read."""
+        if self.watched is None or not self.watched.changed():
+            return False
+        load, changes = self.watched.load, dict(self.changes)
+
+        def job() -> Ran:
+            start = time.perf_counter()
+            scenario = load()
+            base = self.runner(scenario, {})
+            result = self.runner(scenario, changes) if changes else base
+            return Ran(result, time.perf_counter() - start, base)
+
+        self._ticket = self.worker.ask(job)
+        return True
 
     def poll(self) -> bool:
         """Take finished runs; True if what is shown has changed."""
         news = False
         for done in self.worker.poll():
             if done.result is not None:
-                result, took_s = done.result
-                self.shown = self.base if result is self.base.result else Shown(result)
-                self.took_s = took_s
+                ran = done.result
+                if ran.base is not None:
+                    self.base = Shown(ran.base)
+                self.shown = self.base if ran.result is self.base.result else Shown(ran.result)
+                self.took_s = ran.took_s
                 self.failed = ""
             elif done.ticket == self._ticket:
                 self.failed = done.trouble

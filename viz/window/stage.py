@@ -89,6 +89,8 @@ class Stage:
 
     #: Go to what swings at a frequency, Hz; the window says how.
     show_way: Callable[[float], None] = lambda _: None
+    #: Bring the screen of a name into view.
+    show: Callable[[str], None] = lambda _: None
 
     def draw_controls(self, target: pygame.Surface, look: Look, controls: Iterable[Control]) -> None:
         """Draw controls as focus and mouse make them look."""

@@ -43,6 +43,7 @@ def test_every_command_is_done_by_someone(hands):
         "rest",
         "give",
         "push",
+        "draw",
     }
 
 

@@ -1,4 +1,4 @@
-"""Where dials and move buttons stand inside their panels."""
+"""Where dials and move buttons stand inside their panels, and the foot of the view."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ from collections.abc import Sequence
 
 import pygame
 
+from ...charts.panels import tension_scale
+from ...draw import text
+from ...draw.machine import MachineView
 from ...draw.theme import Look
 from ..controls.dial import Dial
+from .bench import Bench
 from .hand import MoveButton
 
 
@@ -34,3 +38,21 @@ def place_moves(moves: Sequence[MoveButton], panel: pygame.Rect, look: Look) -> 
     for k, button in enumerate(moves):
         row, column = divmod(k, count)
         button.rect = pygame.Rect(room.x + column * (w + space), top + row * (h + space), w, h)
+
+
+def draw_foot(
+    target: pygame.Surface,
+    look: Look,
+    panel: pygame.Rect,
+    machine: pygame.Rect,
+    view: MachineView,
+    bench: Bench,
+    words: str,
+) -> None:
+    """The scale of tensions below the machine, and a remark. panel, machine: where they stand."""
+    y = panel.bottom - look.px(68)
+    x = max(machine.x, panel.x + look.px(20))
+    tension_scale(target, look, x, y, bench.most_n, view.place(machine.size).unit, 150)
+    right, baseline = min(machine.right, panel.right - look.px(20)), y + look.px(51)
+    words = text.fit(look, words, right - x - look.px(190), 14)
+    text.draw(target, look, words, right, baseline, 14, colour=look.theme.dim, align="right")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 import pygame
 
@@ -14,6 +17,7 @@ from ...draw.belts import SLACK_BELOW_N
 from ...draw.canvas import disc, surface
 from ...draw.theme import Look
 from .give import SLOWER, Give
+from .screen import inside
 
 AXES = "XYZ"
 
@@ -160,3 +164,20 @@ def draw_after(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give
             colour = look.theme.text if bold else look.theme.dim
             text.draw(target, look, line, box.x, y, 16, bold=bold, colour=colour)
             y += look.px(22)
+
+
+def draw_give(
+    target: pygame.Surface, look: Look, rects: Mapping[str, pygame.Rect], give: Give, curves: RingCurves, analysis: Any
+) -> None:
+    """The panels of a push, or of what came after it. analysis: of the ringing test, told beside it."""
+    if "after" in rects:
+        with inside(target, rects["rings"]):
+            curves.draw(target, look, rects["rings"], give)
+        with inside(target, rects["after"]):
+            beside = give.rung.beside(analysis) if give.rung is not None else ""
+            draw_after(target, look, rects["after"], give, beside, look.px(46))
+        return
+    with inside(target, rects["push"]):
+        draw_push(target, look, rects["push"], give)
+    with inside(target, rects["belts"]):
+        draw_belts(target, look, rects["belts"], give)

@@ -17,6 +17,7 @@ from ..controls.control import Control, Pointer
 from ..controls.dial import turn_arrow
 from .bench import Bench, Move
 from .give import Give
+from .own_path import OwnPath
 
 
 class Hand(Control):
@@ -53,6 +54,24 @@ class Hand(Control):
         self._from = self.at = None
         if self.gives and self.give.pulling:
             self.give.let_go()
+
+
+class Bed(Control):
+    """The bed under the mouse: a path is drawn on it, and the motors follow."""
+
+    def __init__(self, path: OwnPath, place: Callable[[tuple[int, int]], np.ndarray]) -> None:
+        super().__init__("bed", "Press on the bed and draw: the motors follow. Then run it.")
+        self.path, self.place = path, place
+        self.focusable = False
+
+    def press(self, pointer: Pointer) -> None:
+        self.path.begin(self.place(pointer.pos))
+
+    def drag(self, pointer: Pointer) -> None:
+        self.path.go(self.place(pointer.pos))
+
+    def release(self, pointer: Pointer) -> None:
+        self.path.end()
 
 
 class MoveButton(Button):

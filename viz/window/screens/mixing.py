@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 import pygame
 
-from ...charts.panels import panel, tension_scale
+from ...charts.panels import panel
 from ...draw import text
 from ...draw.arms import ArmsView, view_of
 from ...draw.belt_colours import motor_colour
@@ -23,12 +23,13 @@ from ..stage import Stage
 from .bars import draw_bars
 from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
-from .bench_layout import place_dials, place_moves
+from .bench_layout import draw_foot, place_dials, place_moves
 from .bench_show import Greeting, MovesShown
 from .carriage_panel import draw_carriage
 from .give import Give
-from .give_panels import RingCurves, draw_after, draw_belts, draw_push
+from .give_panels import RingCurves, draw_give
 from .hand import Hand, MoveButton, draw_hand
+from .path_mode import SHARES, PathMode
 from .screen import Screen, inside
 
 
@@ -65,12 +66,15 @@ class MixingScreen(Screen):
         self.give = Give(machine, self.bench)
         self.curves = RingCurves()
         self.mode = Choice(
-            "belts", ["stiff", "belts give"], 0, self.set_mode,
-            "Stiff: turn motors and see the carriage go. Belts give: push the carriage against held motors and let go.",
+            "belts", ["stiff", "belts give", "draw a path"], 0, self.set_mode,
+            "Stiff: turn motors and see the carriage go. Belts give: push it against held motors. Draw a path: on the bed.",
         )  # fmt: skip
         self.rest = Button("rest", "To rest", self.to_rest, "Back to the middle of the reach (Backspace).")
         self.again = Button("push again", "Push again", self.give.again, "The same push once more, and let go.")
         self.hand = Hand(self.bench, self.give)
+        self.own = PathMode(self.stage, self.bench, self._on_bed)
+        if machine.arms:
+            self.mode.labels = self.mode.labels[:2]  # the front view shows no bed from above
         self._film, self._greeting = MovesShown(self.bench, len(self.moves), self.play), Greeting(self.bench)
         self.rects: dict[str, pygame.Rect] = {}
 
@@ -113,18 +117,31 @@ class MixingScreen(Screen):
         return self.mode.value == 1
 
     def set_mode(self, mode: int) -> None:
-        """Stiff (0), or belts that give (1)."""
-        self.mode.value = mode
+        """Stiff (0), belts that give (1), or a path drawn by hand (2)."""
+        self.mode.value = min(mode, len(self.mode.labels) - 1)
         self.hand.gives = self.gives
         self._no_move()
         self.give.rest()
         for dial in self.dials:
             dial.held, dial.focusable = self.gives, not self.gives
 
+    @property
+    def draws(self) -> bool:
+        """Whether a path is drawn by hand."""
+        return self.mode.value == 2
+
+    def _on_bed(self, pos: tuple[int, int]) -> np.ndarray:
+        """The place (2,), m, that the tool has to go to for a mouse at `pos`, on whatever moves."""
+        machine, box = self._machine, self.machine_rect
+        x, y = self.view.tool_at(box, machine.middle)
+        way = np.array([pos[0] - x, y - pos[1]]) / self.px_m
+        return np.asarray(machine.middle[:2] + way)
+
     def to_rest(self) -> None:
         """Nobody pushes; stiff, the carriage goes back to the middle."""
         self._no_move()
         self.give.rest()
+        self.own.path.clear()
         if not self.gives:
             self.bench.rest()
 
@@ -141,7 +158,11 @@ class MixingScreen(Screen):
     def key(self, key: Key) -> bool:
         what, _, which = BENCH.command(key).partition(" ")
         if what == "give":
-            self.set_mode(1 - self.mode.value)
+            self.set_mode(0 if self.gives else 1)
+        elif what == "draw":
+            self.set_mode(0 if self.draws else 2)
+        elif what == "push" and self.draws:
+            self.own.run()
         elif what == "push":
             if not self.gives:
                 self.set_mode(1)
@@ -169,6 +190,8 @@ class MixingScreen(Screen):
             return self._film.advance(dt)
         if self.gives:
             return self.give.advance(dt, still=self.stage.reduce_motion)
+        if self.draws and self.own.path.advance(dt):
+            return True
         if self.stage.greeting and not self.held_keys:
             return not self.stage.reduce_motion and self._greeting.advance(dt)
         if self.held_keys:
@@ -191,6 +214,8 @@ class MixingScreen(Screen):
         if self.gives:
             rings = self.give.rung is not None
             shares = {"dials": 0.32, **({"rings": 0.38, "after": 0.30} if rings else {"push": 0.27, "belts": 0.41})}
+        if self.draws:
+            shares = SHARES
         self.rects = {"view": pygame.Rect(rect.x, rect.y, left, rect.h)}
         y, inner = rect.y, rect.h - 2 * gap
         for name, share in shares.items():
@@ -200,6 +225,9 @@ class MixingScreen(Screen):
         self._place_head(look)
         place_dials(self.dials, self.rects["dials"], look)
         self._place_view(look)
+        if self.draws:
+            bed, buttons = self.own.layout(self.rects, self.machine_rect, look)
+            return [bed, self.mode, self.rest, *self.dials, *buttons]
         head: list[Control] = [self.hand, self.mode]
         if self.gives:
             return [*head, *([self.again, self.rest] if "after" in self.rects else []), *self.dials]
@@ -236,6 +264,8 @@ class MixingScreen(Screen):
         self.hand.rect = pygame.Rect(round(x) - half, round(y) - half, 2 * half, 2 * half)
 
     def _state(self) -> MachineState:
+        if self.draws:
+            return self.own.state()
         return self.give.state() if self.gives else self.bench.state()
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
@@ -250,7 +280,11 @@ class MixingScreen(Screen):
                 dial.pressed_keys = self.held_keys
             self.draw_controls(target, look, list(self.dials))
         if self.gives:
-            self._draw_give(target, look)
+            draw_give(target, look, self.rects, self.give, self.curves, self.stage.session.shown.result.analysis)
+            self.draw_controls(target, look, [self.again, self.rest] if "after" in self.rects else [])
+            return
+        if self.draws:
+            self.own.draw(target, look, self.rects)
             return
         with inside(target, self.rects["carriage"]):
             draw_carriage(target, look, self.rects["carriage"], self.bench)
@@ -258,22 +292,6 @@ class MixingScreen(Screen):
             name = "Four moves" if isinstance(self.bench, ArmsBench) else "Straight and diagonal"
             panel(target, look, self.rects["moves"], name, "press to see the move")
             self.draw_controls(target, look, list(self.moves))
-
-    def _draw_give(self, target: pygame.Surface, look: Look) -> None:
-        """The panels of a push, or of what came after it."""
-        if "after" in self.rects:
-            with inside(target, self.rects["rings"]):
-                self.curves.draw(target, look, self.rects["rings"], self.give)
-            with inside(target, self.rects["after"]):
-                rung = self.give.rung
-                beside = rung.beside(self.stage.session.shown.result.analysis) if rung is not None else ""
-                draw_after(target, look, self.rects["after"], self.give, beside, look.px(46))
-                self.draw_controls(target, look, [self.again, self.rest])
-            return
-        with inside(target, self.rects["push"]):
-            draw_push(target, look, self.rects["push"], self.give)
-        with inside(target, self.rects["belts"]):
-            draw_belts(target, look, self.rects["belts"], self.give)
 
     def _draw_view(self, target: pygame.Surface, look: Look) -> None:
         view, theme = self.rects["view"], look.theme
@@ -291,7 +309,7 @@ class MixingScreen(Screen):
                 draw_bars(self.bench, target, look, self.view.beside(self.machine_rect))
             if self.gives and self.hand.at is not None:
                 draw_hand(target, look, self.view.tool_at(self.machine_rect, self._state().tool), self.hand.at, view)
-            self._foot(target, look)
+            draw_foot(target, look, view, self.machine_rect, self.view, self.bench, self._foot_words())
             self.draw_controls(target, look, [self.mode] if self.gives else [self.mode, self.rest])
 
     def _about(self, arms: bool) -> list[str]:
@@ -307,17 +325,9 @@ class MixingScreen(Screen):
         where = "tower A stands behind" if arms else "rear of the machine at the top"
         return [f"{where}; {crossing}", where]
 
-    def _foot(self, target: pygame.Surface, look: Look) -> None:
-        view, theme = self.rects["view"], look.theme
-        unit = self.view.place(self.machine_rect.size).unit
-        y = view.bottom - look.px(68)
-        x = max(self.machine_rect.x, view.x + look.px(20))
-        tension_scale(target, look, x, y, self.bench.most_n, unit, 150)
-        right, baseline = min(self.machine_rect.right, view.right - look.px(20)), y + look.px(51)
+    def _foot_words(self) -> str:
+        """The remark below the view."""
         if self.gives:
-            words = "dashed: where the motors hold it"
-        else:
-            turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
-            words = f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"
-        words = text.fit(look, words, right - x - look.px(190), 14)
-        text.draw(target, look, words, right, baseline, 14, colour=theme.dim, align="right")
+            return "dashed: where the motors hold it"
+        turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
+        return f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"

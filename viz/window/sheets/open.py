@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 
 import pygame
 from beltspring.sim import Report, load, shipped
@@ -15,6 +17,7 @@ from ..controls.field import TextField
 from ..jobs import Worker
 from ..session import words_of
 from ..stage import Stage
+from ..watched import Watched, watched
 from .sheet import Sheet
 
 
@@ -23,7 +26,7 @@ class OpenSheet(Sheet):
 
     title = "Open a scenario"
 
-    def __init__(self, stage: Stage, opened: Callable[[Report], None]) -> None:
+    def __init__(self, stage: Stage, opened: Callable[[Report, Watched | None], None]) -> None:
         super().__init__(stage)
         self._opened = opened
         self.shipped = shipped()
@@ -38,6 +41,7 @@ class OpenSheet(Sheet):
         self.worker: Worker[Report] = Worker(words_of)
         self.trouble = ""
         self.busy = ""
+        self._path = Path()
         self.size = (640, 224 + 44 * ((len(self.buttons) + 1) // 2))
 
     def _opener(self, name: str) -> Callable[[], None]:
@@ -47,7 +51,7 @@ class OpenSheet(Sheet):
         name = name.strip()
         if not name or self.busy:
             return
-        self.trouble, self.busy = "", name
+        self.trouble, self.busy, self._path = "", name, Path(name).expanduser()
         runner = self.stage.runner
         self.worker.ask(lambda: runner(load(name), {}))
 
@@ -57,7 +61,7 @@ class OpenSheet(Sheet):
             if done.result is None:
                 self.trouble = done.trouble
             else:
-                self._opened(done.result)
+                self._opened(done.result, watched(self._path, partial(load, self._path), done.result.scenario))
                 self.stage.say(f"Opened: {done.result.title}")
             return True
         return bool(self.busy)

@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pygame
 from beltspring.sim import BeltspringError, with_changes
 
 from ...draw import text
 from ...draw.theme import Look
+from ...files.drawn import is_drawn
 from ...files.scenario import tree_toml, write_new
 from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.field import TextField
 from ..stage import Stage
 from .sheet import Sheet
+
+
+def with_program_beside(tree: dict[str, Any], path: Path) -> dict[str, Any]:
+    """The tree with a program that was drawn here copied beside the file, under its name: what is kept for a while only
+    must not be referred to. Raises OSError."""
+    program = Path(str(tree.get("move", {}).get("gcode") or ""))
+    if not is_drawn(program):
+        return tree
+    beside = path.with_name(f"{path.stem}-path.gcode")
+    write_new(beside, program.read_text(encoding="utf-8"))
+    return {**tree, "move": {**tree["move"], "gcode": beside.name}}
 
 
 class SaveSheet(Sheet):
@@ -52,7 +65,7 @@ class SaveSheet(Sheet):
                 if session.changes
                 else session.scenario
             )
-            write_new(path, tree_toml(changed.tree))
+            write_new(path, tree_toml(with_program_beside(changed.tree, path)))
         except FileExistsError:
             self.trouble = f"{path}: a file of that name is already there; choose another name"
         except BeltspringError as error:

@@ -1,0 +1,9 @@
+"""Bringing the model in line with a machine that stands there: what was measured on it, and which numbers that tells.
+
+    measured = read_measured("measured.toml")
+    found = fit(load("desk-corexy"), measured)
+
+measured.py reads the file, columns.py and sound.py what it names; knobs.py says which numbers are free, bench.py what the
+model says to each measurement; problem.py puts both side by side, solve.py turns the knobs, posterior.py says how sure
+they are then. words.py tells it.
+"""

@@ -1,0 +1,85 @@
+"""`fit` as a person calls it: from files to words in eighty columns, JSON, a picture, and mistakes."""
+
+from __future__ import annotations
+
+import json
+import signal
+import time
+
+import pytest
+
+SIMPLE = ["--set", "detail=simple"]
+RIPPLES = "[[ripples]]\naxis = 'x'\nspeed_mm_s = 150\nspacing_mm = 1.55\n"
+
+
+@pytest.fixture
+def measured(tmp_path):
+    path = tmp_path / "measured.toml"
+    path.write_text(RIPPLES, encoding="utf-8")
+    return path
+
+
+def test_a_fit_leaves_its_files(beltspring, tmp_path, measured, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = tmp_path / "out"
+    said = beltspring("fit", "desk-corexy", *SIMPLE, "--measured", measured, "--out", out)
+    assert said.code == 0
+    assert max(map(len, said.out.splitlines())) <= 80
+    assert {p.name for p in out.iterdir()} == {"fitted.toml", "report.txt", "picture.png", "fit.json"}
+    assert (out / "picture.png").read_bytes().startswith(b"\x89PNG")
+    found = json.loads((out / "fit.json").read_text())
+    assert set(found) >= {"explains", "checked", "parameters", "apart", "records"}
+    assert (found["explains"], found["checked"], found["records"]) == (True, False, [])
+    for p in found["parameters"]:
+        assert set(p) >= {"key", "before", "after", "give_or_take", "informed", "words"}
+        assert p["give_or_take"] > 0
+    assert "Not checked" in (out / "report.txt").read_text()
+    again = beltspring("show", out / "fitted.toml", "--json")
+    assert again.code == 0
+
+
+def test_what_cannot_be_explained_ends_with_one_and_leaves_no_fitted_file(beltspring, tmp_path):
+    path, out = tmp_path / "measured.toml", tmp_path / "out"
+    path.write_text("[[push]]\naxis = 'x'\nforce_n = 20\ngives_um = 2000\n", encoding="utf-8")
+    said = beltspring("fit", "desk-corexy", *SIMPLE, "--measured", path, "--out", out)
+    assert said.code == 1
+    assert "cannot make push tool x" in " ".join(said.out.split())
+    assert {p.name for p in out.iterdir()} == {"report.txt", "picture.png", "fit.json"}
+    assert json.loads((out / "fit.json").read_text())["explains"] is False
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["fit", "desk-corexy"], "what was measured? Give --measured FILE"),
+        (["fit", "desk-corexy", "--measured", "none.toml"], "none.toml: cannot be read"),
+        (["fit", "desk-corexy", "--measured", "MEASURED", "--free", "belts.ean"], "did you mean belts.ea_n?"),
+    ],
+)
+def test_mistakes_are_taught(beltspring, measured, arguments, words):
+    said = beltspring(*[str(measured) if a == "MEASURED" else a for a in arguments])
+    assert said.code == 2
+    assert words in said.err
+    assert "Traceback" not in said.err
+
+
+def test_a_strand_that_is_not_there_is_told_with_those_that_are(beltspring, tmp_path):
+    path = tmp_path / "measured.toml"
+    path.write_text("[[pitch]]\nrun = 'a centre'\nfree_mm = 250\nhz = 80\n", encoding="utf-8")
+    said = beltspring("fit", "desk-corexy", *SIMPLE, "--measured", path)
+    assert said.code == 2
+    assert 'no such strand; there are "a left"' in said.err
+
+
+def test_ctrl_c_keeps_the_best_so_far(process, measured):
+    child = process("fit", "desk-corexy", "--measured", str(measured), "--out", "out")
+    time.sleep(6)
+    child.send_signal(signal.SIGINT)
+    began = time.monotonic()
+    out, err = child.communicate(timeout=60)
+    assert time.monotonic() - began < 20  # a second on a quiet machine
+    if child.returncode == 0:
+        pytest.skip("it was done before")
+    assert child.returncode == 130
+    assert b"Traceback" not in err
+    assert b"best so far" in b" ".join(out.split()) or b"interrupted" in err

@@ -1,0 +1,96 @@
+"""A path drawn by hand: the motors follow, it becomes a program, the machine runs it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pygame
+import pytest
+from beltspring.sim import load
+from beltspring.viz.window.screens.own_path import simplified
+from beltspring.viz.window.sheets.save import SaveSheet
+from scipy.spatial.distance import directed_hausdorff
+
+from tests.viz.words import assert_words
+
+
+def draw(hands, count=60):
+    screen = hands.app.screen
+    x, y = screen.machine_rect.center
+    points = [(x - 60 + 2 * k, y - 30 + int(24 * np.sin(k / 9))) for k in range(count)]
+    hands.down(points[0])
+    for point in points:
+        hands.move(point, (1, 0, 0))
+    hands.up(points[-1])
+    return points
+
+
+@pytest.fixture
+def pen(open_window):
+    hands = open_window(initial_screen="mixing")
+    hands.key(pygame.K_d, words="d")
+    return hands
+
+
+def test_motors_follow_the_pen(pen):
+    points = draw(pen)
+    screen = pen.app.screen
+    path = screen.own.path
+    drawn = np.array(path.points)
+    asked = np.array([(points[-1][0] - points[0][0]), (points[0][1] - points[-1][1])]) / screen.px_m
+    assert drawn[-1] - drawn[0] == pytest.approx(asked, abs=1.5e-3)
+    # The tool stands where its motors' angles put it.
+    assert screen.bench.tool[:2] == pytest.approx(drawn[-1], abs=1e-3)
+    assert np.ptp(np.array(path.angles), axis=0).min() > 0.3
+    assert_words(pen, "Motor angles")
+
+
+def test_what_was_drawn_is_run(pen):
+    draw(pen)
+    path = np.array(pen.app.screen.own.path.points)
+    pen.key(pygame.K_RETURN)
+    assert pen.app.screen.name == "ringing"
+    pen.settle()
+    session = pen.app.session
+    assert session.failed == ""
+    asked = session.shown.trace.asked[:, :2]
+    assert np.hypot(*(asked[-1] - path[-1])) < 1e-4
+    assert directed_hausdorff(asked[np.abs(asked - path[0]).sum(axis=1).argmin() :], dense(path))[0] < 1e-3
+    assert directed_hausdorff(path, asked)[0] < 1e-3
+
+
+def test_it_is_saved_beside_the_scenario(pen, tmp_path):
+    draw(pen)
+    pen.key(pygame.K_RETURN)
+    pen.settle()
+    sheet = SaveSheet(pen.app.stage)
+    sheet._save(str(tmp_path / "mine.toml"))
+    assert sheet.trouble == ""
+    assert (tmp_path / "mine-path.gcode").is_file()
+    assert load(tmp_path / "mine.toml").file.move.gcode == "mine-path.gcode"
+
+
+def test_too_short_a_path_is_not_run(pen):
+    x, y = pen.app.screen.machine_rect.center
+    pen.click((x + 5, y + 5))
+    assert not pen.app.screen.own.path.ready
+    pen.key(pygame.K_RETURN)
+    assert pen.app.screen.name == "mixing"
+
+
+def dense(points):
+    """A polyline's points, many between each two."""
+    s = np.linspace(0, len(points) - 1, 40 * len(points))
+    return np.column_stack([np.interp(s, np.arange(len(points)), points[:, k]) for k in (0, 1)])
+
+
+def test_simplified_stays_near_and_keeps_corners():
+    """Distances by scipy's Hausdorff distance."""
+    t = np.linspace(0, 6, 400)
+    points = np.column_stack([t, np.abs(np.sin(t))])
+    mine = simplified(points, 0.01)
+    assert len(mine) < 40
+    assert directed_hausdorff(points, dense(mine))[0] <= 0.012
+    corner = points[np.argmin(np.abs(t - np.pi))]
+    assert np.abs(mine - corner).sum(axis=1).min() < 0.02
+    square = np.array([[0, 0], [0.5, 0], [1, 0], [1, 0.5], [1, 1], [0.5, 1], [0, 1.0]])
+    assert simplified(square, 1e-6).tolist() == [[0, 0], [1, 0], [1, 1], [0, 1]]
