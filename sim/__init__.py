@@ -99,6 +99,11 @@ if TYPE_CHECKING:
     from .study.fit.words import learned_words as learned_words
     from .study.fit.words import number_words as number_words
     from .study.fit.words import report as fit_report
+    from .study.headline import DesignRow as DesignRow
+    from .study.headline import Headline as Headline
+    from .study.headline import headline as headline
+    from .study.headline import rows_of as rows_of
+    from .study.headline import troubles_of as troubles_of
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -143,8 +148,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
-    # What a corner and a spectrum say.
+    # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
     "price_form", "Building", "Piece", "building", "Spent", "spent",
@@ -193,6 +199,7 @@ _ROOMS = {
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
+    "study.headline": "DesignRow Headline headline rows_of troubles_of",
     "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
     "study.fit.measured": "measured_words=counted read_measured",
     "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",

@@ -30,6 +30,7 @@ PIECES = [
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
     "price_form", "Building", "Piece", "building", "Spent", "spent",
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",

@@ -25,6 +25,7 @@ CHAIN_OF_WINDOW = (
         "settings",
         "differences",
         "fleet",
+        "verdicts",
     ),
     *(
         "input",

@@ -251,17 +251,6 @@ def moving_rows(shown: Shown) -> list[tuple[str, str, str]]:
     return rows
 
 
-def trouble_words(shown: Shown) -> list[str]:
-    """What went wrong, shortly: "motor B loses 16 steps", "belt A slack for 12 ms"; worst first."""
-    trace = shown.trace
-    out = ["the run ended early"] if trace.stopped_at_s is not None else []
-    for slip in trace.slips:
-        lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
-        out.append(f"motor {slip.motor.upper()} {lost}")
-    out += [f"belt {belt.upper()} slack for {text.plain(s * 1e3, 2)} ms" for belt, s in trace.slack_s.items() if s > 0]
-    return out
-
-
 def pose_words(tool: np.ndarray) -> str:
     """The tool's place in words: "X 90.0, Y 60.0 mm"."""
     return f"X {text.number(float(tool[0]) * 1e3, 1)}, Y {text.number(float(tool[1]) * 1e3, 1)} mm"
