@@ -121,6 +121,18 @@ if TYPE_CHECKING:
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
     from .study.report import run as run
+    from .study.search.found import Design as SearchedDesign
+    from .study.search.found import Searched as Searched
+    from .study.search.found import Sofar as SearchSofar
+    from .study.search.goals import ANSWERS as SEARCH_ANSWERS
+    from .study.search.hands import Hands as SearchHands
+    from .study.search.search import search as search
+    from .study.search.store import Store as SearchStore
+    from .study.search.wanted import search_wanted as search_wanted
+    from .study.search.words import answer_words as answer_words
+    from .study.search.words import level as level_words
+    from .study.search.words import search_sentences as search_sentences
+    from .study.search.words import step_words as step_words
     from .study.spread import Pair as Pair
     from .study.spread import Spread as Spread
     from .study.spread import spread as spread
@@ -134,7 +146,7 @@ if TYPE_CHECKING:
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
     "Limits", "Fitted",
@@ -150,6 +162,8 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "level_words", "search_sentences", "search_wanted", "step_words",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
@@ -207,6 +221,13 @@ _ROOMS = {
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
+    "study.search.found": "SearchedDesign=Design Searched SearchSofar=Sofar",
+    "study.search.goals": "SEARCH_ANSWERS=ANSWERS",
+    "study.search.hands": "SearchHands=Hands",
+    "study.search.search": "search",
+    "study.search.store": "SearchStore=Store",
+    "study.search.wanted": "search_wanted",
+    "study.search.words": "answer_words level_words=level search_sentences step_words",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
     "study.wall": "Wall",

@@ -14,7 +14,7 @@ SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 
 ASKED = [
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
 ]  # fmt: skip
 ANSWERS = [
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
@@ -30,6 +30,8 @@ PIECES = [
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "level_words", "search_sentences", "search_wanted", "step_words",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
     "price_form", "Building", "Piece", "building", "Spent", "spent",

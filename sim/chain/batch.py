@@ -144,17 +144,21 @@ class Trials:
 
 
 def judge(
-    designs: Sequence[Prepared | Rig], paces: Sequence[float] = (1.0,), executor: Executor | None = None
+    designs: Sequence[Prepared | Rig],
+    paces: Sequence[float] = (1.0,),
+    executor: Executor | None = None,
+    feeds: Feeds | None = None,
 ) -> list[Trials]:
     """Every design at every pace, in their order.
 
     paces: factors on every speed of a design's own motion.  executor: where the runs are done; None: threads of this
-    process, one a processor. Raises InputError for a motion that cannot be followed, RunError for a design that cannot stand.
+    process, one a processor.  feeds: motions made ready by an earlier call. Raises InputError for a motion that
+    cannot be followed, RunError for a design that cannot stand.
     """
     ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
     tasks = list(_tasks(len(ready), len(paces)))
     own = executor is None and len(tasks) > 1
-    feeds = Feeds()
+    feeds = Feeds() if feeds is None else feeds
     chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
     if executor is not None:
         done: Iterable[list[list[Sample]]] = [f.result() for f in [executor.submit(_block, *c, feeds) for c in chosen]]

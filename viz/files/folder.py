@@ -11,6 +11,7 @@ import contextlib
 import ctypes
 import errno
 import os
+import re
 import sys
 import tempfile
 from pathlib import Path
@@ -28,7 +29,10 @@ OUR_FILES = (
     *("keys.json", "physics.md", "prices.toml", "build.svg", "page.html"),
     *("fitted.toml", "report.txt", "fit.json"),
     *("film.mp4", "film.gif"),
+    *("search.json", "table.csv", "front.png", "report.txt"),
 )
+#: Folders that beltspring writes, each with the names it writes there.
+OUR_FOLDERS = {"winners": re.compile(r"\d{1,6}\.toml")}
 #: A disk, or a person's share of it, is full.
 FULL = (errno.ENOSPC, errno.EDQUOT)
 #: File systems that cannot force to the disk say so with one of these; nothing is lost by that.
@@ -87,7 +91,7 @@ class OutFolder:
             raise InputError(f"--out {self._name}: there is a file of that name; choose another folder")
         if not self._replace:
             raise InputError(f"--out {self._name}: the folder exists; choose another, or add --replace")
-        foreign = [entry.name for entry in self.place.iterdir() if entry.name not in OUR_FILES]
+        foreign = foreign_in(self.place)
         if foreign:
             raise InputError(
                 f"--out {self._name}: --replace would remove {name_of(foreign[0], 60)}, which beltspring did not write; "
@@ -148,7 +152,7 @@ class OutFolder:
         if not exchange(self._work, self.place):
             return False
         # The old results are in our hidden folder now. Something may have been put beside them at the last moment.
-        foreign = [entry.name for entry in self._work.iterdir() if entry.name not in OUR_FILES]
+        foreign = foreign_in(self._work)
         if foreign and exchange(self._work, self.place):
             self._may_replace()
         return True
@@ -187,6 +191,18 @@ class OutFolder:
             with contextlib.suppress(OSError):
                 parent.rmdir()
         self._made.clear()
+
+
+def foreign_in(folder: Path) -> list[str]:
+    """Names in a folder of results that beltspring did not write."""
+    found = []
+    for entry in folder.iterdir():
+        ours = OUR_FOLDERS.get(entry.name)
+        if ours is not None and entry.is_dir() and not entry.is_symlink():
+            found += [f"{entry.name}/{inner.name}" for inner in entry.iterdir() if not ours.fullmatch(inner.name)]
+        elif entry.name not in OUR_FILES:
+            found.append(entry.name)
+    return found
 
 
 def exchange(a: Path, b: Path) -> bool:
