@@ -80,7 +80,6 @@ if TYPE_CHECKING:
     from .scenario.load import with_variant as with_variant
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
-    from .simulate.keep import Rows as Rows
     from .study.budget import Spent as Spent
     from .study.budget import spent as spent
     from .study.choosing import designs as designs
@@ -141,6 +140,7 @@ if TYPE_CHECKING:
     from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
+    from .trace import Rows as Rows
     from .trace import Trace as Trace
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
@@ -206,7 +206,6 @@ _ROOMS = {
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
-    "simulate.keep": "Rows",
     "study.budget": "Spent spent",
     "study.choosing": "designs",
     "study.compare": "Comparison compare",
@@ -232,7 +231,7 @@ _ROOMS = {
     "study.sure": "Spreading spread_comparison",
     "study.wall": "Wall",
     "study.ways": "Way",
-    "trace": "Ending Trace",
+    "trace": "Ending Rows Trace",
 }
 _WHERE = {
     mine: (module, theirs or mine)

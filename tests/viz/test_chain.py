@@ -31,6 +31,7 @@ CHAIN_OF_WINDOW = (
         "input",
         "stage",
         "filming",
+        "film_page",
         "sheets",
         "screens",
         "chrome",
