@@ -10,11 +10,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pygame
-from beltspring.sim import InputError, load
-from beltspring.sim.check.arms import LOW_STOP_DEG, LOW_WARN_DEG, lowest_arm, softest_directions
-from beltspring.sim.machine.build import build_machine
-from beltspring.sim.model.build import build_model
-from beltspring.sim.scenario.load import with_changes
+from beltspring.sim import (
+    LOW_STOP_DEG,
+    LOW_WARN_DEG,
+    InputError,
+    build_machine,
+    build_model,
+    load,
+    lowest_arm,
+    softest_directions,
+    with_changes,
+)
 from beltspring.viz.charts.panels import panel
 from beltspring.viz.charts.ripple_map import ramp
 from beltspring.viz.draw import text
