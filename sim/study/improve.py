@@ -275,7 +275,7 @@ def _made_sure(
         if told is not None:
             told("machines", done, whole)
 
-    first, *others = spreads(scenarios, draws, seed, executor, tell, long)
+    first, *others = spreads(scenarios, draws, seed, executor, tell, long, "improve")
     sure = []
     for one, spread in zip(wanted, others, strict=True):
         pair = paired(spread, first)
