@@ -29,7 +29,8 @@ def draw_carriage(target: pygame.Surface, look: Look, rect: pygame.Rect, bench: 
         baseline = box.y + look.px(22) + k * pitch
         text.draw(target, look, axis, x, baseline, 18, colour=theme.dim)
         value = text.number(float(moved[k]), 1, signed=True)
-        used = text.draw_pair(target, look, value, "mm", x + look.px(28), baseline, 34, 16)
+        size = 34 if pitch >= look.px(40) else 26 if pitch >= look.px(30) else 18
+        used = text.draw_pair(target, look, value, "mm", x + look.px(28), baseline, size, 16)
         words = bench.share_words(k)
         wide_words = text.width(look, words, 14)
         if pitch >= look.px(50) and wide_words <= box.right - x - look.px(28):
