@@ -124,7 +124,7 @@ def _header(target: pygame.Surface, style: Look, shown: Shown, x: int, width: in
         16,
         colour=style.theme.dim,
     )
-    for line in text.wrap(style, shown.result.analysis.reading, width, 16)[:3]:
+    for line in text.wrap(style, shown.result.analysis.reading, width, 16):
         y += style.px(24)
         text.draw(target, style, line, x, y, 16)
     return y + style.px(20)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import os
+import re
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -69,6 +70,16 @@ WIDEST = 110
 NARROW = 70
 
 
+#: Stands for a blank at which a line must not break: between a number and its unit.
+GLUE = "\ue000"
+UNITS = re.compile(r"(?<=[\d]) (?=(?:%|µm|mm|ms|s|Hz|N|g|kg|mNm|full steps|steps)(?![A-Za-z]))")
+
+
+def held(words: str) -> str:
+    """Words in which no number is parted from its unit at the end of a line."""
+    return UNITS.sub(GLUE, words)
+
+
 class _Terminal(Console):
     """A console that leaves it to the command line what a reader who went away means; rich would end with code 1."""
 
@@ -82,7 +93,7 @@ class _Terminal(Console):
             if segment.control:
                 yield segment
             else:
-                yield Segment(printable(segment.text), segment.style)
+                yield Segment(printable(segment.text.replace(GLUE, " ")), segment.style)
 
 
 def show(*renderables: Any) -> None:
@@ -94,6 +105,8 @@ def show(*renderables: Any) -> None:
     console = _Terminal(highlight=False, soft_wrap=False)
     width = min(console.width, WIDEST)
     for item in _single(renderables):
+        if isinstance(item, Text):
+            item.plain = held(item.plain)
         inner = item.renderable if isinstance(item, Padding) else item
         aside = item.left + item.right if isinstance(item, Padding) else 0
         needed = _hold_columns(inner, console) + aside if isinstance(inner, Table) else 0
