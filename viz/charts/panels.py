@@ -239,10 +239,7 @@ def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str
 def moving_rows(shown: Shown) -> list[tuple[str, str, str]]:
     """What differs while it moves: the frequency without sticking guides, and what it shakes by; as `result_rows`."""
     report, rows = shown.result, []
-    axis = report.analysis.ringing_axis
-    behind = report.analysis.behind.get(axis) if axis else None
-    if report.friction_note and axis and behind and behind[0].mode is not None:
-        hz = behind[0].mode.frequency_hz
+    for axis, hz in report.analysis.moving_hz.items():
         rows.append((f"{axis.upper()} on the move", text.number(hz, 1 if hz < 20 else 0), "Hz"))
     shaking = [b.moving for b in report.moving.values() if b is not None]
     if report.buzz_words and shaking:
