@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..model.mode_words import cause
-from ..model.modes import Mode, modes, swing
+from ..model.modes import Mode, bare_modes, in_words, swing
 from ..model.system import System
 from ..trace import Trace
 from .ringing import Ringdown, Ringing
@@ -44,9 +44,11 @@ def causes(system: System, trace: Trace, ringdowns: Sequence[Ringdown], ringing:
     column = "xy".index(ringing.axis)
     heard = max((d for d in ringdowns if d.axis == ringing.axis), key=lambda d: d.peak_m)
     place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
-    known = modes(system, place)
+    known = bare_modes(system, place)
     told = [ringing.frequency_hz, *(t.frequency_hz for t in ringing.tones)]
-    return tuple(behind_at(system, known, column, hz) for hz in told)
+    found = [behind_at(system, known, column, hz) for hz in told]
+    worded = iter(in_words(system, place, [one.mode for one in found if one.mode is not None]))
+    return tuple(one if one.mode is None else replace(one, mode=next(worded)) for one in found)
 
 
 def behind_at(system: System, known: Sequence[Mode], column: int, hz: float) -> Behind:

@@ -163,10 +163,10 @@ def _trials(
     """Every machine at every pace, pace by pace: its plan is made once for all of them."""
     rigs = [m[1] for m in machines if m is not None]
     # One run alone first: its kernel is loaded or compiled by one thread, not by several at once.
-    judge(rigs[:1], paces.factors[:1])
+    judge(rigs[:1], paces.factors[:1], lanes=True)
     columns: list[list[Sample]] = []
     for done, pace in enumerate(paces.factors):
-        columns.append([t.samples[0] for t in judge(rigs, [pace], executor)])
+        columns.append([t.samples[0] for t in judge(rigs, [pace], executor, lanes=True)])
         tell(done + 1)
     factors = np.array(paces.factors)
     rows = iter([Trials(factors, tuple(column[i] for column in columns)) for i in range(len(rigs))])
