@@ -69,8 +69,14 @@ def code_of(letter: str) -> int:
     return int(getattr(pygame, f"K_{letter.lower()}"))
 
 
-#: Keys that turn a motor on and back, by motor; the third pair is for machines with more than two.
-LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
+#: Keys that turn a motor on and back, left hand first; of two motors the outer pairs, of three all.
+LETTERS = (("Q", "W"), ("F", "G"), ("O", "P"))
+
+
+def letters_of(motors: int) -> tuple[tuple[str, str], ...]:
+    """The pair of keys of each of so many motors, in order."""
+    return LETTERS if motors > 2 else (LETTERS[0], LETTERS[2])
+
 
 CLOCK = Group(0, "Clock", (
     Row("Space", "play or pause", (_any("play", pygame.K_SPACE),)),
@@ -95,7 +101,7 @@ SLIDERS = Group(0, "Sliders", (
 ))  # fmt: skip
 
 BENCH = Group(2, "Mixing bench", (
-    Row("Q W, O P", "turn motors (Shift slower)",
+    Row("Q W, F G, O P", "turn motors (Shift slower)",
         tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
     Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
     Row("B", "stiff, or belts that give", (Chord("give", (pygame.K_b,)),)),
