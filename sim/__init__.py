@@ -36,6 +36,10 @@ if TYPE_CHECKING:
     from .chain.peaks import NamedPeak as NamedPeak
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
+    from .check.arms import LOW_STOP_DEG as LOW_STOP_DEG
+    from .check.arms import LOW_WARN_DEG as LOW_WARN_DEG
+    from .check.arms import lowest_arm as lowest_arm
+    from .check.arms import softest_directions as softest_directions
     from .check.check import Findings as Findings
     from .check.check import check as check
     from .check.finding import Finding as Finding
@@ -153,6 +157,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
+    "LOW_STOP_DEG", "LOW_WARN_DEG", "lowest_arm", "softest_directions",
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
@@ -183,6 +188,7 @@ _ROOMS = {
     "chain.judged": "Judged",
     "chain.peaks": "NamedPeak",
     "chain.stand": "Criteria Trial",
+    "check.arms": "LOW_STOP_DEG LOW_WARN_DEG lowest_arm softest_directions",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
     "errors": "BeltspringError InputError RunError",

@@ -15,6 +15,7 @@ CHAIN = ("files", "draw", "svg", "terminal", "charts", "pages", "html", "window"
 CHAIN_OF_WINDOW = (
     *(
         "keys",
+        "memory",
         "screen_there",
         "controls",
         "clock",
@@ -35,6 +36,9 @@ CHAIN_OF_WINDOW = (
         "sheets",
         "screens",
         "chrome",
+        "presenting",
+        "cards",
+        "lessons",
         "clock_bar",
         "top_bar",
         "frame",

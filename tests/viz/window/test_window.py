@@ -25,6 +25,7 @@ SCREENS = ("mixing", "ringing", "moves", "compare", "print")
 class TestClockKeys:
     def test_play_pause_step_and_legs(self, hands):
         clock = hands.app.clock
+        clock.go(0.0)
         hands.key(pygame.K_SPACE)
         assert clock.playing
         hands.step(dt=0.5)
@@ -67,18 +68,19 @@ class TestClockKeys:
         assert hands.app.clock.playing
 
     def test_a_plot_and_the_scrubber_move_the_clock(self, hands):
-        plot = hands.app.screen.deviation
-        x = round(plot.time(0.7))
-        hands.click((x, plot.area.centery))
-        assert hands.app.clock.time_s == pytest.approx(0.7, abs=0.003)
+        plot = hands.app.screen.corner
+        wanted = hands.app.clock.time_s + 0.02
+        hands.click((round(plot.time(wanted)), plot.area.centery))
+        assert hands.app.clock.time_s == pytest.approx(wanted, abs=0.003)
         scrubber = hands.control("scrubber")
         hands.drag((scrubber.x(0.2), scrubber.rect.y + 16), (scrubber.x(1.1), scrubber.rect.y + 16))
         assert hands.app.clock.time_s == pytest.approx(1.1, abs=0.005)
 
     def test_arrows_belong_to_a_focused_slider(self, hands):
         hands.app.input.focus_on(hands.control("carriage.mass_g"), by_key=True)
+        before = hands.app.clock.time_s
         hands.key(pygame.K_RIGHT)
-        assert hands.app.clock.time_s == 0.0
+        assert hands.app.clock.time_s == before
         assert hands.app.session.changes
 
 
@@ -367,8 +369,8 @@ class TestTooltips:
         assert_words(hands, "Tension of a belt at rest", there=False)
 
     def test_a_curve_tells_its_value(self, hands):
-        plot = hands.app.screen.deviation
-        hands.move((round(plot.time(0.5)), plot.area.centery))
+        plot = hands.app.screen.corner
+        hands.move((round(plot.time(hands.app.clock.time_s + 0.02)), plot.area.centery))
         hands.step(dt=0.6)
         assert_words(hands, "Press to move the clock here")
 
@@ -447,3 +449,29 @@ def test_notes_of_one_rule_are_one_row(desk):
     notes = [f.rule for f in rows if f.severity == "note"]
     assert len(notes) == len(set(notes))
     assert sum(f.words.count("\n") + 1 for f in rows) == len(desk.findings.findings)
+
+
+class TestPresenting:
+    def test_f5_fills_the_screen_without_settings_and_shows_keys(self, hands):
+        asked = []
+        hands.app.on_full_screen = asked.append
+        hands.key(pygame.K_F5)
+        assert asked == [True]
+        assert_words(hands, "told to stop")
+        assert_words(hands, "Pretension", there=False)
+        assert_words(hands, "Export", there=False)
+        hands.key(pygame.K_SPACE)
+        assert hands.app.clock.playing
+        assert_words(hands, "play or pause")
+        hands.step(dt=2.5)
+        assert_words(hands, "play or pause", there=False)
+        hands.key(pygame.K_ESCAPE)
+        assert not hands.app.stage.presenting
+        assert asked == [True, False]
+
+    @pytest.mark.parametrize("k", range(5))
+    def test_every_screen_is_presented(self, hands, k):
+        hands.key(pygame.K_F5)
+        hands.key(pygame.K_1 + k, CTRL)
+        hands.pixels()
+        assert hands.app.stage.effective_scale == pytest.approx(min(1280 / 1024, 800 / 680))
