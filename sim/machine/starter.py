@@ -31,15 +31,18 @@ END = """
 
 
 def starter(
-    layout: str = "corexy",
+    layout: str | None = None,
     space_mm: Sequence[float] = USUAL_SPACE_MM,
     title: str = "My machine",
     changes: Mapping[str, Any] | None = None,
 ) -> str:
-    """The text of a scenario to begin with. space_mm: reach in X, Y, Z.  changes: dotted keys laid over it.
+    """The text of a scenario to begin with. layout: None: the first registered.  space_mm: reach in X, Y, Z.
+
+    changes: dotted keys laid over it.
 
     Raises InputError for a layout there is not, and ScenarioError for a reach or a change that breaks a rule.
     """
+    layout = next(iter(LAYOUTS)) if layout is None else layout
     if layout not in NAMES:
         near = nearest(layout, NAMES)
         raise InputError(f"layout {layout!r}: " + (f"did you mean {near}?" if near else f"one of {', '.join(NAMES)}"))
@@ -52,12 +55,12 @@ def _tree(layout: str, space_mm: Sequence[float], title: str) -> dict[str, Any]:
     reach = max(x, y)
     facts = LAYOUTS[layout]
     light = reach <= LIGHT_TO
-    rods = reach <= (RODS_TO_HEAVY if layout == "box" else RODS_TO)  # a box's gantry carries a motor
+    rods = reach <= (RODS_TO_HEAVY if facts.gantry_motor else RODS_TO)
     # Rods as long as columns under arms would be the softest thing on the machine.
     guide = "rail-9" if facts.on_arms and light else "rod-8-pair" if rods and not facts.on_arms else "rail-12"
     bed = "rod-8-pair" if reach <= RODS_TO else "rod-12-pair" if reach <= 350 else "rail-12"
     screws = 1 if reach <= ONE_SCREW_TO else 2 if reach <= TWO_SCREWS_TO else 4
-    frame = "slot-2020" if light else "slot-2040" if layout == "moving-bed" else "slot-4040"
+    frame = "slot-2020" if light else "slot-2040" if facts.bed_slides else "slot-4040"
     brisk = 1500.0 if facts.on_arms else 2500.0
     tree: dict[str, Any] = {"title": title, "layout": layout}
     tree["space"] = {"x_mm": x, "y_mm": y, "z_mm": z}
@@ -65,13 +68,13 @@ def _tree(layout: str, space_mm: Sequence[float], title: str) -> dict[str, Any]:
     if not facts.on_arms:
         tree["carriage"]["tool_mass_g"] = 200.0
         tree["gantry"] = {"guide": guide}
-        tree["bed"] = {"guide": bed} | ({} if layout == "moving-bed" else {"z_drives": screws})
+        tree["bed"] = {"guide": bed} | ({} if facts.bed_slides else {"z_drives": screws})
     else:
         tree["delta"] = {"arm": "arm-tube-6" if light else "arm-tube-8", "effector_mass_g": 250.0}
     tree["belts"] = {"part": "belt-2mm-6-glass" if light else "belt-2mm-6-steel", "pretension_n": 15.0}
     tree["motors"] = {"part": "motor-17-40" if light else "motor-17-48", "supply_v": 24.0}
     tree["frame"] = {"part": frame, "joints": "plates"}
-    if not facts.on_arms and layout != "moving-bed":
+    if not facts.on_arms and not facts.bed_slides:
         tree["frame"]["panels"] = {side: {"part": "composite"} for side in ("sides", "rear")}
     gentle = brisk if light else 1500.0 if reach <= BRISK_TO else 800.0
     tree["motion"] = {"speed_mm_s": 120.0, "acceleration_mm_s2": gentle}

@@ -15,7 +15,7 @@ from .base import Command, Parser, UsageError, add_common, number_of, print_json
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     parser.add_argument("file", nargs="?", metavar="FILE", help="the scenario to write, for example mine.toml")
-    parser.add_argument("--layout", metavar="L", default="corexy", help="corexy (if left out), hframe, box, ...")
+    parser.add_argument("--layout", metavar="L", help="corexy (if left out), hframe, box, ...")
     parser.add_argument("--space", metavar="X,Y,Z", help="reach of the nozzle in mm; 200,200,200 if left out")
     add_common(parser)
     parser.epilog = (

@@ -20,7 +20,8 @@ class Layout:
 
     drives: motor and belt names in order.  build: from the completed design to the machine.  words: one line for people.
     frame_beside_mm: what its belts need of the frame's width beyond the usual, both sides together.  on_arms: whether
-    arms carry the tool, and [delta] holds.  levels: on which its belts pass the carriage.
+    arms carry the tool, and [delta] holds.  levels: on which its belts pass the carriage.  gantry_motor: whether the gantry
+    carries one.  bed_slides: whether the bed moves along Y instead of a gantry.
     """
 
     drives: tuple[str, ...]
@@ -29,6 +30,8 @@ class Layout:
     frame_beside_mm: float = 0.0
     on_arms: bool = False
     levels: int = 1
+    gantry_motor: bool = False
+    bed_slides: bool = False
 
 
 LAYOUTS: dict[str, Layout] = {
@@ -39,9 +42,15 @@ LAYOUTS: dict[str, Layout] = {
         hframe.DRIVES, hframe.build, "two fixed motors, one belt round the whole H, carriage on a moving gantry"
     ),
     "box": Layout(
-        box.DRIVES, box.build, "bed on Z, gantry driven in Y at both sides, X motor on the gantry", box.BESIDE_MM
+        box.DRIVES,
+        box.build,
+        "bed on Z, gantry driven in Y at both sides, X motor on the gantry",
+        box.BESIDE_MM,
+        gantry_motor=True,
     ),
-    "moving-bed": Layout(moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y"),
+    "moving-bed": Layout(
+        moving_bed.DRIVES, moving_bed.build, "carriage on a fixed beam in X, bed moving in Y", bed_slides=True
+    ),
     "delta": Layout(
         delta.DRIVES,
         delta.build,
