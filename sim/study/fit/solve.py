@@ -90,6 +90,12 @@ class _Search:
         if self.best is not None and (self.kept is None or self.best[0] < self.kept[0]):
             self.kept = self.best
 
+    def weigh(self) -> None:
+        """Weigh records by what is left of them at the best of all starts, and go on from there."""
+        self.p.widen(self.reached[3])
+        self.best = self.kept = self._seen(self.reached)
+        self.said = None
+
     @property
     def reached(self) -> Place:
         """The best of all starts."""
@@ -153,6 +159,7 @@ def solve(problem: Problem, tell: Tell | None = None) -> Solved:
         search.at(problem.first)
         try:
             _starts(search)
+            search.weigh()
             search.screen(search.reached[1])
             search.descend(search.reached[1], True, AT_THE_END, END_TOL)
         except Stopped:
