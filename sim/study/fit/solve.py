@@ -21,7 +21,7 @@ Tell = Callable[[int, int, int, float], None]
 
 STARTS, ENOUGH = 5, 2.0
 #: Steps looking coarsely, finely, and with central differences.
-COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 5
+COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 14
 #: A look is given up for the next once a step takes less than this share off what is left.
 COARSE_TOL, FINE_TOL, END_TOL = 2e-2, 3e-4, 2e-4
 #: A knob whose turn by a sigma of its band moves less than this, in sigmas of all measurements together, waits.

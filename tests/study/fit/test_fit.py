@@ -80,7 +80,7 @@ def test_the_fitted_file_is_the_machine_that_was_found(recovered, tmp_path):
 def test_the_report_says_it_in_words(recovered):
     _, found, _ = recovered
     text = report(found)
-    assert "The model makes what was measured (3 record)." in text
+    assert "The model makes what was measured (3 records)." in text
     assert "square (held out" in text
     belts = next(p for p in found.parameters if p.key == BELTS)
     assert learned_words(belts).startswith("belts.ea_n: 15000 → ")
