@@ -36,6 +36,10 @@ if TYPE_CHECKING:
     from .chain.peaks import NamedPeak as NamedPeak
     from .chain.stand import Criteria as Criteria
     from .chain.stand import Trial as Trial
+    from .check.arms import LOW_STOP_DEG as LOW_STOP_DEG
+    from .check.arms import LOW_WARN_DEG as LOW_WARN_DEG
+    from .check.arms import lowest_arm as lowest_arm
+    from .check.arms import softest_directions as softest_directions
     from .check.check import Findings as Findings
     from .check.check import check as check
     from .check.finding import Finding as Finding
@@ -57,6 +61,9 @@ if TYPE_CHECKING:
     from .model.held import held as held
     from .model.modes import Mode as Mode
     from .model.physics import physics as physics
+    from .order.building import Building as Building
+    from .order.building import Piece as Piece
+    from .order.building import building as building
     from .order.form import price_form as price_form
     from .order.order import Bars as Bars
     from .order.order import Line as Line
@@ -77,7 +84,6 @@ if TYPE_CHECKING:
     from .scenario.load import with_variant as with_variant
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
-    from .simulate.keep import Rows as Rows
     from .study.budget import Spent as Spent
     from .study.budget import spent as spent
     from .study.choosing import designs as designs
@@ -104,6 +110,11 @@ if TYPE_CHECKING:
     from .study.fit.words import learned_words as learned_words
     from .study.fit.words import number_words as number_words
     from .study.fit.words import report as fit_report
+    from .study.headline import DesignRow as DesignRow
+    from .study.headline import Headline as Headline
+    from .study.headline import headline as headline
+    from .study.headline import rows_of as rows_of
+    from .study.headline import troubles_of as troubles_of
     from .study.improve import Improved as Improved
     from .study.improve import Improvement as Improvement
     from .study.improve import improve as improve
@@ -121,6 +132,18 @@ if TYPE_CHECKING:
     from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
     from .study.report import run as run
+    from .study.search.found import Design as SearchedDesign
+    from .study.search.found import Searched as Searched
+    from .study.search.found import Sofar as SearchSofar
+    from .study.search.goals import ANSWERS as SEARCH_ANSWERS
+    from .study.search.hands import Hands as SearchHands
+    from .study.search.search import search as search
+    from .study.search.store import Store as SearchStore
+    from .study.search.wanted import search_wanted as search_wanted
+    from .study.search.words import answer_words as answer_words
+    from .study.search.words import level as level_words
+    from .study.search.words import search_sentences as search_sentences
+    from .study.search.words import step_words as step_words
     from .study.spread import Pair as Pair
     from .study.spread import Spread as Spread
     from .study.spread import spread as spread
@@ -129,12 +152,13 @@ if TYPE_CHECKING:
     from .study.wall import Wall as Wall
     from .study.ways import Way as Way
     from .trace import Ending as Ending
+    from .trace import Rows as Rows
     from .trace import Trace as Trace
 
 __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
     "measuring_sheet",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
@@ -142,6 +166,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
+    "LOW_STOP_DEG", "LOW_WARN_DEG", "lowest_arm", "softest_directions",
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
@@ -149,11 +174,14 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
-    # What a corner and a spectrum say.
+    # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "level_words", "search_sentences", "search_wanted", "step_words",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
     # Fitting: what was measured, and what a fit says.
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
     "learned_words", "number_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
@@ -170,6 +198,7 @@ _ROOMS = {
     "chain.judged": "Judged",
     "chain.peaks": "NamedPeak",
     "chain.stand": "Criteria Trial",
+    "check.arms": "LOW_STOP_DEG LOW_WARN_DEG lowest_arm softest_directions",
     "check.check": "Findings check",
     "check.finding": "Finding Place",
     "errors": "BeltspringError InputError RunError",
@@ -181,6 +210,7 @@ _ROOMS = {
     "model.held": "Held held",
     "model.modes": "Mode",
     "model.physics": "physics",
+    "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
     "order.prices": "load_prices",
@@ -192,13 +222,13 @@ _ROOMS = {
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
-    "simulate.keep": "Rows",
     "study.budget": "Spent spent",
     "study.choosing": "designs",
     "study.compare": "Comparison compare",
     "study.effect": "Effect effect",
     "study.improve": "Improved Improvement improve",
     "study.improve_words": "gain_words improvement_sentences",
+    "study.headline": "DesignRow Headline headline rows_of troubles_of",
     "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
     "study.fit.measured": "measured_words=counted read_measured",
     "study.fit.sheet": "MeasuringSheet=Sheet measuring_sheet",
@@ -208,11 +238,18 @@ _ROOMS = {
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",
     "study.report": "BeltReport MotorReport Report run",
+    "study.search.found": "SearchedDesign=Design Searched SearchSofar=Sofar",
+    "study.search.goals": "SEARCH_ANSWERS=ANSWERS",
+    "study.search.hands": "SearchHands=Hands",
+    "study.search.search": "search",
+    "study.search.store": "SearchStore=Store",
+    "study.search.wanted": "search_wanted",
+    "study.search.words": "answer_words level_words=level search_sentences step_words",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
     "study.wall": "Wall",
     "study.ways": "Way",
-    "trace": "Ending Trace",
+    "trace": "Ending Rows Trace",
 }
 _WHERE = {
     mine: (module, theirs or mine)

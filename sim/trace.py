@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import Enum
 
 import numpy as np
@@ -87,8 +87,43 @@ class Ending(Enum):
 
 
 @dataclass
-class Trace:
-    """The outcome of one run.
+class Rows:
+    """Recorded rows of one stretch, or of many: n rows, in order of time; what each is, `Trace` says.
+
+    speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
+    that out (`analyse.path.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
+    """
+
+    t_s: Array
+    asked: Array
+    commanded: Array
+    tool: Array
+    motor_rad: Array
+    motor_nm: Array
+    motor_lag_rad: Array
+    tension_n: Array
+    q: Array
+    speeds: Array
+    depositing: NDArray[np.bool_]
+    source_line: NDArray[np.int32]
+    off_path: Array
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    def __getitem__(self, rows: slice | NDArray[np.bool_]) -> Rows:
+        """Those rows, copied, so that the rest can be let go."""
+        return Rows(*(np.array(getattr(self, f.name)[rows]) for f in fields(Rows)))
+
+    @staticmethod
+    def join(parts: Sequence[Rows]) -> Rows:
+        """All rows of `parts`, at least one, one after the other."""
+        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Rows)))
+
+
+@dataclass(kw_only=True)
+class Trace(Rows):
+    """The outcome of one run: the rows that stay in memory, and what is told of all.
 
     t_s: (n,) s.  asked, commanded, tool: (n, 3) m; tool = nozzle relative to the bed, zero offset at static equilibrium.
     motor_rad: (n, n_motors), rotor angle relative to its stator, as travelled from the start.  motor_nm: (n, n_motors), torque.
@@ -105,17 +140,6 @@ class Trace:
     off_path: (n, 6): how far across and along, foot x, y, direction x, y, where that was worked out on the way; m.
     """
 
-    t_s: Array
-    asked: Array
-    commanded: Array
-    tool: Array
-    motor_rad: Array
-    motor_nm: Array
-    motor_lag_rad: Array
-    tension_n: Array
-    q: Array
-    speeds: Array
-    depositing: NDArray[np.bool_]
     motors: tuple[str, ...]
     runs: tuple[tuple[str, str], ...]
     dof_names: tuple[str, ...]

@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+import copy
 import os
 import signal
+from typing import Any
 
 import pytest
+
+SMALL: dict[str, Any] = {
+    "title": "Bench",
+    "layout": "corexy",
+    "space": {"x_mm": 180, "y_mm": 160, "z_mm": 150},
+    "move": {"pattern": "square"},
+}
+
+
+@pytest.fixture
+def small() -> dict[str, Any]:
+    """The least a scenario must say, as a tree of its own."""
+    return copy.deepcopy(SMALL)
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -14,7 +14,7 @@ SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 
 ASKED = [
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
-    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit",
+    "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
     "measuring_sheet",
 ]  # fmt: skip
 ANSWERS = [
@@ -24,6 +24,7 @@ ANSWERS = [
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
 PIECES = [
+    "LOW_STOP_DEG", "LOW_WARN_DEG", "lowest_arm", "softest_directions",
     "ArmTravel", "Bars", "BeltReport", "Buzz", "Criteria", "Finding", "Held", "Judged", "Level", "Limit", "Line", "Mode",
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
@@ -31,8 +32,11 @@ PIECES = [
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
+    "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "level_words", "search_sentences", "search_wanted", "step_words",
+    "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
-    "price_form", "Spent", "spent",
+    "price_form", "Building", "Piece", "building", "Spent", "spent",
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
     "learned_words", "number_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
     "sheet_text",

@@ -1,15 +1,77 @@
-"""The README keeps its word: one line a command, every command named, pictures there, the transcript what `run` prints."""
+"""The README and the pages beside it keep their word: commands run, pictures are there, the transcript is what `run` prints."""
 
 from __future__ import annotations
 
 import re
+import shlex
+import tomllib
 from pathlib import Path
 
 import pytest
 from beltspring.viz.cli import main
+from beltspring.viz.commands import COMMANDS, Command, Parser
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = [ROOT / "README.md", *sorted((ROOT / "viz" / "guide").glob("*.md"))]
+#: What takes long, opens a window, or has its own tests; it is parsed here, not run.
+NOT_RUN = {"improve", "watch", "film", "fit", "spread", "limits", "search"}
+
+
+def commands_of(page: Path) -> list[list[str]]:
+    """Every command line of a page's blocks, as words."""
+    text = page.read_text(encoding="utf-8")
+    lines = [
+        line for body in re.findall(r"```(?:bash|console|text)\n(.*?)```", text, re.S) for line in body.splitlines()
+    ]
+    told = [line.removeprefix("$ ").split("  #")[0] for line in lines]
+    return [shlex.split(line)[1:] for line in told if line.startswith("beltspring ")]
+
+
+def parsed(words: list[str]) -> Command:
+    """The command of a line, its options asked for; AssertionError where they are none."""
+    (command,) = [c for c in COMMANDS if c.name == words[0]]
+    parser = Parser(prog=f"beltspring {command.name}")
+    command.arguments(parser)
+    _, extra = parser.parse_known_args(words[1:])
+    assert extra == [], words
+    return command
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_command_that_is_shown_is_one(page):
+    for words in commands_of(page):
+        parsed(words)
+    for span in re.findall(r"`beltspring ([^`]+)`", page.read_text(encoding="utf-8")):
+        words = shlex.split(span)
+        assert words[0] in {c.name for c in COMMANDS} | {"--help", "COMMAND"}, span
+        if words[0] not in ("--help", "COMMAND"):
+            parsed(words)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_what_a_page_points_to_is_there(page):
+    text = page.read_text(encoding="utf-8")
+    for name in re.findall(r"\]\((?!https?:)([^)#]+)\)", text):
+        assert (page.parent / name).exists(), name
+    for block in re.findall(r"```toml\n(.*?)```", text, re.S):
+        assert tomllib.loads(block)
+
+
+@pytest.mark.parametrize("name", ["README.md", "first-machine.md", "order.md"])
+def test_the_way_from_the_first_line_to_the_order_can_be_gone(name, tmp_path, monkeypatch, capsys):
+    """Its lines, one after the other in an empty folder; where a folder is there from the line before, it is replaced."""
+    (page,) = (p for p in PAGES if p.name == name)
+    monkeypatch.chdir(tmp_path)
+    run = 0
+    for words in commands_of(page):
+        if words[0] in NOT_RUN:
+            continue
+        if "--out" in words and Path(words[words.index("--out") + 1]).exists():
+            words = [*words, "--replace"]
+        assert main(words) == 0, (words, capsys.readouterr().err)
+        run += 1
+    assert run >= 4
 
 
 def blocks(kind: str) -> list[list[str]]:
@@ -34,6 +96,8 @@ def test_it_opens_with_the_job_in_one_paragraph():
 def test_pictures_are_there():
     named = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", TEXT)
     assert len(named) >= 4
+    first_screen = "\n".join(TEXT.splitlines()[:18])
+    assert len(re.findall(r"!\[", first_screen)) == 3
     for name in named:
         assert (ROOT / name).stat().st_size > 10_000, name
 

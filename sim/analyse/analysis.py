@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from ..model.system import System
 from ..plan.plan import Plan
 from ..trace import Trace
-from .cause import Behind, causes, raised_by_friction
+from .cause import Behind, causes, raised_by_friction, raised_words
 from .path import PathError, path_error
 from .path.error import MeanSquare
 from .reading import read
@@ -27,7 +27,7 @@ class Analysis:
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
     important first.  ripples: path error along the path, of programs.  levels: of a ladder.  responses: to a chirp.
     behind: by axis the modes behind its ringing, the told frequency first; empty where none is told.  raised: a sentence
-    where guides that stick raise what is told.
+    where guides that stick raise what is told, moving_hz: by axis what is seen on the move then.
     """
 
     ringing: dict[str, Ringing | None]
@@ -43,6 +43,7 @@ class Analysis:
     responses: tuple[Response, ...] = ()
     behind: dict[str, tuple[Behind, ...]] = field(default_factory=lambda: dict.fromkeys(AXES, ()))
     raised: str | None = None
+    moving_hz: dict[str, float] = field(default_factory=dict)
 
     @property
     def reading(self) -> str:
@@ -84,6 +85,7 @@ def analyse(
     if system is not None and not answered:
         behind = {axis: causes(system, trace, ringdowns, ringing[axis]) for axis in AXES}
     words = {axis: [b.words for b in found] for axis, found in behind.items()}
+    moving_hz = raised_by_friction(system, ringing, behind) if system is not None else {}
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
@@ -97,7 +99,8 @@ def analyse(
         levels=levels,
         responses=answered,
         behind=behind,
-        raised=raised_by_friction(system, ringing, behind) if system is not None else None,
+        raised=raised_words(ringing, moving_hz),
+        moving_hz=moving_hz,
     )
 
 

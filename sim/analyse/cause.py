@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..model.mode_words import cause
-from ..model.modes import Mode, modes, swing
+from ..model.modes import Mode, bare_modes, in_words, swing
 from ..model.system import System
 from ..trace import Trace
 from .ringing import Ringdown, Ringing
@@ -44,9 +44,11 @@ def causes(system: System, trace: Trace, ringdowns: Sequence[Ringdown], ringing:
     column = "xy".index(ringing.axis)
     heard = max((d for d in ringdowns if d.axis == ringing.axis), key=lambda d: d.peak_m)
     place = trace.commanded[int(np.searchsorted(trace.t_s, heard.start_s, side="right")) - 1]
-    known = modes(system, place)
+    known = bare_modes(system, place)
     told = [ringing.frequency_hz, *(t.frequency_hz for t in ringing.tones)]
-    return tuple(behind_at(system, known, column, hz) for hz in told)
+    found = [behind_at(system, known, column, hz) for hz in told]
+    worded = iter(in_words(system, place, [one.mode for one in found if one.mode is not None]))
+    return tuple(one if one.mode is None else replace(one, mode=next(worded)) for one in found)
 
 
 def behind_at(system: System, known: Sequence[Mode], column: int, hz: float) -> Behind:
@@ -71,20 +73,29 @@ RAISED = 1.05
 
 def raised_by_friction(
     system: System, ringing: dict[str, Ringing | None], behind: dict[str, tuple[Behind, ...]]
-) -> str | None:
-    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not.
+) -> dict[str, float]:
+    """By axis the frequency, Hz, seen while it moves, where guides that stick raise what is told of it at rest.
 
     Told is the ringing of an axis at rest. There small motions only bend the bristles of its guides' friction (they slide
     no further), which are springs beside the belts: it rings faster and dies sooner than on the move, at the linear mode.
     """
-    parts = []
+    out = {}
     for axis, found in behind.items():
         one = ringing[axis]
         if one is None or not one.frequency_hz or not system.frictions or not found or found[0].mode is None:
             continue
-        mode_hz = found[0].mode.frequency_hz
-        if one.frequency_hz > RAISED * mode_hz:
-            parts.append(f"{axis.upper()} at {one.frequency_hz:.3g} Hz, on the move at about {mode_hz:.3g} Hz")
+        if one.frequency_hz > RAISED * found[0].mode.frequency_hz:
+            out[axis] = found[0].mode.frequency_hz
+    return out
+
+
+def raised_words(ringing: dict[str, Ringing | None], moving_hz: dict[str, float]) -> str | None:
+    """A sentence on why the ringing told may differ from what is seen while an axis moves; None where it does not."""
+    parts = [
+        f"{axis.upper()} at {one.frequency_hz:.3g} Hz, on the move at about {hz:.3g} Hz"
+        for axis, hz in moving_hz.items()
+        if (one := ringing[axis]) is not None
+    ]
     if not parts:
         return None
     return (

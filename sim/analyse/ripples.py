@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..compiled import compiled, for_size
-from ..simulate.keep import Rows
+from ..trace import Rows
 from .path.foot import ACROSS, FOOT_X, FOOT_Y
 
 Array = NDArray[np.float64]

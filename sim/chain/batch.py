@@ -13,12 +13,11 @@ from __future__ import annotations
 
 import pickle
 import threading
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from os import cpu_count
-from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,17 +30,19 @@ from ..scenario.motion import record_spec
 from ..simulate.feed import Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
+from ..simulate.lanes import LANES, Lane, lane_of, lanes_there, run_over_lanes
 from ..simulate.run import LONG_STRETCH_S, MOST_STEPS, at_rest, slips_of, stretch_s
 from ..simulate.steps import longest_step, whole_part
 from ..trace import Slip, rest_weights
 from .chain import Prepared
+from .few import Few
 from .motion import Motion
 from .torque import share_of
 
 Array = NDArray[np.float64]
 
 #: Designs that one task works on at most.
-BLOCK = 8
+BLOCK = LANES
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,17 @@ class Rig:
     start: Array
     step_s: float
     record_s: float
-    loop: GeneratedLoop = field(compare=False)
+    given: GeneratedLoop | None = field(default=None, compare=False)
+
+    @cached_property
+    def loop(self) -> GeneratedLoop:
+        """The loop given, or its own, loaded or compiled when it is first asked for."""
+        return GeneratedLoop(self.system) if self.given is None else self.given
+
+    @cached_property
+    def lane(self) -> Lane:
+        """What it takes to go with others, see `lanes.py`."""
+        return lane_of(self.system)
 
     @cached_property
     def key(self) -> Hashable:
@@ -67,12 +78,8 @@ class Rig:
         return self.motion.key, pace, min(self.step_s, LONG_STRETCH_S / MOST_STEPS)
 
     def __reduce__(self) -> tuple[object, ...]:
-        # A compiled loop stays at home: another process makes or loads its own.
-        return _rig_of, (self.motion, self.system, self.start, self.step_s, self.record_s)
-
-
-def _rig_of(motion: Motion, system: System, start: Array, step_s: float, record_s: float) -> Rig:
-    return Rig(motion, system, start, step_s, record_s, GeneratedLoop(system))
+        # A compiled loop stays at home.
+        return Rig, (self.motion, self.system, self.start, self.step_s, self.record_s)
 
 
 def rig_of(ready: Prepared, motion: Motion | None = None) -> Rig:
@@ -81,7 +88,7 @@ def rig_of(ready: Prepared, motion: Motion | None = None) -> Rig:
     record_s = record_spec(ready.scenario).step_s
     step_s = whole_part(record_s, longest_step(ready.system, record_s))
     system, start = at_rest(ready.system, place)
-    return _rig_of(ready.motion if motion is None else motion, system, start, step_s, record_s)
+    return Rig(ready.motion if motion is None else motion, system, start, step_s, record_s)
 
 
 @dataclass(frozen=True)
@@ -144,17 +151,26 @@ class Trials:
 
 
 def judge(
-    designs: Sequence[Prepared | Rig], paces: Sequence[float] = (1.0,), executor: Executor | None = None
+    designs: Sequence[Prepared | Rig],
+    paces: Sequence[float] = (1.0,),
+    executor: Executor | None = None,
+    feeds: Feeds | None = None,
+    lanes: bool = False,
 ) -> list[Trials]:
     """Every design at every pace, in their order.
 
     paces: factors on every speed of a design's own motion.  executor: where the runs are done; None: threads of this
-    process, one a processor. Raises InputError for a motion that cannot be followed, RunError for a design that cannot stand.
+    process, one a processor.  feeds: motions made ready by an earlier call, with their own word on lanes.  lanes: whether
+    designs of one topology go eight at a time, twice as fast where there are many; they then differ from a run of their own
+    by rounding, and where rotors pass by what that grows to. Raises InputError for a motion that cannot be followed,
+    RunError for a design that cannot stand.
     """
     ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
     tasks = list(_tasks(len(ready), len(paces)))
     own = executor is None and len(tasks) > 1
-    feeds = Feeds()
+    feeds = Feeds(lanes=lanes and lanes_there()) if feeds is None else feeds
+    if own and not feeds.lanes:
+        _ = [one.loop for one in ready]  # compiled, where they must be, by one thread
     chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
     if executor is not None:
         done: Iterable[list[list[Sample]]] = [f.result() for f in [executor.submit(_block, *c, feeds) for c in chosen]]
@@ -177,8 +193,7 @@ def judge(
 
 
 def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
-    """Which designs at which paces are one task: a pace of a few designs, and the next few at the same pace behind it, so
-    that its plan is made once for them."""
+    """Which designs at which paces are one task: a pace of a few designs, then the next few at it: planned once."""
     for k in range(paces):
         for first in range(0, designs, BLOCK):
             yield range(first, min(first + BLOCK, designs)), range(k, k + 1)
@@ -186,7 +201,20 @@ def _tasks(designs: int, paces: int) -> Iterable[tuple[range, range]]:
 
 def _block(designs: list[Rig], paces: list[float], feeds: Feeds) -> list[list[Sample]]:
     """One task: samples of each design at each pace."""
-    return [[sample(one, feeds.of(one, pace), feeds.given_up) for pace in paces] for one in designs]
+    if not feeds.lanes or not all(one.system.n for one in designs):
+        return [[sample(one, feeds.of(one, pace), feeds.given_up) for pace in paces] for one in designs]
+    out: list[list[Sample]] = [[] for _ in designs]
+    alike: dict[Hashable, list[int]] = {}
+    for i, one in enumerate(designs):
+        alike.setdefault((one.lane.text, one.key), []).append(i)
+    for pace in paces:
+        for mine in alike.values():
+            ready = feeds.of(designs[mine[0]], pace)
+            some = [designs[i] for i in mine]
+            seen = run_over_lanes(ready.feed, [(d.system, d.start, d.lane) for d in some], feeds.given_up)
+            for i, one, own in zip(mine, some, seen, strict=True):
+                out[i].append(_told(one, ready, own))
+    return out
 
 
 @dataclass(frozen=True)
@@ -206,13 +234,13 @@ class Feeds:
 
     MOST = 6
 
-    def __init__(self, every_row: bool = False) -> None:
-        self.every_row = every_row
+    def __init__(self, every_row: bool = False, lanes: bool = False) -> None:
+        self.every_row, self.lanes = every_row, lanes
         self.given_up = threading.Event()
-        self._plans, self._feeds = _Few[_Planned](self.MOST), _Few[Ready](self.MOST)
+        self._plans, self._feeds = Few[_Planned](self.MOST), Few[Ready](self.MOST)
 
     def __reduce__(self) -> tuple[object, ...]:
-        return Feeds, (self.every_row,)
+        return Feeds, (self.every_row, self.lanes)
 
     def of(self, design: Rig, pace: float) -> Ready:
         """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
@@ -248,32 +276,6 @@ def _planned(design: Rig, pace: float) -> _Planned:
     return _Planned(plan, stretches, tuple(spot for axis in range(len(AXES)) for spot in spots(stretches, axis, plan)))
 
 
-T = TypeVar("T")
-
-
-class _Few(Generic[T]):
-    """The last few of what was made, each made once, whichever threads ask for it at the same time."""
-
-    def __init__(self, most: int) -> None:
-        self.most = most
-        self._kept: dict[Hashable, T] = {}
-        self._making: dict[Hashable, threading.Lock] = {}
-        self._lock = threading.Lock()
-
-    def get(self, key: Hashable, make: Callable[[], T]) -> T:
-        with self._lock:
-            making = self._making.setdefault(key, threading.Lock())
-        with making:
-            found = self._kept.get(key)
-            if found is None:
-                found = make()
-                with self._lock:
-                    self._kept[key] = found
-                    while len(self._kept) > self.most:
-                        self._kept.pop(next(iter(self._kept)))
-        return found
-
-
 def _merged(spans: list[tuple[float, float]]) -> Array:
     """Spans in order, overlapping ones as one, (k, 2) s."""
     out: list[list[float]] = []
@@ -287,8 +289,12 @@ def _merged(spans: list[tuple[float, float]]) -> Array:
 
 def sample(design: Rig, ready: Ready, given_up: threading.Event | None = None) -> Sample:
     """One run, judged. given_up: see `feed.run_over`."""
+    return _told(design, ready, run_over(ready.feed, design.system, design.start, design.loop, given_up))
+
+
+def _told(design: Rig, ready: Ready, seen: Seen) -> Sample:
+    """What a run left, judged."""
     system = design.system
-    seen = run_over(ready.feed, system, design.start, design.loop, given_up)
     peaks = _peaks(system, ready, seen)
     by_axis = [max((p for p, s in zip(peaks, ready.spots, strict=True) if s.axis == a), default=np.nan) for a in (0, 1)]
     # In the order of `commands.extreme_names`: six places, tensions, torques, lags.

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..machine.machine import Machine
 from ..model.facts import locked_stiffness
+from ..model.system import System
 from .clearance import nearest_arms, poses
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice
 from .subject import Array, Subject
@@ -161,14 +162,25 @@ def _joint_turn(subject: Subject) -> list[Finding]:
     ]
 
 
+def softest_directions(system: System) -> list[tuple[float, Array, Array]]:
+    """(N/m, tool (3,) m, direction (3,)) at places over the reach of a tool on arms: its softest way to be pushed there."""
+    found = []
+    for tool in _level(system.machine):
+        values, ways = np.linalg.eigh(locked_stiffness(system, tool))
+        found.append((float(values[0]), tool, ways[:, 0]))
+    return found
+
+
+def lowest_arm(machine: Machine) -> float:
+    """Angle above level of the flattest arm over the reach, rad."""
+    return min(float(elevations(machine, p).min()) for p in _level(machine))
+
+
 def _arm_stiffness(subject: Subject) -> list[Finding]:
     system = subject.system
     if system is None or not system.arms:
         return []
-    found = []
-    for tool in _level(subject.machine):
-        values, ways = np.linalg.eigh(locked_stiffness(system, tool))
-        found.append((float(values[0]), tool, ways[:, 0]))
+    found = softest_directions(system)
     softest, tool, way = min(found, key=lambda f: f[0])
     stiffest = max(f[0] for f in found)
     soft = softest < SOFT_N_M

@@ -7,6 +7,7 @@ from ..model.motor import torque_limit
 from ..model.sag import bed_sag
 from .finding import Finding, Place, Rule, Severity, derived, estimate, practice
 from .subject import Subject
+from .ways import listed
 
 SAG_WARN_M, SAG_STOP_M = 50e-6, 100e-6
 ONE_DRIVE_M = 0.250
@@ -87,7 +88,9 @@ def _bed_sag(subject: Subject) -> list[Finding]:
             f"{depth * 1e3:.0f} mm away: {found.arms_m * 1e6:.0f} µm from its arms bending, {found.guide_m * 1e6:.0f} µm from "
             "its guide tilting"
         )
-        change = "a second Z drive with rods on the other side (bed.z_drives = 2), bearings further apart, or a lighter plate"
+        change = listed(
+            [*_more_drives(subject), "bearings further apart (bed.spacing_mm)", "a lighter plate (bed.mass_g)"]
+        )
     else:
         words = (
             f"between its drives at both sides, {width * 1e3:.0f} mm apart, the bed of {body.mass_kg * 1e3:.0f} g sags by "
@@ -112,6 +115,12 @@ def _bed_sag(subject: Subject) -> list[Finding]:
     ]
 
 
+def _more_drives(subject: Subject) -> list[str]:
+    """A drive at the other side, where there is none yet."""
+    one = subject.design.bed.z_drives < 2
+    return ["a second Z drive with rods on the other side (bed.z_drives = 2)"] if one else []
+
+
 def _bed_tilt(subject: Subject) -> list[Finding]:
     load = max(subject.design.bed.print_mass_kg, PRINT_KG)
     found = bed_sag(subject.machine, load)
@@ -128,7 +137,9 @@ def _bed_tilt(subject: Subject) -> list[Finding]:
             basis=estimate(
                 "a quarter of a 0.2 mm layer; levelling takes away what the empty bed does, not what the print adds"
             ),
-            change="a second Z drive (bed.z_drives = 2), bearings further apart, or stiffer arms",
+            change=listed(
+                [*_more_drives(subject), "bearings further apart (bed.spacing_mm)", "stiffer arms under it (bed.arms)"]
+            ),
             words=f"a print of {load * 1e3:.0f} g tips the bed's free edge down by another {found.tip_m * 1e6:.0f} µm while it "
             "grows",
             places=_spot(subject),

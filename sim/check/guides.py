@@ -90,7 +90,7 @@ def _single_rod(subject: Subject) -> list[Finding]:
             limit=2.0,
             unit="rods",
             basis=derived("round bushings leave the turn about the rod free"),
-            change=f"a second rod beside it: {body.name}.lines = 2",
+            change=f"a second rod beside it: {body.name.split()[0]}.lines = 2",
             words=f"the {body.name} rides on a single rod and can turn about it",
             places=_spot(subject, place),
         )

@@ -23,7 +23,8 @@ from ..scenario.motion import MotionLimits, motion_limits
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress
 from ..trace import Trace
-from .clearance import Nearest, nearest_pairs
+from .clearance import Nearest
+from .places import nearest_of
 
 Array = NDArray[np.float64]
 
@@ -105,7 +106,7 @@ class Subject:
     @cached_property
     def nearest(self) -> list[Nearest]:
         """Belt spans and what comes near them."""
-        return nearest_pairs(self.machine)
+        return nearest_of(self.machine)
 
     def corners(self) -> list[Array]:
         """The middle of the reach, and its corners (or its rim) low and high, (3,) m each."""

@@ -10,6 +10,7 @@ from .beams import string_frequency
 from .finding import Finding, Place, Rule, derived, memory, practice, published
 from .solids import span_names
 from .subject import Subject
+from .ways import listed, stronger_belt
 
 RESERVE = 1.2  # pretension over the largest drop of tension
 SHORTEST_TO_PLUCK_M = 0.060
@@ -75,7 +76,9 @@ def _belt_load(subject: Subject) -> list[Finding]:
                 limit=belt.spec.working_tension_n,
                 unit="N",
                 basis=memory("the working tension of the parts catalogue, a rating for long life"),
-                change="take a wider belt or another cord, less pretension or a lower acceleration",
+                change=listed(
+                    [*stronger_belt(belt.spec), "less belts.pretension_n", "a lower motion.acceleration_mm_s2"]
+                ),
                 words=f"belt {belt.name} is pulled with up to {most:.0f} N; it wears out early, it does not break",
                 caution=TENSION_CAUTION,
             )
@@ -114,7 +117,8 @@ def _shaft_load(subject: Subject) -> list[Finding]:
                     basis=memory(
                         f"{motor.spec.shaft_load_n:g} N at {RATED_LEVER_M * 1e3:g} mm from the face, the same moment elsewhere"
                     ),
-                    change="set the pulley nearer to the motor's face, carry the shaft's end in a bearing, or tension less",
+                    change="set the pulley nearer to the motor's face, carry the shaft's end in a bearing, or tension less "
+                    "(belts.pretension_n)",
                     words=f"belt {belt.name} pulls at motor {motor.name}'s shaft with {load:.0f} N at rest, "
                     f"{lever * 1e3:.0f} mm from its face: its bearings wear",
                     places=(Place((wheel.centre[0], wheel.centre[1]), _middle(subject)),),

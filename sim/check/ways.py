@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..machine.machine import Motor
 from ..parts.catalogue import catalogue
-from ..parts.design import FrameSpec
+from ..parts.design import BeltSpec, FrameSpec
 from .subject import Subject
 
 #: What a printed part is printed from where it gets warm, hardest first: by the catalogue's service temperature.
@@ -27,6 +27,14 @@ def _numbers(kind: str, number: str) -> dict[str, float]:
         if number in part.numbers:
             out[name] = float(part.numbers[number].value)
     return out
+
+
+def stronger_belt(spec: BeltSpec) -> list[str]:
+    """The least of the belts of its profile that bear more, where there is one."""
+    bears = _numbers("belts", "working_tension_n")
+    more = {name: load for name, load in bears.items() if load > 1.01 * spec.working_tension_n}
+    least = min(more, key=lambda name: (more[name], name), default=None)
+    return [f'a belt that bears more (belts.part = "{least}")'] if least is not None else []
 
 
 def better_corners(spec: FrameSpec | None) -> list[str]:

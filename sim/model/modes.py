@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -60,9 +61,13 @@ def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> lis
     """Modes with the tool at rest at `tool` (3,), m (None: mid-reach), lowest first. Guide friction is left out; rigid
     modes and overdamped ones are not listed. detent: 1 with all motors on a whole step, -1 half way to the next; 0 is the
     mean over all places."""
-    q = np.zeros(system.n) if tool is None else system.rest(tool)
-    springs, out = Springs(system, q), []
-    for mode in bare_modes(system, tool, detent):
+    return in_words(system, tool, bare_modes(system, tool, detent))
+
+
+def in_words(system: System, tool: Array | None, bare: Sequence[Mode]) -> list[Mode]:
+    """Modes without words, as `bare_modes` gives them at that place, with words and what holds them."""
+    springs, out = Springs(system, np.zeros(system.n) if tool is None else system.rest(tool)), []
+    for mode in bare:
         words, holds = words_of(springs, mode.shape)
         out.append(replace(mode, words=words, holds=holds))
     return out

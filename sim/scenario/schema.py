@@ -398,6 +398,7 @@ class ScenarioFile(Table):
     record: Record = Record()
     budget: Budget = Budget()
     band: dict[str, Any] = Field(default={}, description="how sure a written number is: dotted key = [low, high]")
+    search: dict[str, Any] = Field(default={}, description="what `search` may vary, make least and must keep")
     variant: list[Variant] = Field(default=[], max_length=200)
 
 

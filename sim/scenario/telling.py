@@ -158,7 +158,7 @@ def unknown_key(path: Path, value: Any) -> str:
 
 
 def _unknown_table(name: str) -> str:
-    top = [p[0] for p in tables() if len(p) == 1] + ["band", "variant"]
+    top = [p[0] for p in tables() if len(p) == 1] + ["band", "search", "variant"]
     near = nearest(name, top)
     inside = next((dotted(p) for p in tables() if len(p) == 2 and p[1] == name.lower()), None)
     if inside:

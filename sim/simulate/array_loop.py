@@ -130,8 +130,11 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
 '''
 
 
-def array_source(head: str, system: System) -> tuple[str, Array]:
-    """(python source of the kernel, flat parameters) for a large model; head: the functions both loops share."""
+def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) -> tuple[str, Array]:
+    """(python source of the kernel, flat parameters) for a large model.
+
+    head: the functions both loops share.  loop, lanes: the text round the block, and for how many machines it is (`lanes.py`).
+    """
     push = Printer(straight=True)
     n, m, f = system.n, len(system.motors), len(system.frictions)
     own = Names(system)
@@ -163,10 +166,11 @@ def array_source(head: str, system: System) -> tuple[str, Array]:
     unpack, parameters = [], [np.array(push.values)]
     start = len(push.values)
     for name, table in tables.items():
-        unpack.append(f"    {name} = P[{start} : {start + table.size}].reshape({table.shape})")
+        shape = table.shape if lanes == 1 else (*table.shape, lanes)
+        unpack.append(f"    {name} = P[{start * lanes} : {(start + table.size) * lanes}].reshape({shape})")
         parameters.append(table.ravel())
         start += table.size
-    loop = LOOP.replace("    n = Q.shape[0]\n", "\n".join(["    n = Q.shape[0]", *unpack, ""]))
+    loop = loop.replace("    n = Q.shape[0]\n", "\n".join(["    n = Q.shape[0]", *unpack, ""]))
     constants = [
         f"BELT = np.array({belt_index(system)})",
         f"MOVES = {system.tool_moves}",
@@ -193,10 +197,14 @@ def _accelerations(pr: Printer, system: System) -> None:
     inverse = np.asarray(np.linalg.inv(system.mass), float)
     kept = linked(inverse)
     big = largest(kept)
+    if len(big) < 2:
+        big = big[:0]
     for d in range(system.n):
         if d not in big:
             terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
             pr.add(f"a{d} = {total(terms)}")
+    if not len(big):
+        return
     columns = np.zeros((len(big), -(-len(big) // emit.LANES) * emit.LANES))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
     forces = ", ".join(f"f{d}" for d in big)

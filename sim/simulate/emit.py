@@ -11,6 +11,9 @@ a name, set once, or to an element of an array; the expressions know + - * /, ma
 Elements are read once: a block must not read what it has written. Besides, `a0, a1, ... = matrix(P, start, f0, f1, ...)`
 multiplies by a matrix kept in P column by column, each column filled up to a multiple of eight entries. With numba
 switched off the block is plain Python.
+
+With `lanes` = 8 every element is eight numbers, one of each of eight machines that are worked out together: element i stands
+in entries 8 i to 8 i + 7 of its array.
 """
 
 from __future__ import annotations
@@ -31,7 +34,7 @@ LANES = 8
 INDEX = ir.IntType(64)
 
 
-def straight(text: str, arrays: tuple[str, ...]) -> Any:
+def straight(text: str, arrays: tuple[str, ...], lanes: int = 1) -> Any:
     """The block as a function for compiled code; `arrays` names its arguments. Raises SyntaxError for what it cannot do."""
     if getattr(config, "DISABLE_JIT", False):
         return _plain(text, arrays)
@@ -45,7 +48,7 @@ def straight(text: str, arrays: tuple[str, ...]) -> Any:
             for i, (name, kind) in enumerate(zip(arrays, signature.args[0].types, strict=True)):
                 proxy = cgutils.create_struct_proxy(kind)(context, builder, value=held(values[0], i))  # type: ignore[no-untyped-call]
                 data[name] = proxy.data
-            _Emitter(builder, data).run(lines)
+            _Emitter(builder, data, lanes).run(lines)
             return context.get_dummy_value()
 
         return types.void(types.StarArgTuple(given)), generate  # type: ignore[no-untyped-call]
@@ -75,8 +78,9 @@ def _plain(text: str, arrays: tuple[str, ...]) -> Any:
 class _Emitter:
     """Turns statements into instructions. data: pointer to the first element of each array."""
 
-    def __init__(self, builder: ir.IRBuilder, data: dict[str, ir.Value]) -> None:
-        self.b, self.data = builder, data
+    def __init__(self, builder: ir.IRBuilder, data: dict[str, ir.Value], lanes: int = 1) -> None:
+        self.b, self.data, self.lanes = builder, data, lanes
+        self.kind = DOUBLE if lanes == 1 else ir.VectorType(DOUBLE, lanes)
         self.names: dict[str, ir.Value] = {}
         self.read: dict[tuple[str, int], ir.Value] = {}
 
@@ -91,7 +95,7 @@ class _Emitter:
             elif isinstance(target, ast.Name):
                 self.names[target.id] = self.value(line.value)
             else:
-                self.b.store(self.value(line.value), self.place(*self.element(target)))
+                self.b.store(self.value(line.value), self.place(*self.element(target)), align=8)
 
     def matrix(self, targets: list[ast.expr], product: ast.expr) -> None:
         """A matrix times a column, eight rows to a register; odd and even columns apart, so that sums wait less."""
@@ -100,8 +104,11 @@ class _Emitter:
                 column = [self.value(factor) for factor in rest]
             case _:
                 raise SyntaxError(f"not a product with a matrix: {ast.unparse(product)}")
-        kind = ir.VectorType(DOUBLE, LANES)
         high = -(-len(targets) // LANES) * LANES
+        if self.lanes > 1:
+            self.lanes_of_a_matrix(targets, array, start, high, column)
+            return
+        kind = ir.VectorType(DOUBLE, LANES)
         for top in range(0, len(targets), LANES):
             sums: list[ir.Value | None] = [None, None]
             for j, x in enumerate(column):
@@ -117,6 +124,19 @@ class _Emitter:
                 assert isinstance(target, ast.Name)
                 self.names[target.id] = self.b.extract_element(whole, ir.Constant(ir.IntType(32), i))
 
+    def lanes_of_a_matrix(
+        self, targets: list[ast.expr], array: str, start: int, high: int, column: list[ir.Value]
+    ) -> None:
+        """The same of several machines, each with a matrix of its own: row by row, odd and even columns apart."""
+        for i, target in enumerate(targets):
+            sums: list[ir.Value | None] = [None, None]
+            for j, x in enumerate(column):
+                term = self.b.fmul(self.b.load(self.place(array, start + j * high + i), align=8), x)
+                before = sums[j % 2]
+                sums[j % 2] = term if before is None else self.b.fadd(before, term)
+            assert isinstance(target, ast.Name)
+            self.names[target.id] = sums[0] if sums[1] is None else self.b.fadd(sums[0], sums[1])
+
     def element(self, node: ast.expr) -> tuple[str, int]:
         """(array, index) of a subscript."""
         match node:
@@ -126,19 +146,20 @@ class _Emitter:
 
     def place(self, array: str, index: int) -> ir.Value:
         """Pointer to an element."""
-        return self.b.gep(self.data[array], [ir.Constant(INDEX, index)])
+        place = self.b.gep(self.data[array], [ir.Constant(INDEX, index * self.lanes)])
+        return place if self.lanes == 1 else self.b.bitcast(place, self.kind.as_pointer())
 
     def value(self, node: ast.expr) -> ir.Value:
         """The instruction that gives an expression's value."""
         match node:
             case ast.Constant(value=float(number)):
-                return ir.Constant(DOUBLE, number)
+                return ir.Constant(self.kind, number if self.lanes == 1 else [number] * self.lanes)
             case ast.Name(id=name) if name in self.names:
                 return self.names[name]
             case ast.Subscript():
                 key = self.element(node)
                 if key not in self.read:
-                    self.read[key] = self.b.load(self.place(*key))
+                    self.read[key] = self.b.load(self.place(*key), align=8)
                 return self.read[key]
             case ast.UnaryOp(op=ast.USub(), operand=inner):
                 return self.b.fneg(self.value(inner))
@@ -162,4 +183,8 @@ class _Emitter:
 
     def call(self, name: str, argument: ir.Value) -> ir.Value:
         """One of LLVM's own functions of a float."""
-        return self.b.call(self.b.module.declare_intrinsic(name, [DOUBLE]), [argument])
+        if self.lanes == 1:
+            return self.b.call(self.b.module.declare_intrinsic(name, [DOUBLE]), [argument])
+        kind = ir.FunctionType(self.kind, [self.kind])
+        known = cgutils.get_or_insert_function(self.b.module, kind, f"{name}.v{self.lanes}f64")  # type: ignore[no-untyped-call]
+        return self.b.call(known, [argument])

@@ -7,8 +7,7 @@ front of the keeper.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..model.system import Array, System
 from ..plan.plan import PlanStretch
-from ..trace import StretchExtremes, rest_weights, span_of
+from ..trace import Rows, StretchExtremes, rest_weights, span_of
 
 #: A run of more rows than this is a long job: of those a thinned trace is kept unless the scenario says otherwise.
 LONG_ROWS = 200_000
@@ -28,41 +27,6 @@ MOST_WAITING = 60_000
 MOST_RINGDOWNS = 8
 #: A stand-still counts as a ring-down from this long on; it is kept in full for so long.
 SHORTEST_S, LONGEST_S = 0.020, 5.0
-
-
-@dataclass
-class Rows:
-    """Recorded rows of one stretch, or of many: n rows, in order of time; what each is, `trace.Trace` says.
-
-    speeds: (n, n_dof).  off_path: (n, 6): how far across and along, foot x, y, direction x, y, where somebody worked
-    that out (`analyse.path.meter`); else (n, 0).  source_line: (n,), 0 where there is none.
-    """
-
-    t_s: Array
-    asked: Array
-    commanded: Array
-    tool: Array
-    motor_rad: Array
-    motor_nm: Array
-    motor_lag_rad: Array
-    tension_n: Array
-    q: Array
-    speeds: Array
-    depositing: NDArray[np.bool_]
-    source_line: NDArray[np.int32]
-    off_path: Array
-
-    def __len__(self) -> int:
-        return len(self.t_s)
-
-    def __getitem__(self, rows: slice | NDArray[np.bool_]) -> Rows:
-        """Those rows, copied, so that the rest can be let go."""
-        return Rows(*(np.array(getattr(self, f.name)[rows]) for f in fields(self)))
-
-    @staticmethod
-    def join(parts: Sequence[Rows]) -> Rows:
-        """All rows of `parts`, at least one, one after the other."""
-        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Rows)))
 
 
 def rows_of(

@@ -14,12 +14,12 @@ from ..errors import RunError
 from ..model.statics import equilibrium
 from ..model.system import Array, System
 from ..plan.plan import Plan, PlanStretch
-from ..trace import Ending, Slip, StretchExtremes, Trace
+from ..trace import Ending, Rows, Slip, StretchExtremes, Trace
 from . import reference
 from .commands import Chunk, Extremes, State, extreme_names, make_chunk, out_width, torque_table
 from .generated import GeneratedLoop
 from .interrupt import Interruptible
-from .keep import KeepAll, Keeper, Rows, rows_of
+from .keep import KeepAll, Keeper, rows_of
 from .steps import grid, longest_step, whole_part
 from .wheels import WheelWatch
 
@@ -195,17 +195,7 @@ class _Gather:
         kept = Rows.join(parts) if parts else self._nothing()
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
-            t_s=kept.t_s,
-            asked=kept.asked,
-            commanded=kept.commanded,
-            tool=kept.tool,
-            motor_rad=kept.motor_rad,
-            motor_nm=kept.motor_nm,
-            motor_lag_rad=kept.motor_lag_rad,
-            tension_n=kept.tension_n,
-            q=kept.q,
-            speeds=kept.speeds,
-            depositing=kept.depositing,
+            **vars(kept),
             motors=tuple(m.name for m in s.motors),
             runs=tuple((run.belt, run.name) for run in s.runs),
             dof_names=s.dof_names,
@@ -220,10 +210,8 @@ class _Gather:
             step_s=self.longest,
             wall_s=wall,
             notes=[*notes, *self.wheels.notes()],
-            source_line=kept.source_line,
             rows=self.rows,
             thinned=self.keep.thinned,
-            off_path=kept.off_path,
         )
 
     def _nothing(self) -> Rows:

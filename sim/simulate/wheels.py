@@ -8,7 +8,7 @@ from ..machine.machine import Body
 from ..model.guides import wheel_loads
 from ..model.joints import JointElement
 from ..model.system import Array, System
-from .keep import Rows
+from ..trace import Rows
 
 
 class WheelWatch:

@@ -8,6 +8,8 @@ off as in the analysis of variance (omega squared; any text on statistics).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,14 +29,28 @@ def first_order(shares: Array, answer: Array, classes: int = CLASSES) -> Array:
     y, count = answer[known], int(known.sum())
     if count < 4 * classes or np.ptp(y) <= 1e-9 * np.abs(y).max():
         return np.zeros(shares.shape[1])
-    total = float(((y - y.mean()) ** 2).sum())
     out = np.zeros(shares.shape[1])
     for column in range(shares.shape[1]):
         groups = np.array_split(y[np.argsort(shares[known, column], kind="stable")], classes)
-        between = sum(len(g) * (g.mean() - y.mean()) ** 2 for g in groups)
-        within = (total - between) / (count - classes)
-        out[column] = (between - (classes - 1) * within) / (total + within)
+        out[column] = _between(y, groups)
     return np.clip(out, 0.0, 1.0)
+
+
+def _between(y: Array, groups: Sequence[Array]) -> float:
+    """Omega squared: the share of y's variance that its groups explain, what chance alone shows taken off."""
+    total = float(((y - y.mean()) ** 2).sum())
+    between = sum(len(g) * (g.mean() - y.mean()) ** 2 for g in groups)
+    within = (total - between) / (len(y) - len(groups))
+    return float((between - (len(groups) - 1) * within) / (total + within))
+
+
+def grouped(answer: Array, level: Sequence[int]) -> float:
+    """First-order share of a number that takes a few levels in the variance of the answer, (n,), 0 to 1."""
+    levels = np.asarray(level)
+    groups = [answer[levels == one] for one in np.unique(levels)]
+    if len(groups) < 2 or len(answer) <= len(groups) or np.ptp(answer) <= 1e-9 * np.abs(answer).max():
+        return 0.0
+    return min(1.0, max(0.0, _between(answer, groups)))
 
 
 #: An arm gives way with its joints: what stretches of itself is measured with them.

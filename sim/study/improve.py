@@ -204,15 +204,19 @@ class _Work:
         self, change: Change, one: Candidate, judged: Judged | None, among_best: bool = True
     ) -> Improved | None:
         """A change that gains enough, asked of `check`; None for others. among_best: only if it is among the best so far."""
-        gain = self._gain(judged)
-        if judged is None or judged.judged_m is None or (gain is not None and gain < LEAST_GAIN):
+        gain, before = self._gain(judged), self.checked.stops
+        if judged is None or judged.judged_m is None:
             return None
+        little = gain is not None and gain < LEAST_GAIN
         kept = sorted(found.judged_m for other, found in self.good if other.kind == change.kind)
-        if among_best and len(kept) >= MOST_TOLD and judged.judged_m >= kept[MOST_TOLD - 1]:
+        beaten = among_best and len(kept) >= MOST_TOLD and judged.judged_m >= kept[MOST_TOLD - 1]
+        if (little or beaten) and not before:
             return None
         assert one.ready is not None
         assert self.first.ready is not None
-        asked, before = checked(one), self.checked.stops
+        asked = checked(one)
+        if little and len(asked.stops) >= len(before):
+            return None  # of a design that is stopped, what ends a stop is worth a line whatever it gains
         stops, known = asked.stops, {*before, *self.checked.warnings}
         masses = [sum(b.mass_kg for b in r.machine.bodies) for r in (one.ready, self.first.ready)]
         return Improved(
@@ -225,8 +229,9 @@ class _Work:
         )  # fmt: skip
 
     def best(self, kind: str) -> list[tuple[Change, Improved]]:
-        """The best changes of a kind, best first."""
-        return sorted((g for g in self.good if g[0].kind == kind), key=lambda g: g[1].judged_m)[:MOST_TOLD]
+        """The best changes of a kind, best first; what a rule still stops after those that none does."""
+        mine = [g for g in self.good if g[0].kind == kind]
+        return sorted(mine, key=lambda g: (bool(g[1].stops), g[1].judged_m))[:MOST_TOLD]
 
     def together(self) -> Iterator[Improved]:
         """The best two and the best three of the best changes of the machine that `check` lets pass."""
@@ -275,7 +280,7 @@ def _made_sure(
         if told is not None:
             told("machines", done, whole)
 
-    first, *others = spreads(scenarios, draws, seed, executor, tell, long)
+    first, *others = spreads(scenarios, draws, seed, executor, tell, long, "improve")
     sure = []
     for one, spread in zip(wanted, others, strict=True):
         pair = paired(spread, first)

@@ -83,5 +83,7 @@ def _best(found: Improvement) -> str:
         return f"{tried[:1].upper()}{tried[1:]} makes it ring 2 % less and passes `check`."
     best = found.changes[0]
     sure = sure_words(best)
+    if best.stops:
+        return f"Rings least, but `check` still stops it ({', '.join(best.stops)}): {gain_words(found, best)}."
     warned = f"; `check` then warns of {', '.join(best.new_warnings)}" if best.new_warnings else ""
     return f"Best single change: {gain_words(found, best)}{f' ({sure})' if sure else ''}{warned}."

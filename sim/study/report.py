@@ -29,6 +29,7 @@ from ..plan.rounding import shaping_notes
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .captions import corner_caption
 from .untold import untold
 from .wall import Wall, wall_after
 from .ways import Way, ways_of
@@ -213,6 +214,10 @@ class Report:
             ModeReport(mode, (float(bands[k][0]), float(bands[k][1])), tuple(told.get(k, ())))
             for k, mode in enumerate(self.outcome.modes)
         )
+
+    def caption(self, corner: str, leg: str) -> tuple[str, str]:
+        """A headline and a line for the corner of that name after a leg."""
+        return corner_caption(self.analysis, corner, leg)
 
     def wall(self, leg: int) -> Wall | None:
         """The wall printed after a leg (its number, from 0); None where the move ends or a curve follows."""

@@ -113,18 +113,20 @@ def spreads(
     executor: Executor | None = None,
     told: Told | None = None,
     long: bool = False,
+    command: str = "spread",
 ) -> list[Spread]:
     """Each design as the same machines, all at the first one's shares of their speed.
 
     executor: where runs are done, see `batch.judge`.  told: called with runs done and runs in all, now and then.
-    long: whether a job of more than ten minutes is meant. Raises InputError for a design that cannot be run as written.
+    long: whether a job of more than ten minutes is meant.  command: the one that is asked for, for a message.
+    Raises InputError for a design that cannot be run as written.
     """
     ready = [prepare(s) for s in scenarios]
     numbers = [uncertain_numbers(one.machine) for one in ready]
     draws = sobol_draws(numbers, count, seed)
     paces = paces_of(ready[0])
     if paces is not None and not long:
-        ready[0].burden_of(len(ready) * count * len(paces.factors)).refuse("spread")
+        ready[0].burden_of(len(ready) * count * len(paces.factors)).refuse(command)
     steps = len(ready) * (len(paces.factors) if paces else 1)
     out = []
     for k, (one, mine) in enumerate(zip(ready, numbers, strict=True)):
@@ -161,10 +163,10 @@ def _trials(
     """Every machine at every pace, pace by pace: its plan is made once for all of them."""
     rigs = [m[1] for m in machines if m is not None]
     # One run alone first: its kernel is loaded or compiled by one thread, not by several at once.
-    judge(rigs[:1], paces.factors[:1])
+    judge(rigs[:1], paces.factors[:1], lanes=True)
     columns: list[list[Sample]] = []
     for done, pace in enumerate(paces.factors):
-        columns.append([t.samples[0] for t in judge(rigs, [pace], executor)])
+        columns.append([t.samples[0] for t in judge(rigs, [pace], executor, lanes=True)])
         tell(done + 1)
     factors = np.array(paces.factors)
     rows = iter([Trials(factors, tuple(column[i] for column in columns)) for i in range(len(rigs))])

@@ -37,9 +37,10 @@ def spread_comparison(
     executor: Executor | None = None,
     count: int = DRAWS,
     seed: int = SEED,
+    long: bool = False,
 ) -> Spreading:
     """How sure a comparison is. See `spreads`."""
-    found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told)
+    found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told, long, "compare")
     pairs = tuple(paired(one, found[0]) for one in found[1:])
     sures = tuple(sureness(p, *_peaks(comparison, i + 1, 0)) for i, p in enumerate(pairs))
     best, other = comparison.best, _other(comparison)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..analyse import Analysis, Ringing
 from ..analyse.reading import duration
-from ..analyse.ringing import SILENT_M
+from ..analyse.ringing import SILENT_M, no_damping
 from ..machine.machine import Machine
 from ..plan.build import MotionPlan
 
@@ -20,8 +20,11 @@ def untold(analysis: Analysis, plan: MotionPlan, machine: Machine) -> dict[str, 
             out[axis] = "it never stands still after a leg, so that no ringing of it can be told"
         elif found.frequency_hz is None:
             out[axis] = found.why or ("there is nothing to see" if found.peak_m < SILENT_M else "too few rows")
-        elif found.fades_to_5_percent_s is None:
-            out[axis] = _not_faded(found, plan, machine)
+        else:
+            why = [no_damping(found)] if found.damping_ratio is None else []
+            why += [_not_faded(found, plan, machine)] if found.fades_to_5_percent_s is None else []
+            if why:
+                out[axis] = "; ".join(why)
     return out
 
 

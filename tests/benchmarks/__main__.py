@@ -1,4 +1,4 @@
-"""All tables, one after the other: python -m tests.benchmarks [simple] [full] [batch] [start] [plan] [window]."""
+"""All tables, one after the other: python -m tests.benchmarks [simple] [full] [batch] [waiting] [start] [plan] [window]."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-#: Detail simple and its peers; detail full and its peers; judged runs a second; start-up; planning; the window's frames.
-ALL = ("simple", "full", "batch", "start", "plan", "window")
+#: Detail simple and its peers; detail full and its peers; judged runs a second; what a person waits for; start-up; planning;
+#: the window's frames.
+ALL = ("simple", "full", "batch", "waiting", "start", "plan", "window")
 
 
 def main() -> int:

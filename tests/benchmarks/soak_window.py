@@ -3,7 +3,7 @@
     python tests/benchmarks/soak_window.py [--minutes 10] [--seed 1]
 
 Random but repeatable: keys, drags, wheels, clicks, sheets, screens, sizes. Reach: memory grows by at most 50 MB after
-the first minute.
+the first minute, or the first thousand steps where a loaded machine needs longer for them: by then every screen was seen.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ class Worker:
         if self.chance.random() < 0.15:
             mod, key = (
                 pygame.KMOD_CTRL,
-                self.chance.choice((pygame.K_1, pygame.K_2, pygame.K_3, pygame.K_4, pygame.K_z)),
+                self.chance.choice((pygame.K_1, pygame.K_2, pygame.K_3, pygame.K_4, pygame.K_5, pygame.K_z)),
             )
         up = pygame.event.Event(pygame.KEYUP, key=key, mod=mod)
         return [pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode="", scancode=0), up]
@@ -118,7 +118,7 @@ def main() -> int:
         if not app.alive:
             app.alive = True
         steps += 1
-        if spent > min(60.0, 20 * args.minutes) and not first:
+        if spent > min(60.0, 20 * args.minutes) and steps > 1000 and not first:
             first = memory_mb()
         if spent > (told + 1) * 30:
             told += 1
@@ -128,7 +128,7 @@ def main() -> int:
     app.close()
     grown = max(high, memory_mb()) - first
     print(
-        f"{steps} steps without an exception; memory grew by {grown:.1f} MB after the first minute, reach {MOST_GROWTH_MB:.0f}"
+        f"{steps} steps without an exception; memory grew by {grown:.1f} MB after the warm-up, reach {MOST_GROWTH_MB:.0f}"
     )
     return 0 if grown <= MOST_GROWTH_MB else 1
 

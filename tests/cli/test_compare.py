@@ -177,3 +177,35 @@ def test_its_page_keeps_its_word(layouts):
     told = json.loads((layouts / "out" / "compare.json").read_text())
     named = {key for row in re.findall(r"^\| (`.*?`) \|", page, re.M) for key in re.findall(r"`(\w+)`", row)}
     assert named <= {*told, *told["designs"][0]}
+
+
+def test_an_early_end_keeps_the_designs_that_were_run(beltspring, monkeypatch):
+    """As if Ctrl-C came while the third design runs, and while the machines are drawn."""
+    from beltspring.sim.study import report as module
+
+    made, plain = [], module.simulate_prepared
+
+    def twice(*args, **more):
+        made.append(1)
+        if len(made) > 2:
+            raise KeyboardInterrupt
+        return plain(*args, **more)
+
+    vary = ["--vary", "belts.pretension_n=12,16,20,24"]
+    monkeypatch.setattr(module, "simulate_prepared", twice)
+    said = beltspring("compare", "desk-corexy", *SIMPLE, *vary, "--json")
+    assert said.code == 130
+    told = json.loads(said.out)
+    assert (told["complete"], len(told["designs"]), told["sure"]) == (False, 2, None)
+    assert "ended early: 2 of 4 designs were run" in said.err
+    monkeypatch.undo()
+    import beltspring.sim as door
+
+    def interrupted(*_args, **_more):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(door, "spread_comparison", interrupted)
+    said = beltspring("compare", "desk-corexy", *SIMPLE, *vary, "--spread", "--json")
+    assert said.code == 130
+    assert len(json.loads(said.out)["designs"]) == 4
+    assert "nothing says how sure" in said.err

@@ -2,8 +2,8 @@
 
     python -m tests.fuzz.campaign --minutes 60 --seed 7       by hand, for hours; crashes are written to tests/fuzz/kept
 
-A case has fallen over when anything but an error told in words comes out, when a message could steer a terminal, or
-when it takes longer than ten seconds.
+A case has fallen over when anything but an error told in words comes out, a warning of a library too, when a message
+could steer a terminal, or when it takes longer than ten seconds.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import random
 import signal
 import tempfile
 import time
+import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -25,6 +26,8 @@ from beltspring.sim.chain.chain import prepare
 from beltspring.sim.errors import BeltspringError
 from beltspring.sim.order.prices import load_prices
 from beltspring.sim.scenario.load import load_scenario
+from beltspring.sim.study.fit.columns import read_columns
+from beltspring.sim.study.fit.measured import read_measured
 from beltspring.viz.cli import main
 
 from tests.fuzz import grammar
@@ -56,6 +59,17 @@ def of_prices(path: Path) -> None:
     load_prices(path)
 
 
+def of_measured(path: Path) -> None:
+    """A file of measurements, with a record beside it."""
+    path.with_name("samples.csv").write_text(grammar.samples(random.Random(1)), encoding="utf-8")
+    read_measured(path)
+
+
+def of_samples(path: Path) -> None:
+    """A sensor's samples."""
+    read_columns(path)
+
+
 def of_command(path: Path) -> None:
     """A command line, a word a line; its exit code is one of those that are told."""
     out = io.StringIO()
@@ -80,9 +94,11 @@ def _command_text(r: random.Random) -> str:
 
 Maker = Callable[[random.Random], str]
 KINDS: dict[str, tuple[Maker, Callable[[Path], None], float]] = {
-    "scenario": (grammar.scenario, of_scenario, 0.4),
-    "program": (grammar.program, of_program, 0.35),
-    "prices": (grammar.prices, of_prices, 0.2),
+    "scenario": (grammar.scenario, of_scenario, 0.35),
+    "program": (grammar.program, of_program, 0.3),
+    "prices": (grammar.prices, of_prices, 0.1),
+    "measured": (grammar.measured, of_measured, 0.1),
+    "samples": (grammar.samples, of_samples, 0.1),
     "command": (_command_text, of_command, 0.05),
 }
 
@@ -121,7 +137,8 @@ def fault_of(kind: str, text: str, folder: Path) -> str | None:
     path = folder / f"case.{'gcode' if kind == 'program' else 'toml'}"
     path.write_text(text, encoding="utf-8", newline="")
     try:
-        with limited(LONGEST_S), contextlib.chdir(folder):
+        with limited(LONGEST_S), contextlib.chdir(folder), warnings.catch_warnings():
+            warnings.simplefilter("error")  # a person would see it, and none speaks of what they wrote
             KINDS[kind][1](path)
     except BeltspringError as told:
         if not str(told).strip():

@@ -1,4 +1,4 @@
-"""What a person might write, and what nobody would: scenarios, programs, prices and command lines from their own grammar.
+"""What a person might write, and what nobody would: scenarios, programs, prices, measurements, command lines, by grammar.
 
 Each maker takes a seeded `random.Random` and returns text. About half of what comes out is sound, so that what lies
 behind the first check is reached as well.
@@ -14,6 +14,8 @@ from pathlib import Path
 from beltspring.sim.scenario.fields import Key
 from beltspring.sim.scenario.index import all_keys, dotted
 from beltspring.sim.scenario.source import shipped_scenarios
+from beltspring.sim.study.fit.fields import Field
+from beltspring.sim.study.fit.measured import FIELDS
 from beltspring.viz.commands import COMMANDS
 
 STRANGE = [
@@ -129,7 +131,7 @@ def change(r: random.Random) -> str:
 def scenario(r: random.Random) -> str:
     """A scenario: a shipped one with lines changed, keys added, bytes fallen over."""
     lines = r.choice(shipped_texts()).split("\n")
-    for _ in range(r.choice([0, 1, 1, 2, 3, 8])):
+    for _ in range(r.choice([0, 0, 1, 1, 2, 3, 8])):
         at, kind = r.randrange(len(lines)), r.random()
         if kind < 0.45:
             name, key = r.choice(keys())
@@ -218,6 +220,71 @@ def prices(r: random.Random) -> str:
         else:
             del lines[at]
     return "\n".join(lines)
+
+
+#: Measurements as somebody writes them, one of each kind.
+SOUND = {
+    "ripples": ['axis = "x"', "speed_mm_s = 120", "spacing_mm = 1.4"],
+    "pitch": ['run = "a left"', "free_mm = 230", "hz = 92.5"],
+    "push": ['axis = "y"', "force_n = 10", "gives_um = 130"],
+    "weighed": ['key = "carriage.mass_g"', "value = 412"],
+    "record": ['file = "samples.csv"', "at_mm = [0, 20, -15]"],
+}
+
+
+def _measured_value(r: random.Random, field: Field) -> str:
+    kind = r.random()
+    if kind < 0.3:
+        return r.choice(["true", "[]", "{}", "[[1]]", "1979-05-27", f'"{r.choice(STRANGE[:14])}"', *NUMBERS[:6]])
+    if field.table:
+        name, key = r.choice(keys())
+        return r.choice(
+            ["{}", f'{{ "{name}" = {value(r, key)} }}', "{ move = { size_mm = 20 } }", "{ move = { a = {} } }"]
+        )
+    if field.choices:
+        return f'"{r.choice(field.choices)}"'
+    if field.text:
+        return r.choice(
+            ['"b right"', '"belts.ea_n"', '"samples.csv"', '"nowhere.wav"', '"/dev/zero"', '"."', '"a"', '""']
+        )
+    if field.count > 1:
+        return "[" + ", ".join(number(r, -100, 100) for _ in range(field.count + r.choice([0, 0, 0, 1, -1]))) + "]"
+    return number(r, max(field.low, -1e9), min(field.high, 1e9))
+
+
+def measured(r: random.Random) -> str:
+    """A file of measurements: sound ones with keys changed, added, left out and misspelt."""
+    lines: list[str] = []
+    for _ in range(r.choice([1, 1, 2, 4])):
+        kind = r.choice(list(FIELDS))
+        rows = list(SOUND.get(kind, []))
+        for _ in range(r.choice([0, 0, 1, 2])):
+            name, field = r.choice(list(FIELDS[kind].items()))
+            rows = [row for row in rows if not row.startswith(f"{name} ")]
+            rows.append(f"{r.choice([name] * 9 + [name[:-1], name.upper()])} = {_measured_value(r, field)}")
+        if rows and r.random() < 0.1:
+            rows.pop(r.randrange(len(rows)))
+        lines += [r.choice([f"[[{kind}]]"] * 20 + [f"[{kind}]", f"[[{kind}s]]", f"[[{kind}", f"{kind} = 3"]), *rows]
+    return "\n".join(lines)
+
+
+def samples(r: random.Random) -> str:
+    """A sensor's samples as CSV: a whole record with cells, columns and rows that went wrong."""
+    head = [
+        r.choice(["t_s", "t_s", "t_ms", "t_us", "t", "time"]),
+        *(f"a{a}_{r.choice(['g', 'm_s2', 'mg', 'm_s2'])}" for a in "xyz"),
+    ]
+    step = {"t_ms": 10.0, "t_us": 1e4}.get(head[0], 0.01)
+    rows = [[f"{n * step:.6g}", *(f"{r.gauss(0, 3):.4g}" for _ in head[1:])] for n in range(r.choice([3, 60, 60, 200]))]
+    for _ in range(r.choice([0, 0, 1, 2, 5])):
+        row, kind = r.choice(rows), r.random()
+        if kind < 0.6 and row:
+            row[r.randrange(len(row))] = r.choice([*NUMBERS, *STRANGE, "1;2", "3,5", "0"])
+        elif kind < 0.8:
+            row.append("1") if r.random() < 0.5 else row.clear()
+        else:
+            head[r.randrange(len(head))] = r.choice(["", "ax", "ax_g", "t_s", "x", *STRANGE])
+    return r.choice(["\n", "\n", "\r\n", "\r"]).join(",".join(cells) for cells in [head, *rows])
 
 
 def command_line(r: random.Random, folder: Path) -> list[str]:

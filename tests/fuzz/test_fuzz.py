@@ -32,7 +32,7 @@ def test_about_half_of_what_is_thrown_is_sound(tmp_path, monkeypatch):
     from beltspring.sim.errors import BeltspringError
 
     r = random.Random(5)
-    for kind in ("scenario", "program", "prices"):
+    for kind in ("scenario", "program", "prices", "measured", "samples"):
         make, read, _ = KINDS[kind]
         sound = 0
         for _ in range(40):

@@ -7,6 +7,7 @@ import math
 import os
 import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -22,8 +23,8 @@ ROOT = Path(__file__).resolve().parents[2]
 FOLDERS = ("sim", "viz", "scenarios", "tests")
 #: Rooms of tests that hold more than the room of their own name.
 SHARED = ("outside", "full", "properties")
-#: A fault that makes a test hang is noticed too.
-LONGEST_S = 300.0
+#: A fault that makes a test hang is noticed too: seconds of the processor's, or ten times that of waiting.
+LONGEST_S = 300
 
 
 def modules(rooms: list[str]) -> list[Path]:
@@ -41,16 +42,23 @@ def tests_of(module: Path) -> list[str]:
     """The mirrored folder, those tests first that name the module, and what of the shared rooms imports it by name."""
     room = room_of(module)
     dotted = ".".join(module.relative_to(ROOT).with_suffix("").parts)
-    named = re.compile(rf"beltspring\.{re.escape(dotted)}\b")
+    parent, stem = (re.escape(part) for part in (dotted.rpartition(".")[0], module.stem))
+    named = re.compile(rf"beltspring\.{re.escape(dotted)}\b|from beltspring\.{parent} import [^\n]*\b{stem}\b")
 
     def names_it(path: Path) -> bool:
         return path.stem == f"test_{module.stem}" or bool(named.search(path.read_text(encoding="utf-8")))
 
-    own = sorted((ROOT / "tests" / room).rglob("test_*.py")) + sorted((ROOT / "tests").glob(f"test_{room}.py"))
-    out = sorted(own, key=lambda path: not names_it(path))
+    if module.parent == ROOT / "sim":
+        # A leaf has no folder of its own: whatever test names it.
+        return [str(p.relative_to(ROOT)) for p in sorted((ROOT / "tests").rglob("test_*.py")) if names_it(p)]
+    out = sorted((ROOT / "tests" / room).rglob("test_*.py"), key=lambda path: not names_it(path))
     for folder in SHARED:
         out += [path for path in sorted((ROOT / "tests" / folder).glob("test_*.py")) if names_it(path)]
     return [str(path.relative_to(ROOT)) for path in out]
+
+
+def _limited() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
 
 
 class Bench:
@@ -83,12 +91,15 @@ class Bench:
                 place.write_text(with_fault(sound, number), encoding="utf-8")
             command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests_of(module)]
             done = subprocess.run(
-                command, cwd=self.folder, env=self.environment, capture_output=True, timeout=LONGEST_S, check=False
-            )
+                command, cwd=self.folder, env=self.environment, capture_output=True, timeout=10 * LONGEST_S, check=False,
+                preexec_fn=_limited, text=True,
+            )  # fmt: skip
         except subprocess.TimeoutExpired:
             return True
         finally:
             place.write_text(sound, encoding="utf-8")
+        if done.returncode != 0 and number is None:
+            print(done.stdout[-600:], file=sys.stderr)
         return done.returncode != 0
 
 
@@ -96,10 +107,15 @@ def sound(benches: Queue[Bench], of: list[Path]) -> bool:
     """Whether all tests of these modules pass without a fault: else every fault would count as noticed."""
     bench = benches.get()
     try:
-        different = {tuple(tests_of(module)): module for module in of}
+        different = {frozenset(tests_of(module)): module for module in of}
         return not any(bench.noticed(module, None) for module in different.values())
     finally:
         benches.put(bench)
+
+
+def told(module: Path, fault: Fault) -> str:
+    """A fault in one line."""
+    return f"{module.relative_to(ROOT)}:{fault.line}: {fault.words}"
 
 
 def interval(noticed: int, of: int) -> tuple[float, float]:
@@ -118,6 +134,9 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--list", type=Path, help="a file for the survivors")
+    parser.add_argument(
+        "--again", type=Path, help="try only the survivors in such a file, as far as their lines are there"
+    )
     wanted = parser.parse_args()
     by_room: dict[str, list[tuple[Path, Fault]]] = {}
     for module in modules(wanted.rooms):
@@ -126,6 +145,7 @@ def main() -> int:
     if not by_room:
         print(f"no such room; there are {', '.join(sorted({room_of(m) for m in modules([])}))}", file=sys.stderr)
         return 2
+    again = None if wanted.again is None else set(wanted.again.read_text(encoding="utf-8").splitlines())
     survivors: list[str] = []
     with tempfile.TemporaryDirectory() as place:
         benches: Queue[Bench] = Queue()
@@ -144,11 +164,15 @@ def main() -> int:
                 noticed = bench.noticed(module, fault.number)
             finally:
                 benches.put(bench)
-            return noticed, f"{module.relative_to(ROOT)}:{fault.line}: {fault.words}"
+            return noticed, told(module, fault)
 
         with ThreadPoolExecutor(wanted.workers) as pool:
             for room, found in by_room.items():
                 chosen = random.Random(f"{wanted.seed} {room}").sample(found, min(wanted.faults, len(found)))
+                if again is not None:
+                    chosen = [(module, fault) for module, fault in found if told(module, fault) in again]
+                if not chosen:
+                    continue
                 began, seen, missed = time.monotonic(), 0, []
                 for noticed, words in pool.map(tried, chosen):
                     seen += noticed

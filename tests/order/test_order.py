@@ -205,7 +205,13 @@ def test_json_and_csv_say_the_same(capsys):
 def test_out_writes_text_csv_and_json(tmp_path):
     place = tmp_path / "list"
     assert main(["order", "desk-corexy", "--out", str(place), "--quiet"]) == 0
-    assert sorted(p.name for p in place.iterdir()) == ["order.csv", "order.json", "order.txt", "scenario.toml"]
+    assert sorted(p.name for p in place.iterdir()) == [
+        "build.svg",
+        "order.csv",
+        "order.json",
+        "order.txt",
+        "scenario.toml",
+    ]
     assert "Total mass" in (place / "order.txt").read_text(encoding="utf-8")
 
 

@@ -38,7 +38,15 @@ class Ramps:
         cuts = ((0.0, self.move_s, False), (self.move_s, self.duration_s, True))
         for t0, t1, still in cuts:
             inside = self.times[(self.times > t0) & (self.times < t1)]
-            yield SimpleNamespace(t0=t0, t1=t1, resting=(still, True, True), breakpoints=inside, asked=self.asked)
+            ends = (np.array([t0]), self.asked([t0]))
+            yield SimpleNamespace(
+                t0=t0,
+                t1=t1,
+                resting=(still, True, True),
+                breakpoints=inside,
+                asked=self.asked,
+                corners=lambda at=ends: at,
+            )
 
 
 def simulate(plan, frequency, ratio):

@@ -14,8 +14,7 @@ from beltspring.sim.analyse.ripples import Place, RippleBins
 from beltspring.sim.chain.chain import prepare, simulate_prepared, simulate_scenario
 from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.scenario.motion import MotionLimits, ShaperSpec
-from beltspring.sim.simulate.keep import Rows
-from beltspring.sim.trace import Slip
+from beltspring.sim.trace import Rows, Slip
 
 from tests.support import SIMPLE
 

@@ -221,6 +221,10 @@ class MirroredStretch:
     def commanded(self, t: np.ndarray) -> np.ndarray:
         return self._flip(self.own.commanded(t))
 
+    def corners(self) -> tuple[np.ndarray, np.ndarray]:
+        times, places = self.own.corners()
+        return times, self._flip(places)
+
     def depositing(self, t: np.ndarray) -> np.ndarray:
         return self.own.depositing(t)
 

@@ -11,10 +11,11 @@ import pytest
 VIZ = Path(__file__).resolve().parents[2] / "viz"
 MODULES = sorted(p for p in VIZ.rglob("*.py") if p.parent.name != "gallery")
 
-CHAIN = ("files", "draw", "terminal", "charts", "pages", "window", "film", "commands", "dispatch", "cli")
+CHAIN = ("files", "draw", "svg", "terminal", "charts", "pages", "html", "window", "film", "commands", "dispatch", "cli")
 CHAIN_OF_WINDOW = (
     *(
         "keys",
+        "memory",
         "screen_there",
         "controls",
         "clock",
@@ -25,14 +26,19 @@ CHAIN_OF_WINDOW = (
         "settings",
         "differences",
         "fleet",
+        "verdicts",
     ),
     *(
         "input",
         "stage",
         "filming",
+        "film_page",
         "sheets",
         "screens",
         "chrome",
+        "presenting",
+        "cards",
+        "lessons",
         "clock_bar",
         "top_bar",
         "frame",

@@ -6,10 +6,12 @@ import sys
 
 import av
 import numpy as np
+import pygame
 import pytest
 from beltspring.sim.errors import InputError
 from beltspring.viz.cli import main
-from beltspring.viz.film import film_jobs, write_film
+from beltspring.viz.draw import text
+from beltspring.viz.film import SLOWER, film_jobs, write_film
 from beltspring.viz.window.filming import clock_times
 from PIL import Image
 
@@ -28,7 +30,7 @@ def test_mp4(desk, tmp_path):
         frames = [f.to_ndarray(format="rgb24").astype(int) for f in film.decode(video=0)]
         assert "Test desk machine" in film.metadata["comment"]
         assert float(film.streams.video[0].average_rate) == 30
-    assert len(frames) == 0.04 / 0.1 * 30 + 1 + 15
+    assert len(frames) == round(0.04 / 0.1 * 30 * SLOWER) + 15  # all of it lies at a corner
     assert frames[0].shape == (720, 1280, 3)
     assert np.abs(frames[0] - frames[10]).max() > 60  # it moves
     assert [p.name for p in tmp_path.iterdir()] == ["ring.mp4"]
@@ -101,3 +103,55 @@ class TestCommand:
         (tmp_path / "film.mp4").write_text("mine")
         assert main(["film", "spring-mass"]) == 2
         assert (tmp_path / "film.mp4").read_text() == "mine"
+
+
+class TestPage:
+    def page(self, desk, size=(1920, 1080), **how):
+        from beltspring.viz.charts.shown import Shown
+        from beltspring.viz.pages.settings_line import settings_line
+        from beltspring.viz.window.film_page import FilmPage
+
+        return FilmPage(Shown(desk), "dark", size, settings_line(desk), **how)
+
+    @pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (800, 450)])
+    def test_words_are_large_enough_and_do_not_meet(self, desk, size):
+        page = self.page(desk, size)
+        target = pygame.Surface(size, 0, 32)
+        for time_s in (0.2, 0.45, 0.884, 1.4):
+            with text.Log() as log:
+                page.draw(target, time_s, 0.01)
+            least = 20 * size[1] / 1080 if size[1] >= 720 else 14
+            assert all(word.size >= least - 0.5 for word in log.words), "too small to read"
+            assert all(target.get_rect().contains(word.rect) for word in log.words)
+            for k, a in enumerate(log.words):
+                for b in log.words[k + 1 :]:
+                    assert not a.rect.inflate(-2, -4).colliderect(b.rect.inflate(-2, -4)), (a.text, b.text)
+
+    def test_captions_are_the_analysis_own(self, desk):
+        page = self.page(desk)
+        corner = page.shown.corners[1]
+        head, line = desk.caption(corner.name, corner.leg)
+        assert head == "Corner 2: told to stop, it rings on."
+        loud = max((d for d in desk.analysis.ringdowns if d.leg.name == "leg 2"), key=lambda d: d.peak_m)
+        assert f"swings by {1e6 * loud.peak_m:.0f} µm" in line
+        assert "calm after" in line
+
+    def test_time_is_stretched_at_corners(self, desk):
+        from beltspring.viz.window.filming import stretched_times
+
+        times = np.array(stretched_times(2.0, 0.1, 30, [(0.5, 0.7)], 10.0))
+        steps = np.diff(times[times < 2.0 - 1e-9])
+        middle = 0.5 * (times[1:] + times[:-1])[: len(steps)]
+        slow = (middle > 0.501) & (middle < 0.699)
+        assert steps[slow] == pytest.approx(0.01 / 30, rel=1e-6)
+        assert np.median(steps[~slow]) == pytest.approx(0.1 / 30)
+        assert (steps > 0).all()
+
+    def test_a_corner_loops_without_a_jump(self, desk, tmp_path):
+        job = film_jobs([desk], tmp_path / "c.gif", corner=2, frames_s=10)
+        frames = [pygame.surfarray.array3d(job._frame(k)).astype(int) for k in (0, 1, 2, job.total - 1)]
+        job.cancel()
+        jump = np.abs(frames[3] - frames[0]).mean()
+        assert jump < 0.35 * np.abs(frames[2] - frames[0]).mean() + 1.0
+        with pytest.raises(InputError, match="no corner 9"):
+            film_jobs([desk], tmp_path / "c.gif", corner=9)

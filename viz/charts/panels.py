@@ -239,27 +239,13 @@ def result_rows(shown: Shown, of_axis: str | None = None) -> list[tuple[str, str
 def moving_rows(shown: Shown) -> list[tuple[str, str, str]]:
     """What differs while it moves: the frequency without sticking guides, and what it shakes by; as `result_rows`."""
     report, rows = shown.result, []
-    axis = report.analysis.ringing_axis
-    behind = report.analysis.behind.get(axis) if axis else None
-    if report.friction_note and axis and behind and behind[0].mode is not None:
-        hz = behind[0].mode.frequency_hz
+    for axis, hz in report.analysis.moving_hz.items():
         rows.append((f"{axis.upper()} on the move", text.number(hz, 1 if hz < 20 else 0), "Hz"))
     shaking = [b.moving for b in report.moving.values() if b is not None]
     if report.buzz_words and shaking:
         most = max(shaking, key=lambda m: m.peak_m)
         rows.append((f"Shakes moving, {most.axis.upper()}", text.micrometres(most.peak_m), "µm"))
     return rows
-
-
-def trouble_words(shown: Shown) -> list[str]:
-    """What went wrong, shortly: "motor B loses 16 steps", "belt A slack for 12 ms"; worst first."""
-    trace = shown.trace
-    out = ["the run ended early"] if trace.stopped_at_s is not None else []
-    for slip in trace.slips:
-        lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
-        out.append(f"motor {slip.motor.upper()} {lost}")
-    out += [f"belt {belt.upper()} slack for {text.plain(s * 1e3, 2)} ms" for belt, s in trace.slack_s.items() if s > 0]
-    return out
 
 
 def pose_words(tool: np.ndarray) -> str:

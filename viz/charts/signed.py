@@ -11,6 +11,7 @@ from ..draw import text
 from ..draw.theme import Colour, Look
 
 PITCH = 26
+CLOSEST = 18  # px between rows at least
 
 
 @dataclass(frozen=True)
@@ -25,8 +26,9 @@ class Signed:
 
 
 def draw_signed(target: pygame.Surface, look: Look, rect: pygame.Rect, rows: Sequence[Signed], most: float) -> int:
-    """As many rows as fit, on a scale to `most` either way; returns the y below them, px."""
-    theme, pitch = look.theme, look.px(PITCH)
+    """As many rows as fit, closer where they must be, on a scale to `most` either way; returns the y below them, px."""
+    theme = look.theme
+    pitch = max(look.px(CLOSEST), min(look.px(PITCH), rect.h // max(1, len(rows))))
     left = rect.x + max((text.width(look, r.words, 16) for r in rows), default=0) + look.px(16)
     right = rect.right - max((text.width(look, r.said, 16, True) for r in rows), default=0) - look.px(18)
     right = max(right, left + look.px(40))

@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from beltspring.sim import InputError
+from beltspring.sim import InputError, comma_words, reason_of
 
 from .base import (
     Command,
@@ -37,10 +37,16 @@ def arguments(parser: Parser) -> None:
         "--file", metavar="FILE", default="film.mp4", help="film.mp4 or film.gif; with --out inside DIR"
     )
     parser.add_argument(
-        "--speed", metavar="N", default="1/10", help="share of real speed: 1, 1/10 (if left out), 1/100"
+        "--speed",
+        metavar="N",
+        default="1/10",
+        help="share of real speed: 1, 1/10 (if left out), 1/100; slower at corners",
     )
     parser.add_argument("--from-ms", metavar="MS", type=decimal, default=0.0, help="where the film begins")
     parser.add_argument("--to-ms", metavar="MS", type=decimal, help="where it ends; the end of the move if left out")
+    parser.add_argument(
+        "--corner", metavar="N", type=int, help="only corner N (from 1) of the ringing test, over and over"
+    )
     parser.add_argument("--theme", choices=("dark", "light"), default="dark")
     parser.epilog = (
         "Needs the extra `video`: pip install 'beltspring[video]'. Several scenarios stand side by side on `compare`."
@@ -51,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
     from beltspring.sim import run as simulate
 
-    from ..files.folder import OutFolder
+    from ..files.folder import FULL, OutFolder
     from ..files.movie import need_encoder
     from ..film import film_jobs
 
@@ -68,10 +74,16 @@ def run(args: argparse.Namespace) -> int:
         _check_times(args, float(reports[0].trace.t_s[-1]), speed)
         job = film_jobs(
             reports, path, screen=args.screen, speed=speed, theme=args.theme,
-            begin_s=args.from_ms / 1e3, end_s=None if args.to_ms is None else args.to_ms / 1e3,
+            begin_s=args.from_ms / 1e3, end_s=None if args.to_ms is None else args.to_ms / 1e3, corner=args.corner,
         )  # fmt: skip
+        _check_length(job)
         try:
             _make(job, args.quiet)
+        except OSError as error:
+            # Encoders write to an open file and tell no name; the place is what the person knows.
+            full = error.errno in FULL
+            hint = "make room there, or choose a place on another disk" if full else "choose another place"
+            raise InputError(f"{args.file}: cannot be written ({reason_of(error)}); {hint}") from None
         finally:
             job.app.close()
     notices(args, *(report.design.notices for report in reports))
@@ -94,6 +106,8 @@ def _speed(words: str) -> float:
     except (ValueError, ZeroDivisionError):
         value = 0.0
     if not 1e-3 <= value <= 1:
+        if comma := comma_words(words):
+            raise UsageError(f"--speed {words}: {comma}")
         raise UsageError(f"--speed {words}: write a share of real speed from 1/1000 to 1, for example 1/10")
     return value
 
@@ -118,7 +132,13 @@ def _check_times(args: argparse.Namespace, end_s: float, speed: float) -> None:
         raise UsageError(
             f"--from-ms {args.from_ms:g}: must be from 0 to before the end, {1e3 * min(stop_s, end_s):.0f} ms"
         )
-    if (min(stop_s, end_s) - begin_s) / speed > LONGEST_S:
+
+
+def _check_length(job: Any) -> None:
+    """Refuse what would be drawn for an hour. Nothing is left behind."""
+    if job.total / job.plan.frames_s > LONGEST_S:
+        job.cancel()
+        job.app.close()
         raise UsageError(
             f"that film would last over {LONGEST_S:.0f} s; choose a higher --speed, or a part with --from-ms and --to-ms"
         )

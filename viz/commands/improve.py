@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from contextlib import ExitStack
 
-from .base import Command, Parser, UsageError, add_common, add_prices, add_scenario, load, notices, print_json
+from .base import Command, Parser, UsageError, add_common, add_long, add_prices, add_scenario, load, notices, print_json
 from .spread import add_draws, draws_wanted
 
 
@@ -20,7 +20,7 @@ def arguments(parser: Parser) -> None:
         help="build the best changes as 128 machines, with their uncertain numbers drawn, and say how sure each is",
     )  # fmt: skip
     add_draws(parser)
-    parser.add_argument("--long", action="store_true", help="try them although it takes more than ten minutes")
+    add_long(parser)
     add_common(parser)
     parser.epilog = (
         "Every change is simulated at thirteen speeds near the design's own, and asked of check.\n"

@@ -24,7 +24,7 @@ def arguments(parser: Parser) -> None:
         "No prices come with the program: --prices new writes the form for this machine, --prices example takes\n"
         "invented ones. What is not modelled (controller, supply) goes under [extra] of the price file; with\n"
         "[budget] money in the scenario it says what is over and which cheaper part would do.\n"
-        "--out writes order.txt, order.csv, order.json and the completed scenario.toml."
+        "--out writes order.txt, order.csv, order.json, build.svg (one A4 page: frame, cut list, belts) and scenario.toml."
     )
 
 
@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
     from ..files.folder import OutFolder
     from ..files.plain import write_json
+    from ..svg.build import build_sheet
     from ..terminal.console import show
     from ..terminal.order import order_csv, order_entry, order_page
 
@@ -57,6 +58,7 @@ def run(args: argparse.Namespace) -> int:
             (folder / "order.txt").write_text(page.file.getvalue(), encoding="utf-8")
             (folder / "order.csv").write_text(rows, encoding="utf-8")
             write_json(entry, folder / "order.json")
+            (folder / "build.svg").write_text(build_sheet(machine), encoding="utf-8")
             (folder / "scenario.toml").write_text(completed_toml(scenario, machine.design), encoding="utf-8")
     notices(args, machine.design.notices)
     if args.json:

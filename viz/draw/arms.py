@@ -66,6 +66,14 @@ class ArmsView(MachineView):
         x, y = self.place(box.size).at(self.front(np.asarray(tool, float)))
         return box.x + float(x), box.y + float(y)
 
+    def beside(self, box: pygame.Rect) -> pygame.Rect:
+        """What is free below the view from above when the picture fills `box`, px of the target."""
+        place = self.place(box.size)
+        half = self.high[0] - self.above_at[0]
+        left, top = place.at(np.array([self.above_at[0] - half, self.above_at[1] - half]))
+        right, bottom = place.at(np.array([self.high[0], self.low[1]]))
+        return pygame.Rect(box.x + round(left), box.y + round(top), round(right - left), round(bottom - top))
+
     # ---- drawing
 
     def draw(

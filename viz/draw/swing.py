@@ -41,6 +41,7 @@ class Swing:
         self.offsets = machine.offsets(tool)
         self.twist = twist
         self.centres = {b.name: np.asarray(b.centre, float) + self.offsets[b.name] for b in machine.bodies}
+        self._at: tuple[float, dict[str, tuple[Array, Array]], dict[int, Array]] = (0.0, {}, {})
         self.pieces = [
             Piece(p.kind, p.body, p.points + (self.offsets[p.body] if not p.top else 0.0), p.top)
             for p in _pieces(machine)
@@ -48,13 +49,27 @@ class Swing:
 
     def moved(self, body: str, points: Array, amplitude: float) -> Array:
         """Points (n, 3) of a body at an amplitude: a true screw motion, so that no part grows however far it turns."""
-        twist = np.asarray(self.twist[body]) * amplitude
-        turn, shift = screw(twist)
+        turn, shift = self._screw(body, amplitude)
         return np.asarray((points - self.centres[body]) @ turn.T + self.centres[body] + shift)
+
+    def _screw(self, body: str, amplitude: float) -> tuple[Array, Array]:
+        """Rotation and shift of a body; kept for one amplitude, as every view asks for the same."""
+        if self._at[0] != amplitude:
+            self._at = (amplitude, {}, {})
+        kept = self._at[1]
+        if body not in kept:
+            kept[body] = screw(np.asarray(self.twist[body]) * amplitude)
+        return kept[body]
 
     def placed(self, piece: Piece, amplitude: float) -> Array:
         """A piece's points at an amplitude; of a column (COLUMN_POINTS, 3), its middle line from foot to head."""
-        return self._bent(piece, amplitude) if piece.top else self.moved(piece.body, piece.points, amplitude)
+        if self._at[0] != amplitude:
+            self._at = (amplitude, {}, {})
+        kept = self._at[2]
+        if id(piece) not in kept:
+            bent = bool(piece.top)
+            kept[id(piece)] = self._bent(piece, amplitude) if bent else self.moved(piece.body, piece.points, amplitude)
+        return kept[id(piece)]
 
     def _bent(self, piece: Piece, amplitude: float) -> Array:
         """A column as a cubic between the slopes of the ring it stands in and the ring it carries."""
@@ -62,7 +77,7 @@ class Swing:
         length = float(np.linalg.norm(head - foot))
         up = (head - foot) / length
         at, to = self.moved(piece.body, foot[None], amplitude)[0], self.moved(piece.top, head[None], amplitude)[0]
-        lean = [screw(np.asarray(self.twist[b]) * amplitude)[0] @ up * length for b in (piece.body, piece.top)]
+        lean = [self._screw(b, amplitude)[0] @ up * length for b in (piece.body, piece.top)]
         s = np.linspace(0.0, 1.0, COLUMN_POINTS)[:, None]
         return np.asarray(
             (2 * s**3 - 3 * s**2 + 1) * at + (s**3 - 2 * s**2 + s) * lean[0]
@@ -201,7 +216,7 @@ def _ring(kind: str, body: str, outline: Array, width: float, z: tuple[float, fl
 
 def hull(points: Array) -> Array:
     """Corners of the convex hull of points (n, 2), in order (Andrew's monotone chain)."""
-    ordered = sorted({(float(x), float(y)) for x, y in points})
+    ordered = sorted(set(map(tuple, points.tolist())))
     if len(ordered) < 3:
         return np.array(ordered)
 

@@ -11,6 +11,7 @@ import contextlib
 import ctypes
 import errno
 import os
+import re
 import sys
 import tempfile
 from pathlib import Path
@@ -29,7 +30,10 @@ OUR_FILES = (
     *("fitted.toml", "report.txt", "fit.json", "measured.toml", "measure.json", "sheet.txt"),
     *("step-x.gcode", "step-y.gcode", "square.gcode"),
     *("film.mp4", "film.gif"),
+    *("search.json", "table.csv", "front.png", "report.txt"),
 )
+#: Folders that beltspring writes, each with the names it writes there.
+OUR_FOLDERS = {"winners": re.compile(r"\d{1,6}\.toml")}
 #: A disk, or a person's share of it, is full.
 FULL = (errno.ENOSPC, errno.EDQUOT)
 #: File systems that cannot force to the disk say so with one of these; nothing is lost by that.
@@ -48,6 +52,13 @@ class OutFolder:
         self._given = place
         self._replace = replace
         self._made: list[Path] = []
+        self._hold: contextlib.AbstractContextManager[None] | None = None
+
+    def finishing(self) -> None:
+        """What is to be kept is there: from here Ctrl-C waits until it stands in its place, and is heard then."""
+        if self._hold is None:
+            self._hold = held()
+            self._hold.__enter__()
 
     def __enter__(self) -> Path:
         try:
@@ -88,7 +99,7 @@ class OutFolder:
             raise InputError(f"--out {self._name}: there is a file of that name; choose another folder")
         if not self._replace:
             raise InputError(f"--out {self._name}: the folder exists; choose another, or add --replace")
-        foreign = [entry.name for entry in self.place.iterdir() if entry.name not in OUR_FILES]
+        foreign = foreign_in(self.place)
         if foreign:
             raise InputError(
                 f"--out {self._name}: --replace would remove {name_of(foreign[0], 60)}, which beltspring did not write; "
@@ -98,6 +109,13 @@ class OutFolder:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        try:
+            self._leave(kind, error)
+        finally:
+            if self._hold is not None:
+                self._hold.__exit__(None, None, None)
+
+    def _leave(self, kind: type[BaseException] | None, error: BaseException | None) -> None:
         with held():
             try:
                 if kind is None:
@@ -149,7 +167,7 @@ class OutFolder:
         if not exchange(self._work, self.place):
             return False
         # The old results are in our hidden folder now. Something may have been put beside them at the last moment.
-        foreign = [entry.name for entry in self._work.iterdir() if entry.name not in OUR_FILES]
+        foreign = foreign_in(self._work)
         if foreign and exchange(self._work, self.place):
             self._may_replace()
         return True
@@ -188,6 +206,18 @@ class OutFolder:
             with contextlib.suppress(OSError):
                 parent.rmdir()
         self._made.clear()
+
+
+def foreign_in(folder: Path) -> list[str]:
+    """Names in a folder of results that beltspring did not write."""
+    found = []
+    for entry in folder.iterdir():
+        ours = OUR_FOLDERS.get(entry.name)
+        if ours is not None and entry.is_dir() and not entry.is_symlink():
+            found += [f"{entry.name}/{inner.name}" for inner in entry.iterdir() if not ours.fullmatch(inner.name)]
+        elif entry.name not in OUR_FILES:
+            found.append(entry.name)
+    return found
 
 
 def exchange(a: Path, b: Path) -> bool:

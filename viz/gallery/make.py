@@ -1,4 +1,4 @@
-"""Makes the pictures of this folder from the shipped desk machine: python viz/gallery/make.py"""
+"""Makes the pictures of this folder from shipped machines: python viz/gallery/make.py"""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from beltspring.sim import load
 from beltspring.viz.draw.png import save_png
 from beltspring.viz.draw.stamp import stamped
 from beltspring.viz.film import write_film
+from beltspring.viz.gallery import arms_study
 from beltspring.viz.pages.run import picture
 from beltspring.viz.pages.settings_line import settings_entries, settings_line
 from beltspring.viz.window.app import App
@@ -30,6 +31,7 @@ def main() -> None:
         stamped(image, look, settings_line(desk)), HERE / "compare.png", settings_entries(desk, "designs compared")
     )
     app.close()
+    arms_study.picture(HERE / "delta.png")
 
 
 if __name__ == "__main__":

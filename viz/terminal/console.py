@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import os
+import re
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -15,6 +16,7 @@ from rich.padding import Padding
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.segment import Segment
 from rich.table import Table
+from rich.text import Text
 
 # What we print, in letters every terminal has. Box lines are rich's own affair: it knows the terminal's encoding.
 PLAIN = {
@@ -64,6 +66,18 @@ def wrote(place: str | None, *files: str) -> None:
 #: Columns of words may wrap, but not below this many letters: two letters a line cannot be read.
 WRAP_NOT_BELOW = 16
 WIDEST = 110
+#: Below this many columns a table that does not fit is told row by row.
+NARROW = 70
+
+
+#: Stands for a blank at which a line must not break: between a number and its unit.
+GLUE = "\ue000"
+UNITS = re.compile(r"(?<=[\d]) (?=(?:%|µm|mm|ms|s|Hz|N|g|kg|mNm|full steps|steps)(?![A-Za-z]))")
+
+
+def held(words: str) -> str:
+    """Words in which no number is parted from its unit at the end of a line."""
+    return UNITS.sub(GLUE, words)
 
 
 class _Terminal(Console):
@@ -79,23 +93,45 @@ class _Terminal(Console):
             if segment.control:
                 yield segment
             else:
-                yield Segment(printable(segment.text), segment.style)
+                yield Segment(printable(segment.text.replace(GLUE, " ")), segment.style)
 
 
 def show(*renderables: Any) -> None:
     """Print rich renderables on standard output, as wide as the terminal and at most 110 columns.
 
-    Words wrap. A table whose numbers need more room than the terminal has gets it: the terminal folds the line, where
-    rich would cut digits off without a word.
+    Words wrap. A table whose numbers need a little more room than the terminal has gets it: the terminal folds the line,
+    where rich would cut digits off without a word. On a narrow terminal its rows stand one below the other.
     """
     console = _Terminal(highlight=False, soft_wrap=False)
     width = min(console.width, WIDEST)
     for item in _single(renderables):
+        if isinstance(item, Text):
+            item.plain = held(item.plain)
         inner = item.renderable if isinstance(item, Padding) else item
         aside = item.left + item.right if isinstance(item, Padding) else 0
         needed = _hold_columns(inner, console) + aside if isinstance(inner, Table) else 0
+        if isinstance(inner, Table) and needed > width < NARROW:
+            console.width = width
+            console.print(_stacked(inner))
+            continue
         console.width = max(width, needed)
         console.print(item)
+
+
+def _stacked(table: Table) -> Text:
+    """A table as lines: the first cell of each row, and below it every other one behind its heading."""
+    out = Text()
+    cells = [list(column.cells) for column in table.columns]
+    for row in zip(*cells, strict=True):
+        for number, (column, cell) in enumerate(zip(table.columns, row, strict=True)):
+            words = cell if isinstance(cell, Text) else Text.from_markup(str(cell))
+            heading = str(column.header)
+            if not words.plain.strip():
+                continue
+            before = "" if number == 0 else f"  {heading}: " if heading else "  "
+            out.append(before, style="dim").append_text(words).append("\n")
+    out.rstrip()
+    return out
 
 
 def _single(renderables: Iterable[Any]) -> Iterator[Any]:

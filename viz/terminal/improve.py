@@ -65,7 +65,8 @@ def _table(found: Improvement, name: str, changes: Sequence[Improved]) -> Table 
 
 def _check(one: Improved) -> str:
     """What `check` says that it did not say of the design as written, and what it no longer stops."""
-    told = [("stop", one.new_stops), ("warn", one.new_warnings), ("ends", one.ended)]
+    still = tuple(rule for rule in one.stops if rule not in one.new_stops)
+    told = [("stop", one.new_stops), ("still stopped", still), ("warn", one.new_warnings), ("ends", one.ended)]
     return "\n".join(f"{what}: {', '.join(rules)}" for what, rules in told if rules)
 
 

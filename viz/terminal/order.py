@@ -181,7 +181,7 @@ def order_page(order: Order, out: str | None, spent: Spent | None = None) -> Any
     parts += [Text(f"Note: {notice}.".replace("?.", "?")) for notice in order.notices]
     parts += [Text(), Text("Caution", style="bold"), *(Text(f"  {caution}") for caution in order.cautions)]
     if out:
-        parts += [Text(f"Written to {out}: order.txt, order.csv, order.json, scenario.toml")]
+        parts += [Text(f"Written to {out}: order.txt, order.csv, order.json, build.svg, scenario.toml")]
     return Group(*parts)
 
 

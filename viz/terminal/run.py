@@ -9,7 +9,7 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from .tables import NONE, Renderable, band_text, number, spaced, table, times
+from .tables import NO_BAND, NONE, Renderable, band_text, number, spaced, table, times
 
 #: On the head's last line: this page says causes, and the command that simulates each change says what helps.
 WHAT_TO_CHANGE = "what to change: `beltspring improve`"
@@ -184,4 +184,7 @@ def _modes_list(report: Report) -> Renderable:
     # Where guides that stick are told of already, the page does not say it twice.
     seen = [] if report.friction_note else [one for told in report.main_modes for one in told.seen]
     why = [f"{one.words}: {one.why}" for one in seen if one.why]
-    return Group(made, Text(f"Seen {'; '.join(why)}.", style="dim")) if why else made
+    said = [f"Seen {'; '.join(why)}."] if why else []
+    if any(band_text(told.band_hz) == NONE for told in report.main_modes):
+        said.append(NO_BAND)
+    return Group(made, Text("\n".join(said), style="dim")) if said else made

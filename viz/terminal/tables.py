@@ -132,9 +132,13 @@ def _source(row: Any) -> str:
 
 
 def band_text(band: Sequence[float]) -> str:
-    """ "47 to 60"; "" where it has no width."""
+    """ "47 to 60"; a dash where it has no width."""
     low, high = (number(v) for v in band)
-    return "" if low == high else f"{low} to {high}"
+    return NONE if low == high else f"{low} to {high}"
+
+
+#: Why a band is a dash.
+NO_BAND = f"{NONE} of 19: nothing that moves it is uncertain; what is written counts as measured."
 
 
 def modes_table(found: OverReach) -> Renderable:

@@ -13,8 +13,10 @@ from ..draw.theme import THEMES, Look
 from .clock import Clock
 from .commands import Commands
 from .frame import Frame
-from .input import Input
+from .input import Input, key_of
 from .keys import Key
+from .lessons import Lessons
+from .memory import give_back
 from .pictures import render, wait_until_ready
 from .screens.compare import CompareScreen
 from .screens.mixing import MixingScreen
@@ -87,7 +89,8 @@ class App:
         self.screen.in_view = True
         self.screen.entered()
         self.input.let_go()
-        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do))
+        lessons = Lessons(stage, self.screen_named)
+        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do), lessons)
         self._dirty = True
 
     def _make_screens(self) -> list[Screen]:
@@ -130,6 +133,8 @@ class App:
 
     def resize(self, size: tuple[int, int]) -> None:
         """The window has another size."""
+        if size != self.stage.size:
+            give_back()
         self.stage.size = size
         self._dirty = True
 
@@ -143,6 +148,7 @@ class App:
         if screen is not self.screen:
             self.input.let_go()
             self.screen.left()
+            give_back()
             self.screen.in_view = False
             self.screen = screen
             screen.in_view = True
@@ -152,7 +158,11 @@ class App:
 
     def show_named(self, name: str) -> None:
         """Bring the screen of a name into view."""
-        self.show(next(screen for screen in self.screens if screen.name == name))
+        self.show(self.screen_named(name))
+
+    def screen_named(self, name: str) -> Screen:
+        """The screen of a name."""
+        return next(screen for screen in self.screens if screen.name == name)
 
     def show_way(self, hertz: float) -> None:
         """Bring into view what moves at about a frequency, Hz."""
@@ -202,9 +212,10 @@ class App:
 
     def key(self, key: Key) -> None:
         """A key that the focused control did not want."""
+        typing = self.input.focus is not None and self.input.focus.typing
         if self.sheet is not None:
             self.sheet.key(key)
-        elif not (self.input.focus is not None and self.input.focus.typing) and not self.screen.key(key):
+        elif not (self.frame.lessons.key(key) or typing or self.screen.key(key)):
             self.commands.key(key, self.screen.uses_clock)
 
     def released(self, key: int) -> None:
@@ -233,6 +244,8 @@ class App:
                 self.stage.greeting = False
             self.layout()
             for event in events:
+                if event.type == pygame.KEYDOWN and self.stage.presenting:
+                    self.frame.presenting.pressed(key_of(event), self.time_s)
                 self._handle(event)
             self._dirty = True
         moved = self._advance(dt)
@@ -249,10 +262,12 @@ class App:
         moved |= self.sheet is None and self.screen.uses_clock and self.clock.advance(dt)
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
-            moved |= self._look_at_files()
+            for session in self.sessions:
+                if session.look_at_file():
+                    self.say(f"Reading {session.scenario.label} anew")
         for session in self.sessions:
             moved |= session.poll()
-        moved |= self.input.tooltip_due(dt)
+        moved |= self.frame.lessons.advance() | self.input.tooltip_due(dt) | self.frame.presenting.due(self.time_s)
         if self.message and self.time_s > self._message_until:
             self.message = ""
             moved = True
@@ -262,13 +277,6 @@ class App:
         moved |= running != self._was_running  # only the word "running" changes meanwhile: drawing would slow the run
         self._was_running = running
         return moved
-
-    def _look_at_files(self) -> bool:
-        """Read anew what has been saved."""
-        read = [session for session in self.sessions if session.look_at_file()]
-        if read:
-            self.say(f"Reading {read[0].scenario.label} anew")
-        return bool(read)
 
     def _new_result(self) -> None:
         self.clock.set_end(max(s.shown.end_s for s in self.sessions[:1]))
@@ -281,6 +289,8 @@ class App:
             session.close()
         for screen in self.screens:
             screen.close()
+        if self.screens:
+            self.frame.lessons.close()
         if self.sheet is not None:
             self.sheet.close()
             self.sheet = None

@@ -54,6 +54,7 @@ class ClockBar:
             icon="repeat",
         )
         self._repeated = ""
+        stage.repeat = self.repeat_only
         self._wide = True
         self._shown: Shown | None = None
         self.scrubber = Scrubber(clock.go)
@@ -77,6 +78,11 @@ class ClockBar:
             self._repeated = "all" if self._repeated != "all" else ""
         self._follow()
         clock.playing = clock.playing or bool(self._repeated)
+
+    def repeat_only(self, name: str) -> None:
+        """Repeat the corner of that name; "" ends it."""
+        self._repeated = name
+        self._follow()
 
     def _follow(self) -> None:
         """What is repeated, in the run now shown."""

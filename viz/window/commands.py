@@ -74,6 +74,10 @@ class Commands:
             "smaller": lambda: window.set_scale(stage.scale / 1.1),
             "normal": lambda: window.set_scale(stage.normal),
             "full screen": lambda: self._full_screen(not window.full_screen),
+            "present": lambda: self._present(not stage.presenting),
+            "lessons": lambda: (
+                window.frame.lessons.begin() if window.frame.lessons.card is None else window.frame.lessons.end()
+            ),
             "quit": self._quit,
             "back": self._back,
             **{name: self._sheet(name) for name in SHEETS},
@@ -119,6 +123,13 @@ class Commands:
         self._window.full_screen = on
         self._window.on_full_screen(on)
 
+    def _present(self, on: bool) -> None:
+        """Presenting fills the screen."""
+        self._window.stage.presenting = on
+        self._window.input.drop_focus()
+        if self._window.full_screen != on:
+            self._full_screen(on)
+
     def _quit(self) -> None:
         self._window.alive = False
 
@@ -127,9 +138,13 @@ class Commands:
         window = self._window
         if window.sheet is not None:
             window.close_sheet()
+        elif window.frame.lessons.card is not None:
+            window.frame.lessons.end()
         elif window.input.focus is not None:
             window.input.drop_focus()
         elif window.stage.drawer_open and window.stage.narrow:
             window.stage.drawer_open = False
+        elif window.stage.presenting:
+            self._present(False)
         elif window.full_screen:
             self._full_screen(False)

@@ -70,11 +70,11 @@ def differences(sessions: list[Session]) -> list[Difference]:
 
 
 def _opened(sessions: list[Session]) -> list[Design]:
-    return [Design(s.base.result.title, dict(s.changes), base=k) for k, s in enumerate(sessions[:3])]
+    return [Design(s.base.result.title, dict(s.changes), base=k) for k, s in enumerate(sessions[:6])]
 
 
 def _variants(names: tuple[str, ...]) -> list[Design]:
-    return [Design("as written", {}), *(Design(name, {}, variant=name) for name in names[:2])]
+    return [Design("as written", {}), *(Design(name, {}, variant=name) for name in names[:5])]
 
 
 def part_label(name: str) -> str:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -13,9 +15,10 @@ import pygame
 
 from ..draw.canvas import surface
 from ..draw.stamp import stamped
+from ..draw.theme import Look
 from ..files.movie import Encoder, encoder, need_encoder
 from ..files.rights import as_any_new_file
-from .stage import Stage
+from .clock import Clock
 
 
 class Shot(Protocol):
@@ -33,16 +36,34 @@ class Shot(Protocol):
     @property
     def show_s(self) -> float: ...
 
+    @property
+    def stamped(self) -> bool: ...
+
     def panels(self) -> dict[str, pygame.Rect]: ...
 
     def advance(self, dt: float) -> bool: ...
+
+
+class Set(Protocol):
+    """What of a stage a film moves."""
+
+    frame_s: float
+
+    @property
+    def clock(self) -> Clock: ...
+
+    @property
+    def size(self) -> tuple[int, int]: ...
+
+    @property
+    def look(self) -> Look: ...
 
 
 class Filmed(Protocol):
     """A window without a display, for films."""
 
     @property
-    def stage(self) -> Stage: ...
+    def stage(self) -> Set: ...
 
     @property
     def screen(self) -> Shot: ...
@@ -54,12 +75,14 @@ class Filmed(Protocol):
 
 @dataclass(frozen=True)
 class FilmPlan:
-    """What is filmed. times_s: clock of each frame (for the bench: real time).  speed: simulated per shown second."""
+    """What is filmed. times_s: clock of each frame (for the bench: real time).  loop: so many frames at the end
+    dissolve into the first, so that it plays over and over without a jump."""
 
     screen: str
     times_s: tuple[float, ...]
     frames_s: int
     size: tuple[int, int]
+    loop: int = 0
 
 
 def clock_times(end_s: float, speed: float, frames_s: int, begin_s: float = 0.0) -> tuple[float, ...]:
@@ -67,6 +90,24 @@ def clock_times(end_s: float, speed: float, frames_s: int, begin_s: float = 0.0)
     count = max(1, round((end_s - begin_s) / speed * frames_s))
     moving = [begin_s + (end_s - begin_s) * k / count for k in range(count + 1)]
     return (*moving, *([end_s] * (frames_s // 2)))
+
+
+def stretched_times(
+    end_s: float, speed: float, frames_s: int, slow: Sequence[tuple[float, float]], slower: float, begin_s: float = 0.0
+) -> tuple[float, ...]:
+    """Clock of each frame at a speed, within the stretches `slow` so much slower; and a short stand at the end."""
+    edges = sorted({begin_s, end_s, *(e for pair in slow for e in pair if begin_s < e < end_s)})
+    times = [begin_s]
+    owed = 0.0  # of a frame, carried from one stretch to the next
+    for a, b in itertools.pairwise(edges):
+        inside = any(low <= 0.5 * (a + b) <= high for low, high in slow)
+        step = speed / (slower if inside else 1.0) / frames_s
+        at = a + step * (1.0 - owed)
+        while at < b - 1e-12:
+            times.append(at)
+            at += step
+        owed = 1.0 - (at - b) / step
+    return (*times, *([end_s] * (frames_s // 2)))
 
 
 class FilmJob:
@@ -77,6 +118,9 @@ class FilmJob:
         need_encoder(suffix)
         self.app, self.plan, self.path, self.words = app, plan, path, words
         self.done = 0
+        self._first: pygame.Surface | None = None
+        #: whether a line below tells the settings; a film page tells them itself
+        self.stamp = app.screen.stamped
         self._screen = surface(app.stage.size)
         handle, name = tempfile.mkstemp(dir=path.parent or Path("."), prefix=f".{path.stem}-", suffix=suffix)
         os.close(handle)
@@ -125,7 +169,18 @@ class FilmJob:
         else:
             app.screen.advance(step)
         app.draw_now(self._screen)
-        frame = stamped(self._screen, app.stage.look, self.words)
+        frame = stamped(self._screen, app.stage.look, self.words) if self.stamp else self._screen.copy()
         if frame.get_size() != self.plan.size:
             frame = pygame.transform.smoothscale(frame, self.plan.size)
+        return self._dissolved(frame, index)
+
+    def _dissolved(self, frame: pygame.Surface, index: int) -> pygame.Surface:
+        """The frame as it is; the last few ever more the first one."""
+        loop = self.plan.loop
+        if loop and index == 0:
+            self._first = frame.copy()
+        left = self.total - index
+        if loop and self._first is not None and left <= loop:
+            self._first.set_alpha(round(255 * (1.0 - left / (loop + 1))))
+            frame.blit(self._first, (0, 0))
         return frame

@@ -24,6 +24,12 @@ LARGE = 420  # px: of a control that is higher a tooltip keeps clear of the mous
 _CTRL = pygame.KMOD_CTRL | (pygame.KMOD_META if sys.platform == "darwin" else 0)
 
 
+def key_of(event: pygame.event.Event) -> Key:
+    """The key press of an event, with its modifiers."""
+    held = (bool(event.mod & mask) for mask in (pygame.KMOD_SHIFT, _CTRL, pygame.KMOD_ALT))
+    return Key(event.key, *held)
+
+
 class Listener(Protocol):
     """What the window does with the events that no control takes."""
 
@@ -99,8 +105,7 @@ class Input:
         elif kind == pygame.KEYDOWN:
             self._mods = event.mod
             self._tip_asked = False
-            held = (bool(event.mod & mask) for mask in (pygame.KMOD_SHIFT, _CTRL, pygame.KMOD_ALT))
-            self._key_down(Key(event.key, *held))
+            self._key_down(key_of(event))
             self._listener.layout()
         elif kind == pygame.KEYUP:
             self._mods = event.mod

@@ -69,8 +69,14 @@ def code_of(letter: str) -> int:
     return int(getattr(pygame, f"K_{letter.lower()}"))
 
 
-#: Keys that turn a motor on and back, by motor; the third pair is for machines with more than two.
-LETTERS = (("Q", "W"), ("O", "P"), ("K", "L"))
+#: Keys that turn a motor on and back, left hand first; of two motors the outer pairs, of three all.
+LETTERS = (("Q", "W"), ("F", "G"), ("O", "P"))
+
+
+def letters_of(motors: int) -> tuple[tuple[str, str], ...]:
+    """The pair of keys of each of so many motors, in order."""
+    return LETTERS if motors > 2 else (LETTERS[0], LETTERS[2])
+
 
 CLOCK = Group(0, "Clock", (
     Row("Space", "play or pause", (_any("play", pygame.K_SPACE),)),
@@ -95,7 +101,7 @@ SLIDERS = Group(0, "Sliders", (
 ))  # fmt: skip
 
 BENCH = Group(2, "Mixing bench", (
-    Row("Q W, O P", "turn motors (Shift slower)",
+    Row("Q W, F G, O P", "turn motors (Shift slower)",
         tuple(Chord(f"hold {letter}", (code_of(letter),)) for pair in LETTERS for letter in pair)),
     Row("1 to 4", "play a move", tuple(Chord(f"move {k + 1}", (pygame.K_1 + k,)) for k in range(4))),
     Row("B", "stiff, or belts that give", (Chord("give", (pygame.K_b,)),)),
@@ -117,8 +123,10 @@ WINDOW = Group(1, "Window", (
     Row("Ctrl + − 0", "larger, smaller, normal",
         (_ctrl("larger", pygame.K_PLUS, pygame.K_EQUALS, pygame.K_KP_PLUS),
          _ctrl("smaller", pygame.K_MINUS, pygame.K_KP_MINUS), _ctrl("normal", pygame.K_0, pygame.K_KP_0))),
+    Row("F5", "present: large, no settings", (_any("present", pygame.K_F5),)),
     Row("F11", "full screen", (Chord("full screen", (pygame.K_F11,)),)),
     Row("Ctrl+Q", "close the window", (_ctrl("quit", pygame.K_q),)),
+    Row("L", "lessons: six short cards", (Chord("lessons", (pygame.K_l,)),)),
     Row("F1", "what has the focus does", (_any("tip", pygame.K_F1),)),
     Row("?", "this sheet",
         (Chord("keys", (pygame.K_QUESTION,)), Chord("keys", (pygame.K_SLASH,), shift=True))),
@@ -139,7 +147,12 @@ MOVES = Group(2, "What moves", (
         (Chord("way down", (pygame.K_LEFT, pygame.K_UP)), Chord("way up", (pygame.K_RIGHT, pygame.K_DOWN)))),
 ))  # fmt: skip
 
-KEYS = (CLOCK, SLIDERS, BENCH, WINDOW, PRINT, MOVES)
+LESSONS = Group(0, "Lessons", (
+    Row("Enter", "answer, next card", (Chord("lesson next", (pygame.K_RETURN, pygame.K_KP_ENTER)),)),
+    Row("1 to 5", "a guess", tuple(Chord(f"answer {k + 1}", (pygame.K_1 + k,)) for k in range(5))),
+))  # fmt: skip
+
+KEYS = (CLOCK, SLIDERS, BENCH, WINDOW, PRINT, MOVES, LESSONS)
 
 
 def ctrl_command(key: Key) -> str:

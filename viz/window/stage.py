@@ -40,7 +40,8 @@ class Stage:
     runner: simulates a scenario with changes.  sessions: the scenarios open, the first is what settings change.
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
-    normal: the scale that suits the screen.  greeting: nobody has touched anything yet, and the bench moves by itself.
+    normal: the scale that suits the screen.
+    presenting: as large as fits, without settings.  greeting: nobody has touched anything yet, and the bench moves by itself.
     """
 
     runner: Runner
@@ -54,6 +55,7 @@ class Stage:
     filming: bool = False
     reduce_motion: bool = False
     greeting: bool = False
+    presenting: bool = False
     normal: float = 1.0
     drawer_open: bool = False
     frame_s: float = 0.0
@@ -70,6 +72,8 @@ class Stage:
     def effective_scale(self) -> float:
         """The scale asked for, as far as the window has room for the smallest layout at it."""
         room = min(self.size[0] / SMALLEST[0], self.size[1] / SMALLEST[1])
+        if self.presenting:
+            return max(SCALES[0], room)
         return max(SCALES[0], min(self.scale * self.factor, room))
 
     @property
@@ -89,6 +93,8 @@ class Stage:
 
     #: Go to what swings at a frequency, Hz; the window says how.
     show_way: Callable[[float], None] = lambda _: None
+    #: Play a corner over and over, by its name; "" ends it.
+    repeat: Callable[[str], None] = lambda _: None
     #: Bring the screen of a name into view.
     show: Callable[[str], None] = lambda _: None
 

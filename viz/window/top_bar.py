@@ -54,9 +54,10 @@ class TopBar:
         for tab, screen in zip(self.tabs, self.screens, strict=True):
             tab.chosen = screen.in_view
         self.theme.label = "Light" if self.stage.theme_name == "dark" else "Dark"
-        buttons = [] if self.stage.filming else list(self.buttons)
+        bare = self.stage.filming or self.stage.presenting
+        buttons = [] if bare else list(self.buttons)
         ringing = any(s.in_view and s.name == "ringing" for s in self.screens)
-        if self.stage.narrow and ringing and not self.stage.filming:
+        if self.stage.narrow and ringing and not bare:
             self.drawer.chosen = self.stage.drawer_open
             buttons.insert(0, self.drawer)
         right = width - look.px(24)

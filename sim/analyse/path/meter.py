@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from ...compiled import for_size
 from ...plan.plan import Plan, PlanStretch
-from ...simulate.keep import Keeper, Rows
-from ...trace import StretchExtremes
+from ...simulate.keep import Keeper
+from ...trace import Rows, StretchExtremes
 from .error import PathError, Tally, shaping_delay_s
 from .foot import WIDTH, feet
 

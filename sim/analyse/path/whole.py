@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...plan.plan import Plan, PlanStretch
-from ...simulate.keep import Rows
-from ...trace import StretchExtremes, Trace
+from ...trace import Rows, StretchExtremes, Trace
 from .error import PathError, Tally, shaping_delay_s
 from .foot import WIDTH
 from .meter import PathMeter

@@ -2,7 +2,8 @@
 
 Everything is told of the first three swings after a stop, because they are what makes the peak: friction raises the
 frequency of a swing and damps it as it gets small, so that one number for a whole ring-down would be that of no part of
-it. Three steps:
+it. The crests that one can measure on a wall, down to two fifths of the first, count the same within 3 %; smaller ones come
+sooner, as friction holds more of them. Three steps:
 
 1. A(f), the amplitude of a least-squares fit of [1, t, cos, sin] over 3 / f, its rows weighted by cos(pi t f / 6), which
    falls to nothing at the end. The frequency is first sought where A is largest.
@@ -33,6 +34,7 @@ NEAR = 0.3  # how far from the largest A the fit may go, as a share of its frequ
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
 SEVERAL_RESIDUAL, SEVERAL_SHARE = 0.3, 1.0 / 3.0
 FADED, DYING = 0.05, 0.2
+GROWS = -2e-3  # a damping ratio below this is no error of the fit: the swing grows
 MOST_STEPS = 40
 
 TOO_SHORT, CREEPS = "too short to tell", "it creeps to rest"
@@ -50,7 +52,8 @@ class Tone:
 class Decay:
     """What is told of a ring-down.
 
-    frequency_hz, damping_ratio: of its first three swings; None: `why` says why not.  amplitude_m: A there at the start.
+    frequency_hz, damping_ratio: of its first three swings; None: `why` says why not; no damping where it grows at first, or
+    where several tones ring at once.  amplitude_m: A there at the start.
     fades_s: until A has fallen to 5 %, None if the record ends first.  drift_hz: at first, and where A has fallen to a
     fifth; None if the record ends first.  residual: rms the fit leaves, as a share of the signal's rms, both weighted.
     tones: where the fit leaves too much, every peak of A over a third of the tallest, tallest first; else empty.
@@ -85,6 +88,10 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
     top = int(np.argmax(heights))
     if top == 0:
         return Decay(None, None, float(heights[0]), why=TOO_SHORT)
+    if top == len(hertz) - 1:
+        # At the end of what the rows can tell a window holds nine of them, and A is no peak but what they alias to.
+        inner = np.flatnonzero((heights[1:-1] > heights[:-2]) & (heights[1:-1] >= heights[2:])) + 1
+        top = int(inner[np.argmax(heights[inner])]) if len(inner) else top
     first_hz = crest(hertz, heights, top).frequency_hz
     fit = fit_damped(t_s, signal_m, first_hz)
     if fit is None or fit.residual > SEVERAL_RESIDUAL:
@@ -103,7 +110,10 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
         last = fit_damped(t_s[row:] - t_s[row], signal_m[row:], fit.frequency_hz)
         drift = (fit.frequency_hz, last.frequency_hz) if last is not None else None
     fades = _first_below(times, sliding, FADED * amplitude)
-    return Decay(fit.frequency_hz, max(fit.damping_ratio, 0.0), amplitude, fades, drift, fit.residual, tones)
+    # A swing that grows at first, as tones that beat do, has no damping of its own; nor have several together.
+    single = not tones and fit.damping_ratio > GROWS
+    ratio = max(fit.damping_ratio, 0.0) if single else None
+    return Decay(fit.frequency_hz, ratio, amplitude, fades, drift, fit.residual, tones)
 
 
 def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:

@@ -176,5 +176,14 @@ def worst(ringdowns: list[Ringdown], axis: str) -> Ringing | None:
     )
 
 
+def no_damping(found: Ringing) -> str:
+    """Why a ringing with a frequency has no damping."""
+    if len(found.tones) > 1:
+        return "several tones at once have no damping in common"
+    if found.tones:
+        return "no single damped swing fits it, so that no damping can be told"
+    return "it grows at first, as tones that beat do, so that no damping is its own"
+
+
 def _name(down: Ringdown) -> str | None:
     return down.leg.name if down.leg else None

@@ -17,6 +17,7 @@ from ...scenario.telling import shown
 Array = NDArray[np.float64]
 
 LARGEST_BYTES, LEAST_ROWS, MOST_ROWS = 30_000_000, 50, 1_000_000
+LARGEST = 1e12  # in whatever unit: a time of months in microseconds, and no acceleration
 TIMES = {"t_s": 1.0, "t_ms": 1e-3, "t_us": 1e-6}
 UNITS = {"m_s2": 1.0, "g": STANDARD_GRAVITY, "mg": STANDARD_GRAVITY / 1e3}
 AXES = ("ax", "ay", "az")
@@ -54,6 +55,8 @@ def read_columns(path: Path) -> Columns:
             f"{label}: {len(rows)} rows; {MOST_ROWS} are the most, so cut it to the seconds around the move"
         )
     values = _numbers(rows, names, label)
+    if np.abs(values).max() > LARGEST:
+        raise InputError(f"{label}: holds numbers beyond {LARGEST:g}; no sensor tells such")
     t = values[:, names.index(time)] * TIMES[time]
     back = np.flatnonzero(np.diff(t) <= 0)
     if len(back):

@@ -39,6 +39,7 @@ def told(reader, path) -> str:
         (HEAD.replace("ay_m_s2", "ax_m_s2") + GOOD, 'column "ax_m_s2": stands there twice'),
         (HEAD.replace(",", ";") + GOOD.replace(",", ";"), "columns are parted by commas"),
         (HEAD + GOOD + "\n0.401,nan,0,9.8", 'line 402 column "ax_m_s2": "nan" is no number; leave the line out'),
+        (HEAD + GOOD + "\n0.401,1e308,0,9.8", "holds numbers beyond 1e+12; no sensor tells such"),
         (HEAD + GOOD + "\n0.401,,0,9.8", 'line 402 column "ax_m_s2": "" is no number'),
         (HEAD + GOOD + "\n0.401,0,9.8", "line 402: 3 columns, where the first line names 4"),
         (HEAD + GOOD + "\n0.2,0,0,9.8", "line 402: the time does not go on"),

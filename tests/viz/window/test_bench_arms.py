@@ -10,9 +10,13 @@ from beltspring.viz.draw.arms import ArmsView, view_of
 from beltspring.viz.draw.machine import MachineView
 from beltspring.viz.draw.state import MachineState
 from beltspring.viz.draw.theme import look
+from beltspring.viz.window.controls.dial import Dial
+from beltspring.viz.window.keys import LETTERS, letters_of
 from beltspring.viz.window.screens.bench import Bench
 from beltspring.viz.window.screens.bench_arms import ArmsBench, bench_of
+from beltspring.viz.window.screens.bench_layout import place_dials, place_moves
 from beltspring.viz.window.screens.give import Give
+from beltspring.viz.window.screens.hand import MoveButton
 
 from tests.support import shipped
 
@@ -99,3 +103,29 @@ def test_the_nozzle_is_drawn_where_the_tool_is():
     x1, y1 = view.tool_at(box, machine.middle + np.array([0.02, 0.05, 0.03]))
     scale = view.place(box.size).scale
     assert (x1 - x0, y0 - y1) == pytest.approx((0.02 * scale, 0.03 * scale), abs=1e-9)
+
+
+@pytest.mark.parametrize("size", [(473, 289), (373, 241)], ids=["wide", "narrow"])
+def test_three_dials_have_keys_of_their_own_that_stand_apart(size):
+    panel, motors = pygame.Rect(40, 60, *size), ("a", "b", "c")
+    assert [letters_of(n) for n in (2, 3)] == [(("Q", "W"), ("O", "P")), (("Q", "W"), ("F", "G"), ("O", "P"))]
+    assert not {letter for pair in LETTERS for letter in pair} & set("ESTRKB")  # these do something else
+    dials = [Dial(n, f"Motor {n.upper()}", keys, 20, print, "") for n, keys in zip(motors, letters_of(3), strict=True)]
+    place_dials(dials, panel, look("dark"))
+    caps = [cap for dial in dials for cap in dial.caps(look("dark"))]
+    arrows = [cap.inflate(2 * 19, 0) for cap in caps]  # a turning arrow stands outside each
+    for k, cap in enumerate(caps):
+        assert panel.contains(cap)
+        assert cap.collidelist(caps[:k]) < 0
+    for one, next_one in zip(arrows[1:4:2], arrows[2::2], strict=True):
+        assert one.centerx < next_one.centerx
+    assert min(dial.circle()[1] for dial in dials) >= 28
+
+
+def test_moves_of_three_carriages_stand_two_by_two(bench):
+    buttons = [MoveButton(f"{k}", k, move, print, bench.machine) for k, move in enumerate(bench.moves())]
+    place_moves(buttons, pygame.Rect(0, 0, 373, 156), look("light"))
+    assert len({b.rect.y for b in buttons}) == len({b.rect.x for b in buttons}) == 2
+    target = pygame.Surface((400, 200), 0, 32)
+    for button in buttons:
+        button.draw(target, look("light"), focused=False, hovered=False)

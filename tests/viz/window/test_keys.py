@@ -5,7 +5,7 @@ from __future__ import annotations
 import pygame
 import pytest
 from beltspring.viz.draw import text
-from beltspring.viz.window.keys import BENCH, CLOCK, KEYS, PRINT, SLIDERS, WINDOW, Chord, Group, Key, Row
+from beltspring.viz.window.keys import BENCH, CLOCK, KEYS, LESSONS, PRINT, SLIDERS, WINDOW, Chord, Group, Key, Row
 from beltspring.viz.window.screens.printed import WAYS
 from beltspring.viz.window.sheets import keys as sheet
 
@@ -36,6 +36,7 @@ def test_every_command_is_done_by_someone(hands):
     assert done - told == {"undo", "redo"}
     sliders = {chord.command for row in SLIDERS.rows for chord in row.chords}
     assert sliders == {"less", "more", "lowest", "highest", "default", "type", "undo", "redo"}
+    assert {chord.command.split()[0] for row in LESSONS.rows for chord in row.chords} == {"lesson", "answer"}
     assert {chord.command for row in PRINT.rows for chord in row.chords} == {*WAYS, "wall"}
     assert {chord.command.split()[0] for row in BENCH.rows for chord in row.chords} == {
         "hold",

@@ -447,3 +447,29 @@ def test_notes_of_one_rule_are_one_row(desk):
     notes = [f.rule for f in rows if f.severity == "note"]
     assert len(notes) == len(set(notes))
     assert sum(f.words.count("\n") + 1 for f in rows) == len(desk.findings.findings)
+
+
+class TestPresenting:
+    def test_f5_fills_the_screen_without_settings_and_shows_keys(self, hands):
+        asked = []
+        hands.app.on_full_screen = asked.append
+        hands.key(pygame.K_F5)
+        assert asked == [True]
+        assert_words(hands, "told to stop")
+        assert_words(hands, "Pretension", there=False)
+        assert_words(hands, "Export", there=False)
+        hands.key(pygame.K_SPACE)
+        assert hands.app.clock.playing
+        assert_words(hands, "play or pause")
+        hands.step(dt=2.5)
+        assert_words(hands, "play or pause", there=False)
+        hands.key(pygame.K_ESCAPE)
+        assert not hands.app.stage.presenting
+        assert asked == [True, False]
+
+    @pytest.mark.parametrize("k", range(5))
+    def test_every_screen_is_presented(self, hands, k):
+        hands.key(pygame.K_F5)
+        hands.key(pygame.K_1 + k, CTRL)
+        hands.pixels()
+        assert hands.app.stage.effective_scale == pytest.approx(min(1280 / 1024, 800 / 680))

@@ -36,6 +36,8 @@ class Dial(Control):
         self.colour: Callable[[Theme], Colour] = lambda theme: theme.belts[0]
         #: a brake holds it: it is not to be turned
         self.held = False
+        #: its keys stand below its words, where dials are narrow
+        self.stacked = False
         self.angle = 0.0
         self.belt_m = 0.0
         self.pressed_keys: set[str] = set()
@@ -49,7 +51,7 @@ class Dial(Control):
 
     @property
     def _foot(self) -> int:
-        return round((46 if self.held else 66) * self._scale)
+        return round((46 if self.held else 100 if self.stacked else 66) * self._scale)
 
     _scale = 1.0
 
@@ -119,15 +121,26 @@ class Dial(Control):
         room = self.rect.w - look.px(4)
         words = next((w for w in wordings if text.width(look, w, 14) <= room), wordings[-1])
         text.draw(target, look, words, x, top + look.px(62), 14, colour=theme.dim, align="center")
-        wide = text.width(look, self.label, 18, True) // 2 + look.px(16)
-        for side, letter in zip((-1, 1), self.keys, strict=True):
-            cap = pygame.Rect(0, 0, look.px(30), look.px(28))
-            cap.center = (
-                x + side * max(wide + cap.w // 2, min(look.px(78), self.rect.w // 2 - cap.w // 2)),
-                top + look.px(16),
-            )
+        for side, cap, letter in zip((-1, 1), self.caps(look), self.keys, strict=True):
+            aside = (cap.centerx + side * (cap.w // 2 + look.px(11)), cap.centery)
+            at = aside if self.stacked else (cap.centerx, cap.bottom + look.px(12))
             draw_key_cap(target, look, cap, letter, letter in self.pressed_keys)
-            turn_arrow(target, look, (cap.centerx, cap.bottom + look.px(12)), look.px(8), -side, theme.dim, theme.panel)
+            turn_arrow(target, look, at, look.px(8), -side, theme.dim, theme.panel)
+
+    def caps(self, look: Look) -> tuple[pygame.Rect, pygame.Rect]:
+        """Where its two keys are drawn: beside its name, or below its words, with room for an arrow outside."""
+        (x, y), radius = self.circle()
+        top, found = y + radius, []
+        wide = text.width(look, self.label, 18, True) // 2 + look.px(16)
+        for side in (-1, 1):
+            cap = pygame.Rect(0, 0, look.px(28 if self.stacked else 30), look.px(26 if self.stacked else 28))
+            if self.stacked:
+                cap.center = (x + side * (cap.w // 2 + look.px(3)), top + look.px(83))
+            else:
+                far = max(wide + cap.w // 2, min(look.px(78), self.rect.w // 2 - cap.w // 2))
+                cap.center = (x + side * far, top + look.px(16))
+            found.append(cap)
+        return found[0], found[1]
 
     def _brake(self, target: pygame.Surface, look: Look, x: int, y: int, radius: int, colour: Colour) -> None:
         """A shoe on the rim, and where the mark stands."""

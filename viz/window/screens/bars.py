@@ -13,8 +13,12 @@ from .bench_arms import ArmsBench
 def draw_bars(bench: ArmsBench, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
     """One bar a carriage in its belt's colour, from the line of rest up or down, its way in mm below."""
     theme, slid = look.theme, bench.slid_m
-    foot = look.px(40)
-    area = pygame.Rect(rect.x, rect.y, rect.w, rect.h - foot)
+    head, foot = look.px(22), look.px(40)
+    if rect.h < head + foot + look.px(40):
+        return
+    used = text.draw(target, look, "Carriages", rect.x, rect.y + look.px(12), 16, bold=True)
+    text.draw(target, look, "height, mm", used.right + look.px(8), rect.y + look.px(12), 14, colour=theme.dim)
+    area = pygame.Rect(rect.x, rect.y + head, rect.w, rect.h - head - foot)
     most = bench.most_slide_m
     scale = (area.h / 2 - look.px(2)) / most
     middle = area.centery

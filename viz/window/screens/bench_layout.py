@@ -24,16 +24,20 @@ def place_dials(dials: Sequence[Dial], panel: pygame.Rect, look: Look) -> None:
         w = room.w // len(dials)
         dial.rect = pygame.Rect(room.x + k * w + look.px(4), top, w - look.px(8), room.bottom - top + look.px(6))
         dial._scale = look.scale
+        dial.stacked = len(dials) > 2
 
 
 def place_moves(moves: Sequence[MoveButton], panel: pygame.Rect, look: Look) -> None:
-    """Side by side below the panel's title."""
+    """Side by side below the panel's title; those of three motors, whose words are longer, two by two."""
     room = panel.inflate(-2 * look.px(20), -2 * look.px(16))
     top, space = room.y + look.px(30), look.px(10)
-    count = max(1, len(moves))
+    rows = 2 if any(button.beside for button in moves) else 1
+    count = max(1, -(-len(moves) // rows))
     w = (room.w - space * (count - 1)) // count
+    h = (room.bottom - top + look.px(4) - space * (rows - 1)) // rows
     for k, button in enumerate(moves):
-        button.rect = pygame.Rect(room.x + k * (w + space), top, w, room.bottom - top + look.px(4))
+        row, column = divmod(k, count)
+        button.rect = pygame.Rect(room.x + column * (w + space), top + row * (h + space), w, h)
 
 
 def draw_foot(

@@ -1,32 +1,45 @@
-"""Compare: two or three designs under the same move, one clock, equal scales, one overlaid plot."""
+"""Compare: a verdict one can trust, a row a design, and one corner of the ticked ones at one clock."""
 
 from __future__ import annotations
 
 import pygame
-from beltspring.sim import OFF_LINE
 
-from ...charts.overlay import OverlayPlot, leg_name, leg_window
+from ...charts.design_rows import (
+    HEAD,
+    LOW_ROW,
+    OPEN,
+    ROW,
+    RowShown,
+    columns_in,
+    draw_head,
+    draw_open,
+    draw_row,
+    scale_top_m,
+)
 from ...charts.panels import panel
-from ...charts.printed import PrintCanvas
 from ...charts.shown import Shown
+from ...charts.verdict_panel import draw_verdict
 from ...draw import text
 from ...draw.theme import Look
-from ...pages.compare import Scales, column_rects, draw_column, strip_rect
-from ...pages.settings_line import detail_words
-from ..controls.buttons import Button, Choice
+from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.dropdown import DropDown
+from ..controls.rows import RowsControl
 from ..differences import Difference, differences, equal_words
 from ..fleet import Column, Fleet
+from ..sheets.check import CheckSheet
 from ..sheets.designs import DesignsSheet
 from ..stage import Stage
-from .screen import PlotArea, Screen, inside, veil
+from ..verdicts import Verdicts
+from .compare_lower import CornerBeside, label_of, speed_words
+from .corner_view import show_ringing
+from .screen import Screen, inside
 
-PAIRS = ((0, 1), (0, 2), (1, 2))
+VERDICT, LEAST_LOWER = 108, 165
 
 
 class CompareScreen(Screen):
-    """A strip that says what differs, equal columns, one plot over the whole width."""
+    """Verdict, rows, and below them curve, corner and machines of the ticked designs."""
 
     name = "compare"
     title = "Compare"
@@ -35,41 +48,28 @@ class CompareScreen(Screen):
         super().__init__(stage)
         self.differences: list[Difference] = differences(stage.sessions)
         self.fleet = Fleet(stage.runner, lambda k: stage.sessions[k].scenario)
+        self.verdicts = Verdicts()
         self.pick = DropDown(
-            "differ in",
-            "Designs differ in",
-            [d.name for d in self.differences],
-            0,
-            self._picked,
+            "differ in", "Designs differ in", [d.name for d in self.differences], 0, self._picked,
             "What is not the same in the designs.",
-        )
+        )  # fmt: skip
         self.change = Button(
-            "change designs",
-            "Change designs",
-            self._change,
-            "Choose the value of each design, and two or three of them.",
+            "change designs", "Change designs", self._change, "Choose the value of each design, and how many there are."
         )
-        self.pair = Choice(
-            "pair",
-            ["1 and 2", "1 and 3", "2 and 3"],
-            0,
-            lambda _: None,
-            "Which two of three designs are side by side in a narrow window.",
-        )
-        self.plot = OverlayPlot()
-        self.area = PlotArea("sideways error", self.plot, stage.clock.go, self._tip)
-        self.canvases = [PrintCanvas() for _ in range(3)]
-        self.rects: list[pygame.Rect] = []
-        self.lower = pygame.Rect(0, 0, 0, 0)
-        self.strip = pygame.Rect(0, 0, 0, 0)
-        self._scales: tuple[tuple[object, ...], Scales] | None = None
+        self.rows = RowsControl(self.fleet.tick, self._check)
+        self.lower = CornerBeside(stage, self.fleet, self._sped)
+        self.rects: dict[str, pygame.Rect] = {}
         self._begun = False
+        self._row, self._open = ROW, -1
 
     @property
     def difference(self) -> Difference:
         return self.differences[self.pick.value]
 
+    # ---- what is compared
+
     def entered(self) -> None:
+        show_ringing(self.stage.clock, self.stage.session.shown)
         if not self._begun and self.differences:
             self._begun = True
             self.fleet.set(self.difference.start())
@@ -83,16 +83,42 @@ class CompareScreen(Screen):
                 self.entered()
 
     def _picked(self, index: int) -> None:
+        self.verdicts.forget()
+        self.lower.speed.value = 0
         self.fleet.set(self.difference.start())
 
     def _change(self) -> None:
         self.stage.open_sheet(DesignsSheet(self.stage, self.difference, self.fleet))
 
+    def _check(self, index: int) -> None:
+        shown = self.fleet.rows[index].shown
+        if shown is not None:
+            self.stage.open_sheet(CheckSheet(self.stage, shown))
+
+    def _sped(self) -> None:
+        """Run the ticked designs at their worst speed, once it is asked for."""
+        study = self.verdicts.study
+        if self.lower.speed.value == 1 and study is not None:
+            judged = [row.judged for row in study.rows]
+            wanted = {
+                k: float(j.most_at_m_s)
+                for k, j in enumerate(judged)
+                if j is not None and j.most_at_m_s is not None and self.fleet.rows[k].ticked
+            }
+            self.fleet.ask_at(wanted)
+
     def advance(self, dt: float) -> bool:
-        if self.fleet.poll():
+        news = self.fleet.poll()
+        rows = self.fleet.rows
+        if rows and all(r.fresh and r.shown is not None for r in rows):
+            reports = [r.shown.result for r in rows if r.shown is not None]
+            self.verdicts.ask([label_of(r) for r in rows], reports)
+        busy = self.fleet.running or not self.in_view or self.stage.filming or self.stage.clock.playing
+        news |= self.verdicts.advance(dt, busy)
+        self._sped()
+        if news:
             self._set_end()
-            return True
-        return False
+        return news
 
     def _set_end(self) -> None:
         ready = self.fleet.ready()
@@ -101,196 +127,144 @@ class CompareScreen(Screen):
 
     @property
     def clock_shown(self) -> Shown | None:
-        """Whose legs the clock bar shows: the slowest design's."""
-        ready = [c.shown for c in self.fleet.ready() if c.shown is not None]
-        return max(ready, key=lambda s: s.end_s) if ready else None
+        """Whose corners the clock bar shows: the slowest ticked design's."""
+        return self.lower.reference
 
     @property
     def running(self) -> bool:
-        return self.fleet.running
+        return self.fleet.running or self.verdicts.running
 
     def panels(self) -> dict[str, pygame.Rect]:
-        columns = {f"design {k + 1}": rect for (k, _), rect in zip(self.visible(), self.rects, strict=False)}
-        return {**columns, "sideways error": self.lower}
+        return {**self.rects, **self.lower.rects}
 
     def like(self, other: Screen) -> None:
         if isinstance(other, CompareScreen):
-            self.pick.value = other.pick.value
+            self.pick.value, self.lower.speed.value = other.pick.value, other.lower.speed.value
+            self.rows.chosen, self.lower.view.zoom = other.rows.chosen, other.lower.view.zoom
             self._begun = True
-            self.fleet.columns = [Column(c.design, c.shown, c.failed, c.fresh) for c in other.fleet.columns]
+            self.fleet.rows = [
+                Column(c.design, c.shown, c.failed, c.fresh, c.worst, c.ticked) for c in other.fleet.rows
+            ]
+            self.verdicts.study = other.verdicts.study
             self.fleet.cancel()
             self._set_end()
 
-    def visible(self) -> list[tuple[int, Column]]:
-        """The columns side by side now, with their numbers."""
-        numbered = list(enumerate(self.fleet.columns))
-        if self.stage.narrow and len(numbered) == 3:
-            return [numbered[k] for k in PAIRS[self.pair.value]]
-        return numbered
-
     def left(self) -> None:
-        for canvas in self.canvases:
-            canvas.forget()
-
-    def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
-        gap = look.px(18)
-        self.strip = pygame.Rect(rect.x, rect.y - look.px(6), rect.w, look.px(40))
-        right = rect.right
-        w = self.change.natural_width(look)
-        self.change.rect = pygame.Rect(right - w, self.strip.y + look.px(3), w, look.px(34))
-        wide = text.width(look, "Designs differ in", 16) + look.px(14) + look.px(196)
-        self.pick.rect = pygame.Rect(rect.x, self.strip.y + look.px(3), wide, look.px(34))
-        controls: list[Control] = [self.pick]
-        if self.stage.narrow and len(self.fleet.columns) == 3:
-            w = self.pair.natural_width(look)
-            self.pair.rect = pygame.Rect(
-                self.change.rect.x - look.px(12) - w, self.strip.y + look.px(4), w, look.px(32)
-            )
-            controls.append(self.pair)
-        controls.append(self.change)
-        top = self.strip.bottom + look.px(10)
-        height = rect.bottom - top
-        upper = round((height - gap) * (0.69 if not self.stage.low else 0.64))
-        self.rects = column_rects(pygame.Rect(rect.x, top, rect.w, height), upper, max(1, len(self.visible())), gap)
-        self.lower = pygame.Rect(rect.x, top + upper + gap, rect.w, height - upper - gap)
-        self.area.rect = self.lower.inflate(-look.px(40), -look.px(40)).move(0, look.px(10))
-        return [*controls, self.area]
-
-    def scales(self, look: Look) -> Scales | None:
-        """What all columns share; the same object as long as the same results are shown in the same size."""
-        ready = [c.shown for c in self.fleet.ready() if c.shown is not None]
-        if not ready or not self.rects:
-            return None
-        key = (tuple(s.serial for s in ready), self.rects[0].size, look)
-        if self._scales is None or self._scales[0] != key:
-            self._scales = (key, Scales(ready, strip_rect(look, self.rects[0])))
-        return self._scales[1]
-
-    def draw(self, target: pygame.Surface, look: Look) -> None:
-        theme = look.theme
-        scales = self.scales(look)
-        right = (self.pair if self.stage.narrow and len(self.fleet.columns) == 3 else self.change).rect.x
-        room = right - self.pick.rect.right - look.px(40)
-        words = self._equal(look, room)
-        if words:
-            x, baseline = self.pick.rect.right + look.px(20), self.strip.centery + look.px(5)
-            text.draw(target, look, words, x, baseline, 16, colour=theme.dim)
-        controls: list[Control] = [self.pick, self.change]
-        if self.stage.narrow and len(self.fleet.columns) == 3:
-            controls.append(self.pair)
-        self.draw_controls(target, look, controls)
-        for rect, (k, column) in zip(self.rects, self.visible(), strict=False):
-            with inside(target, rect):
-                self._column(target, look, rect, k, column, scales)
-        with inside(target, self.lower):
-            self._plot(target, look)
-
-    def _equal(self, look: Look, room: float) -> str:
-        """What is equal in all designs, as much of it as there is room for."""
-        if self.difference.name == "Scenarios as opened":
-            return text.fit(look, "each with its own move, on one clock", room, 16)
-        words = ""
-        ready = [column.shown.result for column in self.fleet.columns if column.shown is not None]
-        if len(ready) < len(self.fleet.columns):
-            return ""
-        for part in equal_words(ready):
-            longer = f"{words}, {part}" if words else f"all else equal: {part}"
-            if text.width(look, longer, 16) > room:
-                break
-            words = longer
-        return words
-
-    def window(self, now_s: float) -> tuple[float, float] | None:
-        """What the plot shows: the leg of the clock and its ring-down; None for the whole move if legs are many."""
-        shown = self.clock_shown
-        return leg_window(shown, now_s) if shown is not None else None
-
-    def _column(
-        self, target: pygame.Surface, look: Look, rect: pygame.Rect, k: int, column: Column, scales: Scales | None
-    ) -> None:
-        if column.shown is None or scales is None:
-            box = panel(target, look, rect, "")
-            target.fill(look.theme.designs[k % 3], (box.x, rect.y, box.w, look.px(4)))
-            words = "running" if not column.failed else "could not be run"
-            text.draw(target, look, words, rect.centerx, rect.centery, 16, colour=look.theme.dim, align="center")
-        else:
-            fresh = column.fresh or not column.failed
-            remark = (
-                f"detail {column.shown.result.design.detail}"
-                if column.fresh
-                else "running"
-                if fresh
-                else "last good result"
-            )
-            draw_column(
-                target,
-                look,
-                rect,
-                column.shown,
-                column.design.label,
-                remark,
-                k,
-                scales,
-                self.stage.clock.time_s,
-                frame_s=self.stage.frame_s,
-                canvas=self.canvases[k % 3],
-            )
-            if column.failed:
-                veil(target, look, rect.inflate(-look.px(12), -look.px(12)))
-        if column.failed:
-            self._trouble(target, look, rect, column.failed)
-
-    @staticmethod
-    def _trouble(target: pygame.Surface, look: Look, rect: pygame.Rect, words: str) -> None:
-        lines = text.wrap(look, f"! {words}", rect.w - look.px(40), 14)[:6]
-        for n, line in enumerate(lines):
-            text.draw(
-                target,
-                look,
-                line,
-                rect.x + look.px(20),
-                rect.bottom - look.px(16 + 19 * (len(lines) - 1 - n)),
-                14,
-                colour=look.theme.alarm,
-            )
-
-    def _plot(self, target: pygame.Surface, look: Look) -> None:
-        numbered = [(k, c) for k, c in enumerate(self.fleet.columns) if c.shown is not None]
-        detail = self.stage.session.shown.result.design.detail
-        whole = detail_words(self.stage.session.shown.result)
-        shown = self.clock_shown
-        window = self.window(self.stage.clock.time_s)
-        leg = f"; {leg_name(shown, self.stage.clock.time_s)}" if shown is not None and window is not None else ""
-        many = {2: "both", 3: "all three"}.get(len(numbered), "it")
-        box = panel(
-            target,
-            look,
-            self.lower,
-            OFF_LINE.capitalize(),
-            [
-                f"µm from the asked line, to its left positive; one clock for {many}{leg}; {whole}",
-                f"µm from the asked line, to its left positive; one clock for {many}{leg}; detail {detail}",
-                f"µm; {detail}",
-            ],
-            "shaded: speeding up or slowing down",
-        )
-        if numbered:
-            designs = [(c.design.label.replace("\t", " "), c.shown) for _, c in numbered if c.shown is not None]
-            now = self.stage.clock.time_s
-            colours = [k for k, _ in numbered]
-            self.plot.draw(target, box, look, designs, now, window=self.window(now), colours=colours)
-
-    def _tip(self, time_s: float) -> str:
-        values = [
-            f"{c.design.label.replace(chr(9), ' ')}: {_signed_um(c.shown, time_s)}"
-            for c in self.fleet.ready()
-            if c.shown is not None and 0 <= time_s <= c.shown.end_s
-        ]
-        return f"{'; '.join(values)} at {text.number(time_s * 1e3, 1)} ms" if values else ""
+        self.lower.lens.forget()
 
     def close(self) -> None:
         self.fleet.close()
+        self.verdicts.close()
 
+    # ---- layout
 
-def _signed_um(shown: Shown, time_s: float) -> str:
-    return f"{text.number(float(shown.at(time_s, shown.sideways_m)) * 1e6, 1, signed=True)} µm"
+    def layout(self, rect: pygame.Rect, look: Look) -> list[Control]:
+        gap, pad = look.px(12), look.px(20)
+        low = self.stage.low
+        top, self._row = look.px(VERDICT if not low else 96), look.px(LOW_ROW if low else ROW)
+        count = max(2, len(self.fleet.rows))
+        table = look.px(HEAD + 26) + count * self._row
+        # Where there is little height, more of a row is told only where the corner keeps its room.
+        spare = rect.h - top - 2 * gap - table - look.px(LEAST_LOWER)
+        self._open = self.rows.chosen if 0 <= self.rows.chosen < count and spare >= look.px(OPEN) else -1
+        table += look.px(OPEN) if self._open >= 0 else 0
+        verdict = pygame.Rect(rect.x, rect.y, rect.w, top)
+        middle = pygame.Rect(rect.x, verdict.bottom + gap, rect.w, min(table, rect.h - top - gap))
+        under = middle.bottom + gap
+        lower = pygame.Rect(rect.x, under, rect.w, max(0, rect.bottom - under))
+        self.rects = {"verdict": verdict, "designs": middle}
+        room = max(self.change.natural_width(look), look.px(320))
+        air, wide = look.px(10 if low else 14), self.change.natural_width(look)
+        self.change.rect = pygame.Rect(verdict.right - pad - wide, verdict.y + air, wide, look.px(32))
+        y = verdict.bottom - air - look.px(32)
+        self.pick.rect = pygame.Rect(verdict.right - pad - room, y, room, look.px(32))
+        self._place_rows(look, middle.inflate(-2 * pad, 0))
+        return [self.change, self.pick, self.rows, *self.lower.layout(look, lower)]
+
+    def _place_rows(self, look: Look, inner: pygame.Rect) -> None:
+        rows, y = [], inner.y + look.px(14 + HEAD)
+        for k in range(len(self.fleet.rows)):
+            rows.append(pygame.Rect(inner.x, y, inner.w, self._row))
+            y += self._row + (look.px(OPEN) if k == self._open else 0)
+        self.rows.rows = rows
+        self.rows.rect = rows[0].unionall(rows) if rows else pygame.Rect(inner.x, y, inner.w, 1)
+        at = columns_in(look, inner, self.stage.narrow)
+        self.rows.tick = pygame.Rect(at.tick - look.px(8), inner.y, look.px(30), inner.h)
+        self.rows.check = at.check
+
+    # ---- drawing
+
+    def draw(self, target: pygame.Surface, look: Look) -> None:
+        pad = look.px(20)
+        with inside(target, self.rects["verdict"]):
+            panel(target, look, self.rects["verdict"], "")
+            box = self.rects["verdict"].inflate(-2 * pad, 0)
+            box.w = self.pick.rect.x - look.px(24) - box.x
+            wide = self.change.rect.x - look.px(24) - box.x
+            draw_verdict(target, look, box, wide, self._headline(), self._waiting())
+        self.draw_controls(target, look, [self.change, self.pick])
+        with inside(target, self.rects["designs"]):
+            panel(target, look, self.rects["designs"], "")
+            self._table(target, look, self.rects["designs"].inflate(-2 * pad, -2 * look.px(14)))
+        self.lower.draw(target, look)
+
+    def _headline(self) -> object:
+        study = self.verdicts.study
+        return study.headline if study is not None else None
+
+    def _waiting(self) -> str:
+        """What is said where something is not known yet."""
+        if self.fleet.running:
+            return "The designs are running."
+        if self.verdicts.running:
+            return "Judging them at thirteen speeds."
+        if self.verdicts.asked is not None:
+            return f"being asked of 128 machines each, {100 * self.verdicts.asked:.0f} % done"
+        return self.verdicts.trouble or "not asked yet"
+
+    def rows_shown(self) -> list[RowShown]:
+        """Every design as a row."""
+        study, numbers, out = self.verdicts.study, 0, []
+        shared = study.headline.shared if study is not None else ()
+        for k, column in enumerate(self.fleet.rows):
+            number = numbers if column.ticked else None
+            numbers += column.ticked
+            told = study.rows[k] if study is not None and k < len(study.rows) and column.fresh else None
+            state = column.failed or ("running" if told is None else "")
+            out.append(RowShown(label_of(column), told, number, state, bool(column.failed), shared))
+        return out
+
+    def _table(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
+        rows = self.rows_shown()
+        at, top = columns_in(look, rect, self.stage.narrow), scale_top_m(rows)
+        draw_head(target, look, at, rect, top, self._legend(), self._equal())
+        for k, (place, row) in enumerate(zip(self.rows.rows, rows, strict=False)):
+            draw_row(target, look, at, place, row, top, chosen=k == self.rows.chosen)
+            if k == self._open:
+                draw_open(target, look, at, pygame.Rect(place.x, place.bottom, place.w, look.px(OPEN)), row)
+
+    def _legend(self) -> tuple[str, str, str]:
+        study = self.verdicts.study
+        judged = study.rows[0].judged if study is not None else None
+        speeds = "speeds around it"
+        if judged is not None and judged.speeds_m_s is not None:
+            low, high = (text.number(v * 1e3) for v in judged.speeds_m_s)
+            speeds = f"{low}–{high} mm/s"
+        elif judged is not None and judged.by_corners:
+            speeds = "its corners"
+        asked = speed_words(self.stage.session.shown)
+        draws = "8 of 10 machines" if study is not None and study.spreading is not None else ""
+        return speeds, draws, f"at {asked.removesuffix(' mm/s')}" if asked else "as asked"
+
+    def _equal(self) -> str:
+        """What is equal in all designs."""
+        if self.difference.name == "Scenarios as opened":
+            return "each with its own move, on one clock"
+        ready = [row.shown.result for row in self.fleet.rows if row.shown is not None]
+        if len(ready) < len(self.fleet.rows) or not ready:
+            return ""
+        equal = f"all else equal: {', '.join(equal_words(ready))}"
+        study = self.verdicts.study
+        if study is None or not study.headline.shared:
+            return equal
+        return f"check warns of {', '.join(study.headline.shared)} in all of them; {equal}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ...charts.corners import Corner, corner_at, worst_corner
 from ...charts.shown import Shown
 from ..clock import Clock
@@ -52,3 +54,14 @@ class CornerView:
         number = self.number(shown)
         if number is not None:
             self.choose(shown, min(max(number + way, 0), len(shown.corners) - 1))
+
+
+def show_ringing(clock: Clock, shown: Shown) -> None:
+    """A clock that has not moved begins where there is something to see: the tool farthest off after its worst stop."""
+    corner = CornerView(clock).corner(shown)
+    if clock.time_s > 0.0 or shown.off_most_m[0] <= 0.0 or corner is None:
+        return
+    part = np.flatnonzero((shown.t_s >= corner.stop_s) & (shown.t_s <= corner.end_s))
+    if len(part):
+        off = np.hypot(shown.deviation_m["x"][part], shown.deviation_m["y"][part])
+        clock.go(float(shown.t_s[part[int(np.argmax(off))]]))

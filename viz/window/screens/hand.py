@@ -11,7 +11,7 @@ from beltspring.sim.machine.machine import Machine
 from ...draw import text
 from ...draw.belt_colours import motor_colour
 from ...draw.canvas import Layer, arrow, framed, path_stroke
-from ...draw.theme import Look, mix
+from ...draw.theme import Colour, Look, mix
 from ..controls.buttons import Button
 from ..controls.control import Control, Pointer
 from ..controls.dial import turn_arrow
@@ -83,6 +83,11 @@ class MoveButton(Button):
         self.move = move
         self.machine = machine
 
+    @property
+    def beside(self) -> bool:
+        """Whether its arrows stand beside its words: those of three carriages, up and down."""
+        return len(self.move.turns) > 2
+
     def draw(self, target: pygame.Surface, look: Look, *, focused: bool, hovered: bool) -> None:
         theme, rect = look.theme, self.rect
         fill = mix(theme.raised, theme.text, 0.06) if hovered else theme.raised
@@ -95,17 +100,16 @@ class MoveButton(Button):
             look.px(2 if self.chosen else 1),
         )
         text.draw(target, look, str(self.number + 1), rect.x + look.px(9), rect.y + look.px(18), 14, colour=theme.dim)
+        if self.beside:
+            self._lifts(target, look, fill)
+            return
         low = rect.h < look.px(118)
         y = rect.y + (look.px(32) if low else round(rect.h * 0.32))
         aside = min(look.px(52), rect.w // 2 - look.px(15))
-        three = len(self.move.turns) > 2
-        if three:
-            # Three arrows stand in a row, and words say where it goes.
-            aside = min(aside, (rect.w - look.px(24)) // 3)
-        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 0, 1) if three else (-1, 1), strict=False)):
+        for k, (turn, side) in enumerate(zip(self.move.turns, (-1, 1), strict=False)):
             colour = motor_colour(theme, self.machine, k)
             turn_arrow(target, look, (rect.centerx + side * aside, y), look.px(9), turn, colour, fill)
-        if np.any(self.move.towards) and not three:
+        if np.any(self.move.towards):
             half = max(look.px(8), min(look.px(20), aside - look.px(16)))
             layer = Layer((2 * half + 8, 2 * half + 8), 4)
             layer.surface.fill(fill)
@@ -124,6 +128,35 @@ class MoveButton(Button):
             words = text.fit(look, words, rect.w - look.px(8), size, bold)
             text.draw(target, look, words, rect.centerx, baseline, size, bold=bold, colour=colour, align="center")
             baseline += pitch
+
+    def _lifts(self, target: pygame.Surface, look: Look, fill: Colour) -> None:
+        """How far each carriage goes, as an arrow up or down in its colour; what that is, and where the tool goes."""
+        theme, rect = look.theme, self.rect
+        most = max(abs(turn) for turn in self.move.turns)
+        half = min(look.px(11), rect.h // 2 - look.px(4))
+        x = rect.right - look.px(8)
+        for k in reversed(range(len(self.move.turns))):
+            colour = motor_colour(theme, self.machine, k)
+            layer = Layer((look.px(12), 2 * half + 2), 4)
+            layer.surface.fill(fill)
+            c = np.array(layer.surface.get_size()) / 2
+            way = np.array([0.0, -4.0 * half * self.move.turns[k] / most])
+            if self.move.turns[k]:
+                arrow(layer.surface, c - way, c + way, 9 * look.scale, colour, 26 * look.scale)
+            else:
+                pygame.draw.circle(layer.surface, colour, c.tolist(), 9 * look.scale)
+            x -= look.px(12)
+            layer.onto(target, (x, rect.y + look.px(5)))
+        left, room = rect.x + look.px(22), x - rect.x - look.px(26)
+        both = " ".join(words for words in self.move.words if words)
+        words, size = next(
+            ((w, s) for w in (both, self.move.words[0]) for s in (16, 14) if text.width(look, w, s, True) <= room),
+            (self.move.words[0], 14),
+        )
+        words = text.fit(look, words, room, size, True)
+        text.draw(target, look, words, left, rect.y + look.px(19), size, bold=True, colour=theme.text)
+        words = text.fit(look, self.move.outcome, rect.right - left - look.px(8), 14)
+        text.draw(target, look, words, left, min(rect.y + look.px(40), rect.bottom - look.px(7)), 14, colour=theme.dim)
 
 
 def draw_hand(

@@ -11,15 +11,16 @@ import pygame
 
 from ...charts.panels import panel
 from ...draw import text
-from ...draw.arms import view_of
+from ...draw.arms import ArmsView, view_of
 from ...draw.belt_colours import motor_colour
 from ...draw.state import MachineState
 from ...draw.theme import Look
 from ..controls.buttons import Button, Choice
 from ..controls.control import Control, Key
 from ..controls.dial import Dial
-from ..keys import BENCH, LETTERS, code_of
+from ..keys import BENCH, code_of, letters_of
 from ..stage import Stage
+from .bars import draw_bars
 from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
 from .bench_layout import draw_foot, place_dials, place_moves
@@ -52,7 +53,7 @@ class MixingScreen(Screen):
         self.held_keys: set[str] = set()
         self.dials: list[Dial] = []
         for k, name in enumerate(self.bench.names):
-            letters = LETTERS[k % len(LETTERS)]
+            letters = letters_of(len(self.bench.names))[k]
             hold = f"hold {letters[0]} or {letters[1]}"
             tip = f"Motor {name.upper()}: drag round the hub, turn the wheel, or {hold}. Counter-clockwise counts up."
             teeth = machine.design.pulley_teeth.get(name, 20)
@@ -304,6 +305,8 @@ class MixingScreen(Screen):
             words = next((w for w in self._about(arms) if text.width(look, w, 14) < room), "")
             text.draw(target, look, words, used.right + look.px(12), view.y + pad + look.px(15), 14, colour=theme.dim)
             self.view.draw(target, self.machine_rect, look, self._state(), labels="full")
+            if isinstance(self.bench, ArmsBench) and isinstance(self.view, ArmsView):
+                draw_bars(self.bench, target, look, self.view.beside(self.machine_rect))
             if self.gives and self.hand.at is not None:
                 draw_hand(target, look, self.view.tool_at(self.machine_rect, self._state().tool), self.hand.at, view)
             draw_foot(target, look, view, self.machine_rect, self.view, self.bench, self._foot_words())

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pygame
 
 from ...charts.corner import CornerPlot, before_and_after_loss
-from ...charts.corners import Corner
 from ...charts.curves import CURVES, OFF, colour_of, values_m
 from ...charts.loop import CornerLoop
 from ...charts.machine_larger import draw_machine_larger, larger_words
@@ -21,7 +19,7 @@ from ..controls.buttons import Choice
 from ..controls.control import Control, Pointer
 from ..controls.strip import StripControl
 from ..stage import Stage
-from .corner_view import CornerView
+from .corner_view import CornerView, show_ringing
 from .screen import PlotArea, Screen, inside, veil
 from .settings_panel import SettingsPanel
 
@@ -107,10 +105,7 @@ class RingingScreen(Screen):
 
     def entered(self) -> None:
         """A clock that has not moved begins where there is something to see."""
-        if self.stage.clock.time_s <= 0.0 and self.shown.off_most_m[0] > 0.0:
-            corner = self.view.corner(self.shown)
-            if corner is not None:
-                self.stage.clock.go(_loudest_s(self.shown, corner))
+        show_ringing(self.stage.clock, self.shown)
 
     def left(self) -> None:
         self.loop.forget()
@@ -253,12 +248,3 @@ class RingingScreen(Screen):
         what = self.chosen_curve if self.curve.value < 2 else f"in {self.chosen_curve}"
         said = f"{text.length(value, signed=True)} {what} at {text.number(time_s * 1e3, 1)} ms"
         return f"{said}. Press to move the clock here; the wheel zooms."
-
-
-def _loudest_s(shown: Shown, corner: Corner) -> float:
-    """When the tool is farthest off after a corner's stop, s."""
-    part = np.flatnonzero((shown.t_s >= corner.stop_s) & (shown.t_s <= corner.end_s))
-    if not len(part):
-        return corner.stop_s
-    off = np.hypot(shown.deviation_m["x"][part], shown.deviation_m["y"][part])
-    return float(shown.t_s[part[int(np.argmax(off))]])

@@ -56,11 +56,15 @@ class PlotArea(Control):
 
 
 class Screen:
-    """One of the tabs. `layout` sets rectangles and returns the controls in focus order; `draw` draws them too."""
+    """One of the tabs. `layout` sets rectangles and returns the controls in focus order; `draw` draws them too.
+
+    stamped: whether its films tell the settings in a line below.
+    """
 
     name = ""
     title = ""
     uses_clock = True
+    stamped = True
 
     def __init__(self, stage: Stage) -> None:
         self.stage = stage

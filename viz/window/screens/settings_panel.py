@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pygame
+from beltspring.sim import troubles_of
 
-from ...charts.panels import moving_rows, panel, result_rows, trouble_words
+from ...charts.panels import moving_rows, panel, result_rows
 from ...draw import text
 from ...draw.theme import Look
 from ..controls.buttons import Button
@@ -156,7 +157,7 @@ class SettingsPanel:
         """(what, value, unit, default's value); what went wrong has words alone, with a sign."""
         shown, base = self.session.shown, self.session.base
         axis = shown.result.analysis.ringing_axis
-        troubles = [(f"! {words}", "", "", "") for words in trouble_words(shown)[:MOST_TROUBLES]]
+        troubles = [(f"! {words}", "", "", "") for words in troubles_of(shown.trace)[:MOST_TROUBLES]]
         before = {what: value for what, value, _ in [*result_rows(base, axis), *moving_rows(base)]}
         now = [*result_rows(shown), *moving_rows(shown)]
         return [*troubles, *((what, value, unit, before.get(what, "–")) for what, value, unit in now)]

@@ -8,6 +8,7 @@ import numpy as np
 import pygame
 from beltspring.sim import Finding, Findings, Place
 
+from ...charts.shown import Shown
 from ...draw import text
 from ...draw.canvas import disc, ring, rounded
 from ...draw.state import MachineState
@@ -129,13 +130,14 @@ class CheckSheet(Sheet):
     title = "Check"
     size = (1200, 660)
 
-    def __init__(self, stage: Stage) -> None:
+    def __init__(self, stage: Stage, shown: Shown | None = None) -> None:
+        """shown: the run to check, None for the session's newest."""
         super().__init__(stage)
         self.list = FindingList()
         self.worker: Worker[Findings] = Worker(words_of)
         self.report: Findings | None = None
         self.trouble = ""
-        self.shown = stage.session.shown
+        self.shown = shown if shown is not None else stage.session.shown
         report = self.shown.result
         self.worker.ask(lambda: report.findings)
 

@@ -22,15 +22,15 @@ class DesignsSheet(Sheet):
     """One row for each design; changes run at once."""
 
     title = "Change designs"
-    size = (620, 346)
+    size = (620, 540)
 
     def __init__(self, stage: Stage, difference: Difference, fleet: Fleet) -> None:
         super().__init__(stage)
         self.fleet = fleet
         self.difference = difference
-        self.designs: list[Design] = [c.design for c in fleet.columns]
+        self.designs: list[Design] = [c.design for c in fleet.rows]
         self.count = Choice(
-            "how many", ["Two", "Three"], len(self.designs) - 2, self._count, "How many designs stand side by side."
+            "how many", ["2", "3", "4", "5", "6"], len(self.designs) - 2, self._count, "How many designs are compared."
         )
         self.rows: list[Control] = []
         self._make_rows()
@@ -118,7 +118,7 @@ class DesignsSheet(Sheet):
         for row in self.rows:
             height = look.px(44) if isinstance(row, Slider) else look.px(36)
             row.rect = pygame.Rect(inner.x, y, inner.w, height)
-            y += look.px(60)
+            y += look.px(58)
         return [self.count, *self.rows]
 
     def draw_inner(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
@@ -128,4 +128,5 @@ class DesignsSheet(Sheet):
         )
         for k in range(len(self.rows)):
             row = self.rows[k]
-            target.fill(look.theme.designs[k % 3], (row.rect.x - look.px(14), row.rect.y, look.px(4), row.rect.h))
+            text.draw(target, look, str(k + 1), row.rect.x - look.px(16), row.rect.centery + look.px(5), 14,
+                      colour=look.theme.dim)  # fmt: skip

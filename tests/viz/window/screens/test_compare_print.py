@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim import spread_comparison
 from beltspring.sim.errors import RunError
 from beltspring.sim.scenario.names import DETAILS
 from beltspring.viz.charts.printed import best_magnification, fit_path, nice_magnification
 from beltspring.viz.charts.shown import Shown
+from beltspring.viz.draw import text
 from beltspring.viz.window.runs import run_changed
 
 
@@ -17,6 +21,13 @@ def compare(open_window):
     hands = open_window(initial_screen="compare", size=(1600, 1000))
     hands.settle()
     return hands
+
+
+def said(hands):
+    hands.app._dirty = True
+    with text.Log() as log:
+        hands.step(dt=0.0)
+    return [w.text for w in log.words]
 
 
 def pick(hands, name):
@@ -31,7 +42,7 @@ class TestCompare:
         assert all(c.fresh for c in compare.app.screen.fleet.columns)
 
     def test_only_what_is_equal_in_all_designs_is_told_as_equal(self, compare):
-        words = compare.app.screen._equal(compare.app.look, 2000)
+        words = compare.app.screen._equal()
         # A 9 mm belt is a stiffer belt, and "gentler" speeds up more slowly: neither is equal in all three.
         assert "pretension" in words
         assert "carriage" in words
@@ -81,18 +92,6 @@ class TestCompare:
         assert len(asked) == 3
         assert all(a["detail"] == "full" and a["carriage.guide"] == a["gantry.guide"] for a in asked)
 
-    def test_all_columns_share_their_scales(self, compare):
-        screen = compare.app.screen
-        scales = screen.scales(compare.app.look)
-        worst = max(c.shown.result.analysis.path.across_max_m for c in screen.fleet.columns)
-        at = {
-            c.shown.result.analysis.path.worst_s
-            for c in screen.fleet.columns
-            if c.shown.result.analysis.path.across_max_m == worst
-        }
-        assert scales.worst_s in at
-        assert scales.most_n == max(c.shown.tension_most_n for c in screen.fleet.columns)
-
     def test_two_or_three_and_values_of_each(self, compare):
         pick(compare, "Carriage mass")
         compare.press("change designs")
@@ -134,24 +133,124 @@ class TestCompare:
         pick(hands, "Carriage mass")
         columns = hands.app.screen.fleet.columns
         assert [bool(c.failed) for c in columns] == [False, False, True]
-        from beltspring.viz.draw import text
-
         hands.app._dirty = True
         with text.Log() as log:
             hands.step()
         assert any("too heavy" in w.text for w in log.words)
 
-    def test_narrow_windows_show_two_and_a_picker(self, open_window):
-        hands = open_window(initial_screen="compare", size=(1100, 800))
-        hands.settle()
-        assert [k for k, _ in hands.app.screen.visible()] == [0, 1]
-        hands.click(hands.control("pair").cells()[2].center)
-        assert [k for k, _ in hands.app.screen.visible()] == [1, 2]
-
     def test_the_plot_moves_the_clock(self, compare):
-        plot = compare.app.screen.plot
-        compare.click((round(plot.time(0.2)), plot.area.centery))
-        assert compare.app.clock.time_s == pytest.approx(0.2, abs=0.003)
+        lower = compare.app.screen.lower
+        stop = lower.view.corner(lower.reference).stop_s  # of the slowest, whose clock it is
+        compare.click((round(lower.overlay.time(0.03)), lower.overlay.area.centery))
+        assert compare.app.clock.time_s == pytest.approx(stop + 0.03, abs=0.003)
+
+    def test_the_verdict_says_which_and_by_how_much(self, compare):
+        study = compare.app.screen.verdicts.study
+        words = said(compare)
+        assert study.headline.sentence in words
+        assert "How sure:" in words
+        assert "not asked yet" in words
+        best = study.rows[study.comparison.best]
+        assert best.judged.judged_m == min(
+            r.judged.judged_m for r in study.rows if r.move_s < 1.01 * study.rows[0].move_s
+        )
+
+    def test_what_is_free_but_slower_is_told(self, compare):
+        assert any(
+            "gentler" in but and "free" in but and "longer" in but
+            for but in compare.app.screen.verdicts.study.headline.buts
+        )
+
+    def test_an_open_row_has_x_y_and_frame(self, compare):
+        for k in range(3):
+            compare.app.screen.rows.chosen = k
+            words = next(w for w in said(compare) if w.startswith("X rings at "))
+            assert "Y rings at " in words
+            assert "frame at " in words
+            assert "no step lost, no belt slack" in words
+
+    def test_ticks_choose_whose_curves_are_shown(self, compare):
+        screen = compare.app.screen
+        row = compare.control("designs")
+        compare.click((row.tick.x + 12, row.rows[1].centery))
+        assert [e.label for e in screen.lower.entries()] == ["as written", "gentler"]
+        assert [e.number for e in screen.lower.entries()] == [0, 1]
+        compare.click((row.tick.x + 12, row.rows[1].centery))
+        assert len(screen.fleet.columns) == 3
+
+    def test_a_press_on_check_says_what_to_change_of_that_design(self, compare):
+        row = compare.control("designs")
+        compare.click((row.check.x + 20, row.rows[1].centery))
+        assert compare.app.sheet.shown is compare.app.screen.fleet.rows[1].shown
+
+    def test_rows_by_keyboard(self, compare):
+        row = compare.control("designs")
+        compare.app.input.focus_on(row, by_key=True)
+        compare.key(pygame.K_DOWN)
+        assert row.chosen == 1
+        compare.key(pygame.K_SPACE)
+        assert not compare.app.screen.fleet.rows[1].ticked
+
+    def test_at_its_worst_speed_every_design_has_its_own(self, compare):
+        screen = compare.app.screen
+        compare.click(screen.lower.speed.cells()[1].center)
+        for _ in range(40):
+            compare.settle()
+            compare.step()
+        notes = {e.label: e.note for e in screen.lower.entries()}
+        for row in screen.verdicts.study.rows:
+            if row.label in notes:
+                assert notes[row.label] == f"{row.judged.most_at_m_s * 1e3:.0f} mm/s"
+
+    def test_how_sure_comes_from_paired_machines(self, compare, monkeypatch):
+        asked = []
+
+        def few(comparison, told):
+            asked.append(len(comparison.labels))
+            return spread_comparison(comparison, told, count=4)
+
+        monkeypatch.setattr("beltspring.viz.window.verdicts.spread_comparison", few)
+        verdicts = compare.app.screen.verdicts
+        assert verdicts.study.spreading is None
+        for _ in range(20):
+            compare.step(dt=0.05)
+        for _ in range(900):
+            if verdicts.study.spreading is not None:
+                break
+            compare.step(dt=0.01)
+            pygame.time.wait(50)
+        assert asked == [3]
+        told = verdicts.study.headline
+        assert told.certainty in ("Sure", "Likely", "Not sure", "As good as the same")
+        assert "machines" in told.why
+        assert told.certainty + ":" in said(compare)
+        assert all(row.spread_m is not None for row in verdicts.study.rows)
+
+    def test_lost_steps_are_no_verdict_and_a_stop(self, open_window, desk):
+        weak = {"motors.current_a": 0.2, "motion.acceleration_mm_s2": 12000}
+        hands = open_window([desk, run_changed(desk.scenario, weak)], initial_screen="compare")
+        hands.app.sessions[1].changes.update(weak)
+        hands.app.screen.fleet.set(hands.app.screen.difference.start())
+        hands.settle()
+        hands.settle()
+        row = hands.app.screen.verdicts.study.rows[1]
+        assert row.against == "no verdict"
+        words = said(hands)
+        assert "no verdict" in words
+        assert any(w.startswith("stop: motor ") for w in words)
+
+    @pytest.mark.parametrize("theme", ["dark", "light"])
+    @pytest.mark.parametrize("size", [(1024, 680), (1280, 800), (1920, 1080)])
+    def test_no_two_words_lie_on_each_other(self, open_window, size, theme):
+        hands = open_window(initial_screen="compare", size=size, theme=theme)
+        hands.settle()
+        for now in (0.45, 0.884):
+            hands.app.clock.go(now)
+            hands.app._dirty = True
+            with text.Log() as log:
+                hands.step(dt=0.0)
+            for a, b in itertools.combinations(log.words, 2):
+                assert not a.rect.inflate(-2, -4).colliderect(b.rect.inflate(-2, -4)), (a, b)
 
 
 class TestPrint:

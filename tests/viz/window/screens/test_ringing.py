@@ -6,8 +6,7 @@ import itertools
 
 import pygame
 import pytest
-from beltspring.viz.charts.panels import trouble_words
-from beltspring.viz.charts.shown import Shown
+from beltspring.sim import troubles_of
 from beltspring.viz.draw import text
 from beltspring.viz.window.runs import run_changed
 
@@ -104,8 +103,7 @@ def weak(desk):
 
 
 def test_lost_steps_are_words_in_the_result_and_an_alarm_on_the_line_after_the_loss(open_window, weak):
-    shown = Shown(weak)
-    assert any("loses" in words for words in trouble_words(shown))
+    assert any("loses" in words for words in troubles_of(weak.trace))
     hands = open_window([weak])
     hands.app.clock.go(0.9)
     words = said(hands)
@@ -119,7 +117,7 @@ def test_lost_steps_are_words_in_the_result_and_an_alarm_on_the_line_after_the_l
 
 def test_a_slack_belt_is_told_in_the_result(open_window, desk):
     loose = run_changed(desk.scenario, {"belts.pretension_n": 1.0, "motion.acceleration_mm_s2": 9000})
-    assert any("slack for" in words for words in trouble_words(Shown(loose)))
+    assert any("slack for" in words for words in troubles_of(loose.trace))
     assert any(w.startswith("! belt ") for w in said(open_window([loose])))
 
 

@@ -1,0 +1,76 @@
+"""What a comparison comes to in words: size and certainty apart, and what speaks against the best."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from beltspring.sim import compare, headline, load, rows_of, run, spread_comparison, with_variant
+from beltspring.sim.study.headline import AMOUNTS, amount_words
+
+SIMPLE = ["detail=simple"]
+
+
+@pytest.fixture(scope="module")
+def desk():
+    scenario = load("desk-corexy", SIMPLE)
+    names = ["as written", "9 mm belt", "steel cord", "gentler"]
+    known = [scenario, *(with_variant(scenario, name) for name in names[1:])]
+    return compare(names, [run(s) for s in known])
+
+
+def test_amounts_rise_and_every_ratio_has_one():
+    limits = [limit for limit, _, _ in AMOUNTS]
+    assert limits == sorted(limits)
+    for ratio in np.geomspace(0.01, 40, 60):
+        alone, before = amount_words(float(ratio))
+        assert alone
+        assert before.endswith((" of", " than", " as"))
+    assert amount_words(0.5)[0] == "about half"
+    assert amount_words(0.75)[0] == "a quarter less"
+    assert amount_words(1.0)[0] == "about the same"
+    assert amount_words(4.2)[0] == "4 times as much"
+
+
+def test_the_sentence_names_the_best_and_what_it_is_set_against(desk):
+    told = headline(desk)
+    label = desk.labels[desk.best]
+    assert told.sentence.lower().startswith(label.lower())
+    assert "“as written”" in told.sentence
+    assert told.certainty == ""
+
+
+def test_size_and_certainty_stand_apart(desk):
+    found = spread_comparison(desk, count=8)
+    for row in rows_of(desk, found)[1:]:
+        assert "sure" not in row.against
+        assert not any(row.against and amount in row.sure for _, amount, _ in AMOUNTS if amount != "about the same")
+    told = headline(desk, found)
+    assert told.certainty in ("Sure", "Likely", "Not sure", "As good as the same")
+    assert f"of {found.pair.of} machines" in told.why or f"over {found.pair.of} machines" in told.why
+
+
+def test_a_slower_design_that_costs_nothing_is_told_as_free(desk):
+    assert any("“gentler” is free and rings less" in but for but in headline(desk).buts)
+
+
+def test_speeds_at_which_the_other_rings_less_are_told_as_luck(desk):
+    best, first = desk.judged[desk.best], desk.judged[0]
+    told = " ".join(headline(desk).buts)
+    lucky = np.any(first.peaks_m < best.peaks_m)
+    assert ("happens to ring less" in told) == bool(lucky)
+
+
+def test_lost_steps_have_no_verdict(desk):
+    scenario = load("desk-corexy", [*SIMPLE, "motors.current_a=0.2", "motion.acceleration_mm_s2=12000"])
+    weak = compare(["as written", "weak"], [desk.reports[0], run(scenario)])
+    row = rows_of(weak)[1]
+    assert row.against == "no verdict"
+    assert any("loses" in words for words in row.troubles)
+
+
+def test_without_a_verdict_it_says_so(desk):
+    told = headline(replace(desk, best=None))
+    assert told.sentence.startswith("No verdict:")
+    assert told.why == ""

@@ -1,0 +1,1 @@
+"""A design as one HTML file to hand to others: no network, a strict policy, everything a person wrote escaped."""

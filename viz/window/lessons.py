@@ -1,0 +1,213 @@
+"""Lessons: cards of half a minute each, what a beginner sees first. They can be skipped."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pygame
+from beltspring.sim import Report
+
+from ..draw import text
+from ..draw.canvas import framed
+from ..draw.theme import Look
+from .cards import CARDS, Card
+from .controls.buttons import Button
+from .controls.control import Control
+from .jobs import Worker
+from .keys import LESSONS, Key
+from .screens.screen import Screen
+from .session import words_of
+from .stage import Stage
+
+STIFFER, LIGHTER = 1.5, 1 / 1.5
+
+
+class Lessons:
+    """The cards and which one is shown; None: none. screens: of the window, by name."""
+
+    def __init__(self, stage: Stage, screens: Callable[[str], Screen]) -> None:
+        self.stage, self.screen = stage, screens
+        self.number: int | None = None
+        self.guess: int | None = None
+        self.answered = False
+        self._worker: Worker[tuple[Report, Report]] = Worker(words_of)
+        self._two: tuple[Report, Report] | None = None
+        self.trouble = ""
+        self.next = Button("lesson next", "Next", self.forward, "The next card (Enter).", filled=True)
+        self.skip = Button("lesson skip", "Skip lessons", self.end, "No more cards (Esc).")
+        self._options: list[Button] = []
+        self.rect = pygame.Rect(0, 0, 0, 0)
+
+    @property
+    def card(self) -> Card | None:
+        """The one shown."""
+        return CARDS[self.number] if self.number is not None else None
+
+    @property
+    def report(self) -> Report:
+        """The run that is told of."""
+        return self.stage.session.shown.result
+
+    def begin(self) -> None:
+        """The first card."""
+        self._go(0)
+
+    def end(self) -> None:
+        """No card."""
+        self.number = None
+        self.stage.repeat("")
+
+    def forward(self) -> None:
+        """Answer what is asked, else go to the next card; after the last there is none."""
+        card = self.card
+        if card is None or self.number is None:
+            return
+        if not self.answered:
+            self.answer(None)
+        elif self.number + 1 < len(CARDS):
+            self._go(self.number + 1)
+        else:
+            self.end()
+
+    def _go(self, number: int) -> None:
+        self.number, self.guess, self.answered, self.trouble = number, None, False, ""
+        card = CARDS[number]
+        self.stage.show(card.screen)
+        self._options = [
+            Button(f"lesson answer {k + 1}", words, self._answers(k), f"Your guess (key {k + 1}).")
+            for k, words in enumerate(card.options)
+        ]
+        if not card.options:
+            self.answer(None)
+
+    def _answers(self, k: int) -> Callable[[], None]:
+        return lambda: self.answer(k)
+
+    def answer(self, guess: int | None) -> None:
+        """Take a guess, and show what happens."""
+        card = self.card
+        if card is not None and not self.answered:
+            self.guess, self.answered = guess, True
+            card.shows(self)
+
+    def two_runs(self) -> None:
+        """Run the machine with stiffer belts and with a lighter carriage."""
+        session, runner = self.stage.session, self.stage.runner
+        ea, mass = float(session.value("belts.ea_n") or 0.0), float(session.value("carriage.mass_g") or 0.0)
+        scenario, kept = session.scenario, dict(session.changes)
+        if not ea or not mass:
+            self.trouble = "This machine's belts or carriage cannot be changed here."
+            return
+        self._two = None
+        self._worker.ask(
+            lambda: (
+                runner(scenario, {**kept, "belts.ea_n": ea * STIFFER}),
+                runner(scenario, {**kept, "carriage.mass_g": mass * LIGHTER}),
+            )
+        )
+
+    def advance(self) -> bool:
+        """Take what has been run; True if it changes what is told."""
+        if self.number is None:
+            return False
+        for done in self._worker.poll():
+            self._two, self.trouble = done.result, done.trouble
+            return True
+        return False
+
+    def key(self, key: Key) -> bool:
+        """A key while a card is shown; True if it meant something to it."""
+        what, _, which = LESSONS.command(key).partition(" ")
+        if self.card is None or what not in ("lesson", "answer"):
+            return False
+        if what == "lesson":
+            self.forward()
+        elif self.answered or int(which) > len(self._options):
+            return False
+        else:
+            self.answer(int(which) - 1)
+        return True
+
+    def close(self) -> None:
+        """Stop what runs."""
+        self._worker.close(0.0)
+
+    def better(self) -> int:
+        """Which of the two brought the tool nearer to the line; -1 until they have run."""
+        if self._two is None:
+            return -1
+        first, second = (report.analysis.path.across_max_m for report in self._two)
+        return int(second < first)
+
+    def two_words(self) -> str:
+        """What stiffer and lighter came to."""
+        if self.trouble:
+            return self.trouble
+        if self._two is None:
+            return "Both are being run …"
+        before = self.report.analysis.path.across_max_m
+        said = []
+        for name, report in zip(
+            (f"belts {STIFFER:g} times as stiff", "a carriage a third lighter"), self._two, strict=True
+        ):
+            said.append(f"{name}: {text.micrometres(report.analysis.path.across_max_m)} µm")
+        return f"Most off the line, of {text.micrometres(before)} µm now: {'; '.join(said)}."
+
+    # ---- what it looks like
+
+    def words(self) -> list[tuple[str, bool]]:
+        """(line, whether bold) of the card as it stands."""
+        card = self.card
+        if card is None:
+            return []
+        if not self.answered:
+            return [(card.asks, False)]
+        told = []
+        if card.options:
+            right = card.right(self)
+            if 0 <= right < len(card.options):
+                verdict = "Right. " if self.guess == right else "" if self.guess is None else "Not quite. "
+                told.append((f"{verdict}{card.options[right][0].upper()}{card.options[right][1:]}.", True))
+        return [*told, (card.tells(self), False)]
+
+    def layout(self, area: pygame.Rect, look: Look) -> list[Control]:
+        """Place the card at the foot of the content; returns its controls."""
+        if self.card is None:
+            return []
+        width = min(area.w - look.px(40), look.px(760))
+        lines = sum(len(text.wrap(look, words, width - look.px(40), 16, bold)) for words, bold in self.words())
+        options = self._options if not self.answered else []
+        height = look.px(60) + look.px(23) * max(1, lines) + look.px(50)
+        self.rect = pygame.Rect(area.centerx - width // 2, area.bottom - height - look.px(6), width, height)
+        y = self.rect.bottom - look.px(46)
+        x = self.rect.x + look.px(20)
+        for button in options:
+            w = button.natural_width(look)
+            button.rect = pygame.Rect(x, y, w, look.px(34))
+            x += w + look.px(8)
+        self.next.label = "Next" if self.answered else "Show me"
+        last = self.number is not None and self.number + 1 == len(CARDS) and self.answered
+        self.next.label = "Done" if last else self.next.label
+        right = self.rect.right - look.px(20)
+        for button in (self.next, self.skip):
+            w = button.natural_width(look)
+            button.rect = pygame.Rect(right - w, y, w, look.px(34))
+            right -= w + look.px(8)
+        return [*options, self.skip, self.next]
+
+    def draw(self, target: pygame.Surface, look: Look) -> None:
+        """The card, above the screen."""
+        card = self.card
+        if card is None or self.number is None:
+            return
+        framed(target, self.rect, look.px(10), look.theme.raised, look.theme.control, look.px(2))
+        x, y = self.rect.x + look.px(20), self.rect.y + look.px(32)
+        text.draw(target, look, card.title, x, y, 18, bold=True)
+        count = f"card {self.number + 1} of {len(CARDS)}"
+        text.draw(target, look, count, self.rect.right - look.px(20), y, 14, colour=look.theme.dim, align="right")
+        for words, bold in self.words():
+            for line in text.wrap(look, words, self.rect.w - look.px(40), 16, bold):
+                y += look.px(23)
+                text.draw(target, look, line, x, y, 16, bold=bold)
+        options = self._options if not self.answered else []
+        self.stage.draw_controls(target, look, [*options, self.skip, self.next])
