@@ -20,6 +20,7 @@ from .errors import InputError
 LONGEST_LINE, MOST_NAMES = 4000, 12
 _DOTTED = re.compile(r"""(?<![\w"'.-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){""" + str(MOST_NAMES) + "}")
 #: What steers a terminal, or turns the order of letters round.
+_COMMA = re.compile(r"=\s*([-+]?\d{1,15},\d{1,15})\s*(?:[},]|$)")
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -106,6 +107,6 @@ def parse_toml(text: str, label: str, shape: str = "key = value") -> dict[str, A
         spot = re.search(r"\(at line (\d+), column (\d+)\)$", message)
         what = message[: spot.start()].strip() if spot else message.replace("(at end of document)", "at the end")
         at = f" line {spot[1]}, column {spot[2]}" if spot else ""
-        if spot and (comma := comma_words(text.split("\n")[int(spot[1]) - 1].partition("#")[0].partition("=")[2])):
-            raise InputError(f"{label} line {spot[1]}: {comma}") from None
+        if spot and (spelled := _COMMA.search(text.split("\n")[int(spot[1]) - 1].partition("#")[0])):
+            raise InputError(f"{label} line {spot[1]}: {comma_words(spelled[1])}") from None
         raise InputError(f"{label}{at}: {printable(what.rstrip('. '))} (the file must be TOML: {shape})") from None

@@ -42,9 +42,10 @@ def main(workers, processes):
     else:
         pool = ThreadPoolExecutor(workers)
     with pool:
-        for trials in judge(designs, [0.8, 1.0, 1.15], pool):
-            put(trials.peak_m)
-            put(trials.move_s)
+        for lanes in (False, True):
+            for trials in judge(designs, [0.8, 1.0, 1.15], pool, lanes=lanes):
+                put(trials.peak_m)
+                put(trials.move_s)
     print(made.hexdigest())
 
 if __name__ == "__main__":

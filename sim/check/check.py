@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
 from ..chain.chain import Outcome
 from ..scenario.schema import Scenario
@@ -23,6 +24,9 @@ RULES: tuple[Rule, ...] = (
     *carriage.RULES,
     *arms.RULES,
 )
+
+
+AXIS, AXES = re.compile(r"along X\b"), re.compile(r"\bX\b")
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,28 @@ def check(scenario: Scenario, outcome: Outcome | None = None, progress: Progress
 
 def judge(subject: Subject) -> Findings:
     """Ask every rule of a subject."""
-    found = [finding for rule in RULES for finding in rule.judge(subject)]
+    found = [finding for rule in RULES for finding in both_axes(rule.judge(subject))]
     found.sort(key=lambda f: ORDER.index(f.severity))
     return Findings(subject.machine.title, tuple(found), RULES)
+
+
+def both_axes(found: list[Finding]) -> list[Finding]:
+    """The findings of one rule; two that say the same of X and of Y are one."""
+    out: list[Finding] = []
+    for one in found:
+        twin = next((k for k, other in enumerate(out) if _same_but_axis(other, one)), None)
+        if twin is None:
+            out.append(one)
+            continue
+        other = out[twin]
+        change = other.change if other.change == one.change else f"along X: {other.change}; along Y: {one.change}"
+        words = AXIS.sub("along X and along Y", other.words, count=1)
+        out[twin] = replace(other, words=words, change=change, where=AXES.sub("X and Y", other.where, count=1))
+    return out
+
+
+def _same_but_axis(x: Finding, y: Finding) -> bool:
+    """Whether x says of X what y says of Y, to the figures that are told."""
+    if "along X" not in x.words or "along Y" not in y.words or x.places or y.places:
+        return False
+    return x.severity == y.severity and x.words.replace("along X", "along Y", 1) == y.words and x.basis == y.basis

@@ -228,8 +228,9 @@ def _side_by_side(values: Sequence[Array]) -> Array:
 
 def _chunks(feed: Feed, systems: Sequence[System]) -> Iterable[tuple[Chunk, Array]]:
     """What the loop is fed, stretch by stretch, and the torque limits of every lane, (k, 3, 8 m)."""
-    tables = [torque_table(system) for system in systems]
+    specs = [tuple(motor.spec for motor in system.motors) for system in systems]
+    tables = {spec: torque_table(system) for spec, system in zip(specs, systems, strict=True)}
     for chunk in feed.chunks(feed.like):
-        limits = [torque_limits(chunk.omega, table, TABLE_TOP_RAD_S) for table in tables]
-        limit = np.stack(limits, axis=-1)
+        found = {spec: torque_limits(chunk.omega, table, TABLE_TOP_RAD_S) for spec, table in tables.items()}
+        limit = np.stack([found[spec] for spec in specs], axis=-1)
         yield chunk, np.ascontiguousarray(limit.reshape(*limit.shape[:2], -1))

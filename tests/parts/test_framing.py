@@ -72,6 +72,14 @@ def test_each_drive_may_say_it_by_itself_where_its_table_has_drives() -> None:
     assert not key_fact(("frame", "part")).each
 
 
+def test_a_key_deep_in_a_table_of_tables_is_known() -> None:
+    found = key_fact(("frame", "panels", "rear", "part"))
+    assert found is not None
+    assert "plywood" in found.choices
+    assert not found.each
+    assert key_fact(("frame", "panels", "rear", "colour")) is None
+
+
 def test_how_stiff_an_arm_is_says_how_that_was_worked_out(small: dict[str, Any]) -> None:
     """Springs in a row: the tube's EA / l and a joint at each end."""
     kind = LAYOUTS["delta"]

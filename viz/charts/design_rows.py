@@ -216,7 +216,9 @@ def _bars(
         return at.x + round(min(1.0, value_m / top_m) * at.w)
 
     if told.spread_m is not None:
-        _whisker(target, look, px(told.spread_m[0]), px(told.spread_m[1]), middle, mix(theme.panel, theme.text, 0.7))
+        # Below the bar: where most machines do alike it is the shorter of the two.
+        _whisker(target, look, px(told.spread_m[0]), px(told.spread_m[1]), middle + look.px(9), theme.dim)
+        middle -= look.px(3)
     if judged is not None and judged.least_m is not None and judged.most_m is not None and judged.judged_m is not None:
         low, high = px(judged.least_m), px(judged.most_m)
         bar = pygame.Rect(low, middle - look.px(6), max(look.px(4), high - low), look.px(12))

@@ -65,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
     tried = designs(scenario, args.vary, others)
     standing = [one for one in tried if one.ready is not None]
     with ExitStack() as stack:
-        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
+        place = OutFolder(args.out, args.replace) if args.out else None
+        folder = stack.enter_context(place) if place is not None else None
         reports = _run_all(standing, args.quiet)
         complete = len(reports) == len(standing)
         comparison = compare([one.label for one in standing[: len(reports)]], reports, prices, tried)
@@ -76,7 +77,8 @@ def run(args: argparse.Namespace) -> int:
             except KeyboardInterrupt:
                 complete = False
         entry = {**compare_entry(comparison, spreading), "complete": complete}
-        if folder is not None:
+        if folder is not None and place is not None:
+            place.finishing()
             _write(scenario, comparison, entry, spreading, folder)
         if args.csv:
             put_file(Path(args.csv), compare_csv(comparison, spreading), args.replace, "designs.csv")

@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from beltspring.sim import InputError
+from beltspring.sim import InputError, comma_words, reason_of
 
 from .base import (
     Command,
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     """Simulate, draw every frame, encode. Stopping it leaves nothing behind."""
     from beltspring.sim import run as simulate
 
-    from ..files.folder import OutFolder
+    from ..files.folder import FULL, OutFolder
     from ..files.movie import need_encoder
     from ..film import film_jobs
 
@@ -79,6 +79,11 @@ def run(args: argparse.Namespace) -> int:
         _check_length(job)
         try:
             _make(job, args.quiet)
+        except OSError as error:
+            # Encoders write to an open file and tell no name; the place is what the person knows.
+            full = error.errno in FULL
+            hint = "make room there, or choose a place on another disk" if full else "choose another place"
+            raise InputError(f"{args.file}: cannot be written ({reason_of(error)}); {hint}") from None
         finally:
             job.app.close()
     notices(args, *(report.design.notices for report in reports))
@@ -101,6 +106,8 @@ def _speed(words: str) -> float:
     except (ValueError, ZeroDivisionError):
         value = 0.0
     if not 1e-3 <= value <= 1:
+        if comma := comma_words(words):
+            raise UsageError(f"--speed {words}: {comma}")
         raise UsageError(f"--speed {words}: write a share of real speed from 1/1000 to 1, for example 1/10")
     return value
 

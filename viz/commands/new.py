@@ -69,8 +69,10 @@ def _said(file: str, stops: int, warnings: int) -> list[str]:
         "Open it in any editor; what may be chosen stands beside each key. Then",
         f"  beltspring check {file}    what will not work, and what to change",
         f"  beltspring run {file}      how it moves, and what rings",
+        f"  beltspring compare {file}  it and its variants, under the same move",
         f"  beltspring order {file}    what to buy and how to cut it",
         f"  beltspring watch {file}    the same in a window",
+        f"  beltspring page {file} --out page  one file to hand to others",
     ]
 
 

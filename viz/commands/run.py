@@ -41,7 +41,8 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
 
     ready = prepare(scenario)
     with ExitStack() as stack:
-        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
+        place = OutFolder(args.out, args.replace) if args.out else None
+        folder = stack.enter_context(place) if place is not None else None
         file = stack.enter_context(_trace_file(ready, folder)) if folder is not None and ready.thinned else None
         long = bool(getattr(args, "long", False))
         asks = ready.burden(folder is not None)
@@ -51,7 +52,8 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
             notices(args, [f"this takes {asks.words}; Ctrl-C ends it early and keeps what there is"])
         with Watcher(args.quiet) as watch:
             report = simulate(ready, watch, watchers=(file.add,) if file is not None else (), long=True)
-        if folder is not None:
+        if folder is not None and place is not None:
+            place.finishing()
             write_results(report, folder, trace_too=file is None)
     said = report.plan.notes if args.json else ()
     notices(args, report.design.notices, said, report.trace.notes)

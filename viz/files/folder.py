@@ -51,6 +51,13 @@ class OutFolder:
         self._given = place
         self._replace = replace
         self._made: list[Path] = []
+        self._hold: contextlib.AbstractContextManager[None] | None = None
+
+    def finishing(self) -> None:
+        """What is to be kept is there: from here Ctrl-C waits until it stands in its place, and is heard then."""
+        if self._hold is None:
+            self._hold = held()
+            self._hold.__enter__()
 
     def __enter__(self) -> Path:
         try:
@@ -101,6 +108,13 @@ class OutFolder:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        try:
+            self._leave(kind, error)
+        finally:
+            if self._hold is not None:
+                self._hold.__exit__(None, None, None)
+
+    def _leave(self, kind: type[BaseException] | None, error: BaseException | None) -> None:
         with held():
             try:
                 if kind is None:

@@ -19,6 +19,8 @@ from ..draw.theme import Look, look
 from .settings_line import detail_words, settings_entries, settings_line
 
 SIZE = (1600, 1000)
+#: A rest longer than this is left out of a still picture, s; so much of it is shown after a stop.
+LONG_REST_S, AFTER_S = 3.0, 0.5
 
 
 def picture(
@@ -56,15 +58,18 @@ def draw_picture(result: Report, style: Look, size: tuple[int, int]) -> pygame.S
     _printed(target, style, box, shown)
 
     x, width = area.x + left + gap, area.w - left - gap
+    busy = busy_window(shown)
     box = panel(
         target,
         style,
         pygame.Rect(x, area.y, width, upper),
         "Tool deviation",
         "µm, tool minus commanded position",
-        "shaded: speeding up or slowing down",
+        "shaded: speeding up or slowing down"
+        if busy is None
+        else f"{busy[0]:.1f} to {busy[1]:.1f} s; long rests left out",
     )
-    DeviationPlot().draw(target, box, style, shown, None)
+    DeviationPlot().draw(target, box, style, shown, None, window=busy)
 
     box = panel(
         target,
@@ -77,6 +82,27 @@ def draw_picture(result: Report, style: Look, size: tuple[int, int]) -> pygame.S
     line = text.fit(style, settings_line(result), area.w, 14)
     text.draw(target, style, line, margin, size[1] - style.px(13), 14, colour=style.theme.dim)
     return target
+
+
+def busy_window(shown: Shown) -> tuple[float, float] | None:
+    """What a picture shows of a move with long rests, s: the part between two of them with the largest deviation.
+
+    None where no rest is long: then all of it is shown.
+    """
+    parts: list[list[float]] = []
+    for leg in shown.result.plan.legs:
+        if parts and leg.start_s - parts[-1][1] <= LONG_REST_S:
+            parts[-1][1] = max(parts[-1][1], float(leg.end_s))
+        else:
+            parts.append([float(leg.start_s), float(leg.end_s)])
+    if not parts or (len(parts) == 1 and shown.end_s - parts[0][1] <= LONG_REST_S and parts[0][0] <= LONG_REST_S):
+        return None
+    worst = float(shown.result.analysis.path.worst_s)
+    ends = [start for start, _ in parts[1:]] + [shown.end_s]
+    for (start, end), following in zip(parts, ends, strict=True):
+        if worst <= following:
+            return max(0.0, start - AFTER_S / 5), min(end + AFTER_S, following)
+    return None
 
 
 def _path_words(shown: Shown) -> str:

@@ -66,6 +66,8 @@ def wrote(place: str | None, *files: str) -> None:
 #: Columns of words may wrap, but not below this many letters: two letters a line cannot be read.
 WRAP_NOT_BELOW = 16
 WIDEST = 110
+#: Below this many columns a table that does not fit is told row by row.
+NARROW = 70
 
 
 #: Stands for a blank at which a line must not break: between a number and its unit.
@@ -97,8 +99,8 @@ class _Terminal(Console):
 def show(*renderables: Any) -> None:
     """Print rich renderables on standard output, as wide as the terminal and at most 110 columns.
 
-    Words wrap. A table whose numbers need more room than the terminal has gets it: the terminal folds the line, where
-    rich would cut digits off without a word.
+    Words wrap. A table whose numbers need a little more room than the terminal has gets it: the terminal folds the line,
+    where rich would cut digits off without a word. On a narrow terminal its rows stand one below the other.
     """
     console = _Terminal(highlight=False, soft_wrap=False)
     width = min(console.width, WIDEST)
@@ -108,8 +110,28 @@ def show(*renderables: Any) -> None:
         inner = item.renderable if isinstance(item, Padding) else item
         aside = item.left + item.right if isinstance(item, Padding) else 0
         needed = _hold_columns(inner, console) + aside if isinstance(inner, Table) else 0
+        if isinstance(inner, Table) and needed > width < NARROW:
+            console.width = width
+            console.print(_stacked(inner))
+            continue
         console.width = max(width, needed)
         console.print(item)
+
+
+def _stacked(table: Table) -> Text:
+    """A table as lines: the first cell of each row, and below it every other one behind its heading."""
+    out = Text()
+    cells = [list(column.cells) for column in table.columns]
+    for row in zip(*cells, strict=True):
+        for number, (column, cell) in enumerate(zip(table.columns, row, strict=True)):
+            words = cell if isinstance(cell, Text) else Text.from_markup(str(cell))
+            heading = str(column.header)
+            if not words.plain.strip():
+                continue
+            before = "" if number == 0 else f"  {heading}: " if heading else "  "
+            out.append(before, style="dim").append_text(words).append("\n")
+    out.rstrip()
+    return out
 
 
 def _single(renderables: Iterable[Any]) -> Iterator[Any]:

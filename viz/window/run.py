@@ -6,6 +6,7 @@ import contextlib
 import math
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 
 import pygame
@@ -71,6 +72,13 @@ def fits(screen: tuple[int, int], scale: float) -> tuple[int, int]:
     return max(SMALLEST[0], min(wide, screen[0])), max(SMALLEST[1], min(high, screen[1] - round(40 * scale)))
 
 
+def _display() -> pygame.Window:
+    """The window that pygame's display has; the way to it is going to change, which nobody need be told here."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return pygame.Window.from_display_module()
+
+
 class _Loop:
     def __init__(self, app: App) -> None:
         self.app = app
@@ -81,23 +89,28 @@ class _Loop:
 
     def _window(self, size: tuple[int, int], full: bool) -> pygame.Surface:
         flags = pygame.FULLSCREEN if full else pygame.RESIZABLE
-        surface = pygame.display.set_mode((0, 0) if full else size, flags)
+        with warnings.catch_warnings():
+            # Coming back from the full screen the system may keep that size at first: it is set once more below.
+            warnings.simplefilter("ignore", RuntimeWarning)
+            surface = pygame.display.set_mode((0, 0) if full else size, flags)
         pygame.display.set_caption(f"beltspring: {self.app.session.shown.result.title}")
         if not full:
             with contextlib.suppress(pygame.error):  # some drivers know no such thing
-                pygame.Window.from_display_module().minimum_size = SMALLEST
+                _display().minimum_size = SMALLEST
         self.app.resize(surface.get_size())
         return surface
 
     def _full_screen(self, on: bool) -> None:
-        window = pygame.Window.from_display_module()
         if on:
-            self.size, self.place = self.surface.get_size(), window.position
+            self.size, self.place = self.surface.get_size(), _display().position
         self.surface = self._window(self.size, on)
         if not on and self.place is not None:
             # Back where it was: left to itself it stays at the corner that filled the screen, its bar out of reach.
             with contextlib.suppress(pygame.error):
-                pygame.Window.from_display_module().position = self.place
+                window = _display()
+                window.size, window.position = self.size, self.place
+            self.surface = pygame.display.get_surface() or self.surface
+            self.app.resize(self.surface.get_size())
 
     def run(self) -> None:
         clock = pygame.time.Clock()

@@ -98,7 +98,10 @@ def feet(
         out[i, WAY_X], out[i, WAY_Y] = spare[WAY_X], spare[WAY_Y]
         at = foot_near(point, length, tool[i, 0], tool[i, 1], near, out[i])
         out[i, ALONG] = asked_length[i] - at
-        own[i] = near - at
+        # Two feet on either side of a corner lie further apart than tool and command do, and nothing lags by that.
+        gap_x, gap_y = commanded[i, 0] - tool[i, 0], commanded[i, 1] - tool[i, 1]
+        apart = (gap_x * gap_x + gap_y * gap_y) ** 0.5
+        own[i] = min(max(near - at, -apart), apart)
         off_x, off_y = commanded[i, 0] - asked[i, 0], commanded[i, 1] - asked[i, 1]
         if resting[i] and off_x * off_x + off_y * off_y < THERE_M * THERE_M:
             arrived = arrived or asked_length[i] - at < THERE_M
