@@ -314,9 +314,12 @@ def laid_best(one: Samples, model: Felt) -> tuple[float, float]:
         for c in (-1.0, -0.5, 0, 0.5, 1)
     ]
     costs = [float((left(x) ** 2).sum()) for x in tried]
-    first = tried[int(np.argmin(costs))]
-    try:
-        x = least_squares(left, first, bounds=([-20, -5], [20, 5]), diff_step=1e-3, max_nfev=30).x
-    except (ValueError, BeltspringError):
-        x = first
-    return one.start_s + float(x[0]) * START_S, 1 + float(x[1]) * CLOCK_SIGMA
+    best, least = tried[0], np.inf
+    for first in (np.array([0.0, near]), tried[int(np.argmin(costs))]):
+        try:
+            found = least_squares(left, first, bounds=([-20, -5], [20, 5]), diff_step=1e-3, max_nfev=30)
+        except (ValueError, BeltspringError):
+            continue
+        if found.cost < least:
+            best, least = found.x, float(found.cost)
+    return one.start_s + float(best[0]) * START_S, 1 + float(best[1]) * CLOCK_SIGMA

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .sheet import SHOWN, Leaves, Sheet, TestMove, record_entry
+from .offers import record_entry
+from .sheet import SHOWN, Leaves, Sheet, TestMove
 
 CAUTIONS = (
     "Keep hands, hair and sleeves away while axes can move; they pinch. Home the machine first, and stand at the switch.",
