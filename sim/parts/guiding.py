@@ -13,6 +13,7 @@ BELT_CLEAR_M, LEAST_BELT_HEIGHT_MM = 0.004, 16.0
 
 
 def guide_spec(c: Completion, table: str) -> GuideSpec | None:
+    """The guide of a table ([carriage], [gantry], [bed]); None where it is rigid. Raises ScenarioError."""
     part = c.part((table, "guide"))
     if part is None:
         c.refuse_overrides((table,), "guide", off("guides"))
