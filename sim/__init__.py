@@ -97,6 +97,14 @@ if TYPE_CHECKING:
     from .study.fit.found import fit as fit
     from .study.fit.measured import counted as measured_words
     from .study.fit.measured import read_measured as read_measured
+    from .study.fit.sheet import Sheet as MeasuringSheet
+    from .study.fit.sheet import measuring_sheet as measuring_sheet
+    from .study.fit.sheet_words import CAUTIONS as CAUTIONS
+    from .study.fit.sheet_words import leaves_words as leaves_words
+    from .study.fit.sheet_words import limits_words as limits_words
+    from .study.fit.sheet_words import measured_form as measured_form
+    from .study.fit.sheet_words import program_text as program_text
+    from .study.fit.sheet_words import sheet_text as sheet_text
     from .study.fit.words import apart_words as apart_words
     from .study.fit.words import headline as fit_headline
     from .study.fit.words import learned_words as learned_words
@@ -151,9 +159,10 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     # What one asks of the engine, in the order of a working day.
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
     "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
+    "measuring_sheet",
     # What it answers.
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Limits", "Fitted",
+    "Limits", "Fitted", "MeasuringSheet",
     # What may go wrong.
     "BeltspringError", "InputError", "RunError",
     # What answers are made of, for whoever writes or draws them, and small helpers for telling.
@@ -175,7 +184,8 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "price_form", "Building", "Piece", "building", "Spent", "spent",
     # Fitting: what was measured, and what a fit says.
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
-    "learned_words", "number_words",
+    "learned_words", "number_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
+    "sheet_text",
 ]  # fmt: skip
 
 #: By module, the names the door has from there; "mine=theirs" where they differ.
@@ -221,6 +231,8 @@ _ROOMS = {
     "study.headline": "DesignRow Headline headline rows_of troubles_of",
     "study.fit.found": "FitCurves=Curves FitRecord=RecordFound Fitted fit",
     "study.fit.measured": "measured_words=counted read_measured",
+    "study.fit.sheet": "MeasuringSheet=Sheet measuring_sheet",
+    "study.fit.sheet_words": "CAUTIONS leaves_words limits_words measured_form program_text sheet_text",
     "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",

@@ -135,7 +135,7 @@ def write_csv(path: Path, t: Array, a: Array, unit: str = "m_s2", time: str = "s
     ticks = {"s": 1.0, "ms": 1e3}[time]
     lines = [",".join([f"t_{time}", *(f"a{axis}_{unit}" for axis in axes)])]
     lines += [
-        ",".join([f"{s * ticks:.6f}", *(f"{v * scale:.5f}" for v in row)])
+        ",".join([f"{s * ticks:.6g}", *(f"{v * scale:.5f}" for v in row)])
         for s, row in zip(t, a[:, : len(axes)], strict=True)
     ]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")

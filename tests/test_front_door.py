@@ -15,10 +15,11 @@ SOURCE = Path(__file__).parents[1] / "sim" / "__init__.py"
 ASKED = [
     "shipped", "load", "with_variant", "with_changes", "completed_toml", "catalogue", "modes", "check",
     "order", "prepare", "run", "designs", "compare", "limits", "spread", "improve", "fit", "search",
+    "measuring_sheet",
 ]  # fmt: skip
 ANSWERS = [
     "Scenario", "Design", "Prepared", "Report", "Trace", "Ending", "Findings", "Order", "OverReach", "Comparison",
-    "Limits", "Fitted",
+    "Limits", "Fitted", "MeasuringSheet",
 ]  # fmt: skip
 ERRORS = ["BeltspringError", "InputError", "RunError"]
 #: What answers are made of; `viz` names them, a script seldom does.
@@ -37,7 +38,8 @@ PIECES = [
     "USUAL_SPACE_MM", "starter", "sets", "KeyFact", "key_fact", "key_facts", "comma_words", "Effect", "effect", "physics",
     "price_form", "Building", "Piece", "building", "Spent", "spent",
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
-    "learned_words", "number_words",
+    "learned_words", "number_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
+    "sheet_text",
 ]  # fmt: skip
 
 

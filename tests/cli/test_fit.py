@@ -83,3 +83,20 @@ def test_ctrl_c_keeps_the_best_so_far(process, measured):
     assert child.returncode == 130
     assert b"Traceback" not in err
     assert b"best so far" in b" ".join(out.split()) or b"interrupted" in err
+
+
+def test_measure_says_what_to_measure_and_leaves_what_is_needed(beltspring, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = tmp_path / "bench"
+    said = beltspring("measure", "desk-corexy", *SIMPLE, "--out", out)
+    assert said.code == 0
+    assert max(map(len, said.out.splitlines())) <= 80
+    assert {p.name for p in out.iterdir()} == {
+        "sheet.txt", "measured.toml", "measure.json", "step-x.gcode", "step-y.gcode", "square.gcode"
+    }  # fmt: skip
+    found = json.loads((out / "measure.json").read_text())
+    assert [m["use"] for m in found["moves"]] == ["fit", "fit", "check"]
+    assert all(set(one) == {"kind", "name", "tool", "minutes", "how", "leaves"} for one in found["measure"])
+    empty = beltspring("fit", "desk-corexy", "--measured", out / "measured.toml")
+    assert empty.code == 2
+    assert "nothing was measured" in empty.err

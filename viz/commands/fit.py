@@ -18,7 +18,7 @@ def arguments(parser: Parser) -> None:
     parser.add_argument(
         "--measured",
         metavar="FILE",
-        help="what was measured, a TOML file of [[ripples]], [[pitch]], [[push]], [[weighed]] and [[record]]",
+        help="what was measured, a TOML file; `beltspring measure SCENARIO --out DIR` writes one to fill in",
     )
     parser.add_argument(
         "--free", action="append", default=[], metavar="KEY",
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.measured:
         raise UsageError(
-            "beltspring fit: what was measured? Give --measured FILE, with a [[ripples]] or whatever else was measured"
+            "beltspring fit: what was measured? Give --measured FILE; `beltspring measure` writes one to fill in"
         )
     scenario = load(args)
     measured = read_measured(args.measured)

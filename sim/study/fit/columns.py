@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 
 from ...errors import InputError
 from ...files import name_of, read_text
+from ...practice import STANDARD_GRAVITY
 from ...scenario.telling import shown
 
 Array = NDArray[np.float64]
 
 LARGEST_BYTES, LEAST_ROWS, MOST_ROWS = 30_000_000, 50, 1_000_000
 LARGEST = 1e12  # in whatever unit: a time of months in microseconds, and no acceleration
-G_M_S2 = 9.80665  # standard gravity, exact by definition (ISO 80000-3)
 TIMES = {"t_s": 1.0, "t_ms": 1e-3, "t_us": 1e-6}
-UNITS = {"m_s2": 1.0, "g": G_M_S2, "mg": G_M_S2 / 1e3}
+UNITS = {"m_s2": 1.0, "g": STANDARD_GRAVITY, "mg": STANDARD_GRAVITY / 1e3}
 AXES = ("ax", "ay", "az")
 #: So many equal values at the very end of what a column holds, one after the other, are where the sensor could not follow.
 CLIPPED_ROWS = 3

@@ -306,9 +306,20 @@ def laid_best(one: Samples, model: Felt) -> tuple[float, float]:
         start, clock = one.start_s + x[0] * START_S, 1 + x[1] * CLOCK_SIGMA
         return np.append(laid_over(one, model, start, clock)[1].ravel(), x[1])
 
-    first = np.array([0.0, np.clip((one.clock - 1) / CLOCK_SIGMA, -4.9, 4.9)])
-    try:
-        x = least_squares(left, first, bounds=([-12, -5], [12, 5]), diff_step=1e-3, max_nfev=30).x
-    except (ValueError, BeltspringError):
-        x = first
-    return one.start_s + float(x[0]) * START_S, 1 + float(x[1]) * CLOCK_SIGMA
+    # The first guess was made with another model: a ring too far is looked for beside it.
+    near = float(np.clip((one.clock - 1) / CLOCK_SIGMA, -4.9, 4.9))
+    tried = [
+        np.array([s, np.clip(near + c, -4.9, 4.9)])
+        for s in np.arange(-15.0, 15.1, 1.5)
+        for c in (-1.0, -0.5, 0, 0.5, 1)
+    ]
+    costs = [float((left(x) ** 2).sum()) for x in tried]
+    best, least = tried[0], np.inf
+    for first in (np.array([0.0, near]), tried[int(np.argmin(costs))]):
+        try:
+            found = least_squares(left, first, bounds=([-20, -5], [20, 5]), diff_step=1e-3, max_nfev=30)
+        except (ValueError, BeltspringError):
+            continue
+        if found.cost < least:
+            best, least = found.x, float(found.cost)
+    return one.start_s + float(best[0]) * START_S, 1 + float(best[1]) * CLOCK_SIGMA

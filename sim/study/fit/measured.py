@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from importlib import resources
 from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from ...errors import InputError
 from ...files import name_of, parse_toml, read_text
@@ -143,11 +142,24 @@ FIELDS: dict[str, dict[str, Field]] = {
 
 
 def read_measured(path: str | Path) -> Measured:
-    """What a file tells, the files it names read. Raises InputError, one sentence a problem."""
-    where = Path(path)
+    """What a file tells, the files it names read. path: a file, or the name of one that ships.
+
+    Raises InputError, one sentence a problem.
+    """
+    where = _found(path)
     label = name_of(where.name, 60)
     tree = parse_toml(read_text(where, "a file of measurements", LARGEST_BYTES, _CSV_HINT), label, "[[ripples]]")
     return measured_of(tree, label, where.parent)
+
+
+def _found(path: str | Path) -> Path:
+    """A file, or the one that ships under that name."""
+    where = Path(path)
+    if len(where.parts) == 1 and not where.suffix and not where.exists():
+        shipped = resources.files("beltspring.scenarios").joinpath("measured", f"{where.name}.toml")
+        if shipped.is_file():
+            return Path(str(shipped))
+    return where
 
 
 _CSV_HINT = "; the samples of a sensor go into a CSV file that a [[record]] names"
@@ -254,10 +266,6 @@ _MAKE: dict[str, Callable[[dict[str, Any], str, Path], Any]] = {
 
 def counted(measured: Measured) -> str:
     """How many of each there are, in words: "2 ripples, 1 push"."""
+    many = {"pitch": "pitches", "push": "pushes", "record": "records"}
     kinds = {kind: len(getattr(measured, kind)) for kind in FIELDS}
-    return ", ".join(f"{n} {kind}" for kind, n in kinds.items() if n)
-
-
-def finite(value: float) -> float | None:
-    """A number, None where it is none."""
-    return float(value) if np.isfinite(value) else None
+    return ", ".join(f"{n} {kind if n == 1 else many.get(kind, kind)}" for kind, n in kinds.items() if n)

@@ -27,42 +27,15 @@ class Posterior:
 
 
 def posterior_of(problem: Problem, solved: Solved) -> Posterior:
-    """From the slopes at the end, widened by what is left of each record and by how long that stays alike."""
-    return spread_of(problem, solved.slopes, widenings(problem, solved.left))
+    """From the slopes at the end, records widened as the problem has them."""
+    return spread_of(problem, solved.slopes)
 
 
-def widenings(problem: Problem, left: Array) -> list[float]:
-    """Of each record, by how much its samples tell less than as many independent ones: variance times correlation time."""
-    out = []
-    for rows, one in zip(problem.rows(), problem.samples, strict=True):
-        r = left[rows].reshape(-1, one.axes)
-        out.append(float(np.mean(r**2)) * correlation_time(r))
-    return out
-
-
-def correlation_time(r: Array) -> float:
-    """Samples that tell as much as one, of (n, axes): 1 + 2 sum of the correlations up to their first zero, axes weighted
-    by what they leave."""
-    n = len(r)
-    size = 1 << int(np.ceil(np.log2(2 * n)))
-    power = (np.abs(np.fft.rfft(r - r.mean(axis=0), size, axis=0)) ** 2).sum(axis=1)
-    lagged = np.fft.irfft(power, size)[: n // 4]
-    if not lagged[0] > 0:
-        return 1.0
-    rho = lagged / lagged[0]
-    below = np.flatnonzero(rho <= 0)
-    last = int(below[0]) if len(below) else len(rho)
-    return float(1.0 + 2.0 * rho[1:last].sum())
-
-
-def spread_of(problem: Problem, slopes: Array, wider: list[float]) -> Posterior:
-    """The posterior from slopes (rows, turns). wider: of each record, see `widenings`."""
+def spread_of(problem: Problem, slopes: Array) -> Posterior:
+    """The posterior from slopes (rows, turns)."""
     k = len(problem.knobs)
-    j = slopes.copy()
-    for rows, by in zip(problem.rows(), wider, strict=True):
-        j[rows] /= np.sqrt(max(by, 1e-3))
     prior = 1.0 / np.array([max(knob.slope(0.0), 1e-9) for knob in problem.knobs])
-    data = j[: len(j) - k]
+    data = slopes[: len(slopes) - k]
     aside = data[:, k:]
     # Starts and clocks taken out: what is left of a knob's slopes is what only it explains.
     mine = data[:, :k]

@@ -27,6 +27,8 @@ START_S = 1e-3
 #: What is left of a measurement that the model cannot make at all, in sigmas.
 LOST = 30.0
 FORWARD, CENTRAL = 0.02, 0.002
+#: Until more is known: rows a sigma of their weighted mean apart tell as much as a third of them.
+WIDER = 3.0
 #: Twice the log of odds that left-handed axes must have over right-handed ones.
 SURE_MIRRORED = 50.0
 
@@ -54,7 +56,8 @@ class Said:
 class Problem:
     """One fit. free: its knobs.  samples: the records that are fitted.  checks: those held out, with their moves.
 
-    coarse: whether records are looked at coarsely now.
+    coarse: whether records are looked at coarsely now.  wider: of each record, by how much its rows tell less than as many
+    independent ones.
     """
 
     def __init__(self, scenario: Scenario, measured: Measured, wanted: Sequence[str] = ()) -> None:
@@ -80,6 +83,7 @@ class Problem:
         self.checks = [self._samples(built, m, r) for m, r in zip(self.check_moves, held, strict=True)]
         self.told = self._told(built)
         self.runs, self.coarse = 0, False
+        self.wider = [WIDER] * len(self.samples)
 
     def _move(self, built: Built, changes: dict[str, object], at: str) -> Move:
         return Move(self.free.scenario, built, changes, at)
@@ -159,7 +163,7 @@ class Problem:
         one, (start, clock) = self.samples[k], self.when(k, x)
         pose, left = laid_over(one, said.felt[k], start, clock, self.coarse)
         prior = [(pose.gain - 1) / GAIN_SIGMA, (clock - 1) / CLOCK_SIGMA, *(pose.constant / CONSTANT_SIGMA)]
-        return np.concatenate([left.ravel(), prior])
+        return np.concatenate([left.ravel() / np.sqrt(self.wider[k]), prior])
 
     def left_of_told(self, said: Said) -> Array:
         """What is left of the single numbers."""
@@ -180,7 +184,17 @@ class Problem:
 
     def chi2(self, left: Array) -> Array:
         """Of each fitted record the mean square of what is left, in sigmas, (records,)."""
-        return np.array([float(np.mean(left[rows] ** 2)) for rows in self.rows()])
+        return np.array([w * float(np.mean(left[rows] ** 2)) for rows, w in zip(self.rows(), self.wider, strict=True)])
+
+    def widen(self, left: Array) -> None:
+        """Let records weigh from now on as much as they tell: by what is left of each, and by how long that stays alike.
+
+        Chance alone leaves something in neighbouring samples together; taken as so many independent ones they would pull
+        numbers off what is known of them.
+        """
+        for k, (rows, one) in enumerate(zip(self.rows(), self.samples, strict=True)):
+            r = left[rows].reshape(-1, one.axes) * np.sqrt(self.wider[k])
+            self.wider[k] = max(float(np.mean(r**2)) * correlation_time(r), 1.0)
 
     def slopes(
         self, x: Array, said: Said, left: Array, active: NDArray[np.bool_], central: bool, stop: Callable[[], None]
@@ -234,3 +248,18 @@ def laid_over(one: Samples, felt_by: Felt, start: float, clock: float, coarse: b
     # Left-handed axes are believed only where they explain far more: a turned sensor would then read gravity upside down.
     own, others = float((left**2).sum()) + pose.unlikely, float((mirrored**2).sum()) + other.unlikely
     return (other, mirrored) if others < 0.95 * own - SURE_MIRRORED else (pose, left)
+
+
+def correlation_time(r: Array) -> float:
+    """Samples that tell as much as one, of (n, axes): 1 + 2 sum of the correlations up to their first zero, axes weighted
+    by what they leave."""
+    n = len(r)
+    size = 1 << int(np.ceil(np.log2(2 * n)))
+    power = (np.abs(np.fft.rfft(r - r.mean(axis=0), size, axis=0)) ** 2).sum(axis=1)
+    lagged = np.fft.irfft(power, size)[: n // 4]
+    if not lagged[0] > 0:
+        return 1.0
+    rho = lagged / lagged[0]
+    below = np.flatnonzero(rho <= 0)
+    last = int(below[0]) if len(below) else len(rho)
+    return float(1.0 + 2.0 * rho[1:last].sum())

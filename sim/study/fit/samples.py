@@ -10,8 +10,8 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.sparse import csr_matrix
 
 from ...errors import InputError
+from ...practice import STANDARD_GRAVITY
 from .bench import Felt
-from .columns import G_M_S2
 from .measured import Recording
 from .sensor import CLOCKS, WRONG_CLOCKS, first_guess
 
@@ -121,12 +121,12 @@ def _rms(a: Array) -> float:
 
 def _weigh(gravity: float, name: str) -> None:
     """Raise InputError where a sensor at rest does not read gravity."""
-    if abs(gravity / G_M_S2 - 1) < GRAVITY_OFF:
+    if abs(gravity / STANDARD_GRAVITY - 1) < GRAVITY_OFF:
         return
     said = f"{name}: at rest it reads {gravity:.3g} m/s2, and gravity is 9.81"
     if abs(gravity - 1) < GRAVITY_OFF:
         raise InputError(f"{said}; the columns are in g, so write ax_g, ay_g, az_g over them")
-    if abs(gravity / G_M_S2**2 - 1) < GRAVITY_OFF:
+    if abs(gravity / STANDARD_GRAVITY**2 - 1) < GRAVITY_OFF:
         raise InputError(f"{said}; the columns are in m/s2 already, so write ax_m_s2, ay_m_s2, az_m_s2 over them")
     raise InputError(f"{said}; record what the sensor reads, with gravity left in it")
 

@@ -21,7 +21,7 @@ Tell = Callable[[int, int, int, float], None]
 
 STARTS, ENOUGH = 5, 2.0
 #: Steps looking coarsely, finely, and with central differences.
-COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 5
+COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 14
 #: A look is given up for the next once a step takes less than this share off what is left.
 COARSE_TOL, FINE_TOL, END_TOL = 2e-2, 3e-4, 2e-4
 #: A knob whose turn by a sigma of its band moves less than this, in sigmas of all measurements together, waits.
@@ -90,6 +90,12 @@ class _Search:
         if self.best is not None and (self.kept is None or self.best[0] < self.kept[0]):
             self.kept = self.best
 
+    def weigh(self) -> None:
+        """Weigh records by what is left of them at the best of all starts, and go on from there."""
+        self.p.widen(self.reached[3])
+        self.best = self.kept = self._seen(self.reached)
+        self.said = None
+
     @property
     def reached(self) -> Place:
         """The best of all starts."""
@@ -153,6 +159,7 @@ def solve(problem: Problem, tell: Tell | None = None) -> Solved:
         search.at(problem.first)
         try:
             _starts(search)
+            search.weigh()
             search.screen(search.reached[1])
             search.descend(search.reached[1], True, AT_THE_END, END_TOL)
         except Stopped:

@@ -6,10 +6,11 @@ from __future__ import annotations
 import argparse
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from beltspring.sim import load
+from beltspring.sim.scenario.schema import Scenario
 from beltspring.sim.study.fit.columns import Columns
 from beltspring.sim.study.fit.found import Fitted, fit
 from beltspring.sim.study.fit.measured import Measured, Recording
@@ -51,8 +52,8 @@ class Judged:
     cpu_s: float
 
 
-def judged(machine: BuiltMachine, found: Fitted, seed: int, cpu_s: float, like: BuiltMachine | None = None) -> Judged:
-    """How near a fit came. like: a machine of the fit's own detail, where the truth has another."""
+def judged(machine: BuiltMachine, found: Fitted, told_as: Scenario, seed: int, cpu_s: float) -> Judged:
+    """How near a fit came. told_as: the scenario before it, of the fit's own detail, which may be another than the truth's."""
     errors, z = {}, []
     for p in found.parameters:
         if p.key not in machine.truth:
@@ -60,27 +61,18 @@ def judged(machine: BuiltMachine, found: Fitted, seed: int, cpu_s: float, like: 
         true = machine.truth[p.key]
         errors[p.key] = p.after / true - 1
         sigma = np.log(p.high / p.low) / 4
-        if p.informed and like is None:
+        if p.informed and told_as.file.detail == machine.scenario.file.detail:
             z.append(np.log(p.after / true) / sigma)
-    final = {p.key: p.after for p in found.parameters}
-    after, before = (deviations(machine, values, like) for values in (final, {}))
+    after, before = (deviations(machine, scenario) for scenario in (found.scenario, told_as))
     return Judged(
         seed, found.explains, found.refused, found.chi2 or 0.0, errors, np.array(z), after, before, found.starts, cpu_s
     )
 
 
-def deviations(machine: BuiltMachine, values: dict[str, float], like: BuiltMachine | None) -> float:
+def deviations(machine: BuiltMachine, fitted: Scenario) -> float:
     """Rms over the square of the fitted tool's deviation less the true one's, as a share of the true one's."""
-    from dataclasses import replace
-
     true = machine.simulated(SQUARE, 1e-3)[0]
-    model = like or machine
-    told = {
-        k: v
-        for knob in model.knobs
-        for k, v in zip(knob.number.keys, [knob.number.value * s for s in knob.shares], strict=True)
-    }
-    other = replace(model, truth={**told, **values}).simulated(SQUARE, 1e-3)[0]
+    other = replace(machine, written=fitted, truth={}).simulated(SQUARE, 1e-3)[0]
     n = min(len(true.t_s), len(other.t_s))
     mine, own = ((t.tool - t.commanded)[:n, :2] for t in (true, other))
     return float(np.sqrt(np.mean((own - mine) ** 2) / np.mean(mine**2)))
@@ -96,8 +88,7 @@ def one(task: tuple[str, str, int]) -> Judged:
     began = time.process_time()
     found = fit(mine, measured)
     cpu = time.process_time() - began
-    like = None if built == modelled else built_like(mine, seed)
-    return judged(machine, found, seed, cpu, like)
+    return judged(machine, found, mine, seed, cpu)
 
 
 def told(rows: list[Judged], title: str) -> None:

@@ -15,7 +15,7 @@ from beltspring.sim.study.fit.bench import build
 from beltspring.sim.study.fit.found import fit
 from beltspring.sim.study.fit.knobs import free_numbers, written
 from beltspring.sim.study.fit.measured import Measured, Pitch, Push, Ripples, Weighed
-from beltspring.sim.study.fit.posterior import correlation_time
+from beltspring.sim.study.fit.problem import correlation_time
 from beltspring.sim.study.fit.words import learned_words, report
 
 from tests.built import built_like, pitch_of
@@ -33,7 +33,7 @@ def recovered():
     """One machine fitted to two steps, a square held out."""
     machine = built_like(desk(), 5)
     found = fit(desk(), measured_on(machine, 5))
-    return machine, found, judged(machine, found, 5, 0.0)
+    return machine, found, judged(machine, found, desk(), 5, 0.0)
 
 
 def test_a_machine_is_found_from_two_steps(recovered):
@@ -80,7 +80,7 @@ def test_the_fitted_file_is_the_machine_that_was_found(recovered, tmp_path):
 def test_the_report_says_it_in_words(recovered):
     _, found, _ = recovered
     text = report(found)
-    assert "The model makes what was measured (3 record)." in text
+    assert "The model makes what was measured (3 records)." in text
     assert "square (held out" in text
     belts = next(p for p in found.parameters if p.key == BELTS)
     assert learned_words(belts).startswith("belts.ea_n: 15000 → ")

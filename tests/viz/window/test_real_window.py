@@ -48,7 +48,7 @@ def told(self, dt, events, target=None):
 App.step = told
 
 result = run_changed(load_scenario("desk-corexy"), {})
-window.run_window([result], simulate=slow, size=(1280, 800))
+window.run_window([result], "ringing", simulate=slow, size=(1280, 800))
 say(f"closed {threading.active_count()} {pygame.display.get_init()}")
 """
 
