@@ -16,6 +16,7 @@ from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
 from ..chain.peaks import NamedPeak, named_peaks
+from ..chain.torque import MotorTorque, motor_torques
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..machine.routing import order_length_m
@@ -293,6 +294,11 @@ class Report:
                 )
             )
         return tuple(out)
+
+    @cached_property
+    def torque(self) -> dict[str, MotorTorque]:
+        """By motor, what it gives over the move against what it has at its speed; ideal motors left out."""
+        return motor_torques(self.trace, self.outcome.system)
 
     @cached_property
     def belts(self) -> tuple[BeltReport, ...]:
