@@ -8,7 +8,6 @@ import numpy as np
 
 from ..analyse.cause import Behind, behind_at
 from ..analyse.spectrum import Spectrum
-from ..model.modes import modes
 from .chain import Outcome
 
 #: A peak is named from this share of the tallest of both axes on.
@@ -46,7 +45,7 @@ def named_peaks(outcome: Outcome) -> tuple[NamedPeak, ...]:
         return ()
     spectra = {axis: s for axis, s in analysis.spectra.items() if len(s.frequency_hz)}
     tallest = max((p.amplitude_m for s in spectra.values() for p in s.peaks), default=0.0)
-    known = modes(outcome.system, outcome.middle) if spectra else []
+    known = outcome.modes if spectra else []
     out = []
     for axis, s in spectra.items():
         column, ringing = "xy".index(axis), analysis.ringing.get(axis)
