@@ -84,6 +84,8 @@ if TYPE_CHECKING:
     from .scenario.load import with_variant as with_variant
     from .scenario.schema import Scenario as Scenario
     from .scenario.source import shipped_scenarios as shipped
+    from .study.borne import BeltReport as BeltReport
+    from .study.borne import MotorReport as MotorReport
     from .study.budget import Spent as Spent
     from .study.budget import spent as spent
     from .study.choosing import designs as designs
@@ -128,8 +130,6 @@ if TYPE_CHECKING:
     from .study.push import Push as Push
     from .study.push import PushBench as PushBench
     from .study.push import Rung as Rung
-    from .study.report import BeltReport as BeltReport
-    from .study.report import MotorReport as MotorReport
     from .study.report import Report as Report
     from .study.report import run as run
     from .study.search.found import Design as SearchedDesign
@@ -222,6 +222,7 @@ _ROOMS = {
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",
     "scenario.source": "shipped=shipped_scenarios",
+    "study.borne": "BeltReport MotorReport",
     "study.budget": "Spent spent",
     "study.choosing": "designs",
     "study.compare": "Comparison compare",
@@ -237,7 +238,7 @@ _ROOMS = {
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",
-    "study.report": "BeltReport MotorReport Report run",
+    "study.report": "Report run",
     "study.search.found": "SearchedDesign=Design Searched SearchSofar=Sofar",
     "study.search.goals": "SEARCH_ANSWERS=ANSWERS",
     "study.search.hands": "SearchHands=Hands",

@@ -16,10 +16,10 @@ from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
 from ..chain.peaks import NamedPeak, named_peaks
+from ..chain.torque import MotorTorque, motor_torques
 from ..check.check import Findings, check
 from ..machine.machine import Machine
-from ..machine.routing import order_length_m
-from ..model.facts import RunFact, mixing, mixing_rim, moving_mass, run_facts
+from ..model.facts import mixing, mixing_rim, moving_mass
 from ..model.left_out import left_out
 from ..model.modes import Mode, swing
 from ..parts.completed import completed_toml
@@ -29,6 +29,7 @@ from ..plan.rounding import shaping_notes
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
 from ..trace import Trace
+from .borne import BeltReport, MotorReport, belt_reports, motor_reports
 from .captions import corner_caption
 from .untold import untold
 from .wall import Wall, wall_after
@@ -38,39 +39,6 @@ Array = NDArray[np.float64]
 
 #: Of the modes so many are told where there is little room: those that swing the tool most.
 MAIN_MODES = 5
-
-
-@dataclass(frozen=True)
-class MotorReport:
-    """What a motor had to do. peak_torque_nm, peak_lag_rad: of every step, None where nothing was simulated.
-
-    torque_limit_nm: standing still, None of an ideal motor.  lost_steps: full steps off at the end.  most_steps_off,
-    passages, first_loss_s: see `trace.Slip`; 0, 0 and None where it kept in step.
-    """
-
-    name: str
-    peak_torque_nm: float | None
-    torque_limit_nm: float | None
-    peak_lag_rad: float | None
-    lost_steps: int
-    most_steps_off: int
-    passages: int
-    first_loss_s: float | None
-
-
-@dataclass(frozen=True)
-class BeltReport:
-    """What a belt had to bear. least_n, most_n: tension of any run in any step, None where nothing was simulated.
-
-    slack_s: how long any run hung slack.  order_length_m: to buy.  runs: with the tool in the middle of the move.
-    """
-
-    name: str
-    least_n: float | None
-    most_n: float | None
-    slack_s: float
-    order_length_m: float
-    runs: tuple[RunFact, ...]
 
 
 @dataclass(frozen=True)
@@ -278,42 +246,17 @@ class Report:
     @cached_property
     def motors(self) -> tuple[MotorReport, ...]:
         """Every motor, in the machine's order."""
-        trace = self.trace
-        slips = {slip.motor: slip for slip in trace.slips}
-        out = []
-        for motor in self.outcome.system.motors:
-            slip = slips.get(motor.name)
-            out.append(
-                MotorReport(
-                    motor.name,
-                    trace.largest(f"torque_{motor.name}"),
-                    motor.limit_nm if motor.spec is not None else None,
-                    trace.largest(f"lag_{motor.name}"),
-                    *((slip.lost_steps, slip.most_steps_off, slip.passages, slip.time_s) if slip else (0, 0, 0, None)),
-                )
-            )
-        return tuple(out)
+        return motor_reports(self.outcome)
+
+    @cached_property
+    def torque(self) -> dict[str, MotorTorque]:
+        """By motor, what it gives over the move against what it has at its speed; ideal motors left out."""
+        return motor_torques(self.trace, self.outcome.system)
 
     @cached_property
     def belts(self) -> tuple[BeltReport, ...]:
         """Every belt, in the machine's order."""
-        trace, machine = self.trace, self.machine
-        facts = run_facts(self.outcome.system, self.outcome.middle)
-        out = []
-        for belt in machine.belts:
-            runs = tuple(fact for fact in facts if fact.belt == belt.name)
-            seen = [e for run in runs if (e := trace.extreme(f"tension_{belt.name}_{run.name}")) is not None]
-            out.append(
-                BeltReport(
-                    belt.name,
-                    min((low for low, _ in seen), default=None),
-                    max((high for _, high in seen), default=None),
-                    trace.slack_s.get(belt.name, 0.0),
-                    order_length_m(machine, belt),
-                    runs,
-                )
-            )
-        return tuple(out)
+        return belt_reports(self.outcome)
 
 
 def run(

@@ -19,6 +19,7 @@ CHAIN_OF_WINDOW = (
         "screen_there",
         "controls",
         "clock",
+        "sound",
         "jobs",
         "runs",
         "watched",

@@ -105,8 +105,13 @@ class TimePlot:
         limits: list[float],
         curves: list[list[tuple[Array, Array, Colour]]],
         shaded: list[tuple[float, float]],
+        *,
+        ticks: bool = True,
     ) -> None:
-        """Redraw the kept images if `key` changed. rows: plot area of each row; curves: (t, µm, colour) by row."""
+        """Redraw the kept images if `key` changed. rows: plot area of each row; curves: (t, µm, colour) by row.
+
+        ticks: lines at round values; else at zero alone.
+        """
         if key == self._key and self._full is not None:
             return
         ground = surface(rect.size)
@@ -123,7 +128,7 @@ class TimePlot:
                         (round(left), box.y, max(1, round(right - left)), box.h),
                     )
             value = Axis(-limit, limit, box.bottom, box.y)
-            for tick in symmetric_ticks(limit):
+            for tick in symmetric_ticks(limit) if ticks else [0.0]:
                 y = round(value(tick))
                 ground.fill(look.theme.grid if tick else look.theme.line, (box.x, y, box.w, look.px(1)))
             for t, v, colour in lines:

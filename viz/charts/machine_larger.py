@@ -13,10 +13,11 @@ from ..draw.theme import Look
 from .axes import nice_step
 from .panels import machine_with_tensions
 from .printed import magnification_words
-from .pull import draw_pull, most_changing
+from .pull import HEAD, PITCH, draw_pull, most_changing
 from .shown import Shown
+from .torque import TorquePlot
 
-CAPTION, FOOT, ROW, HEAD = 46, 26, 22, 30
+CAPTION, FOOT = 46, 26
 
 
 def off_words(shown: Shown, time_s: float) -> tuple[str, str]:
@@ -25,6 +26,14 @@ def off_words(shown: Shown, time_s: float) -> tuple[str, str]:
     ahead = float(shown.at(time_s, shown.ahead_m))
     along = f"{text.length(abs(ahead))} {'ahead' if ahead >= 0 else 'behind'} along it"
     return f"{text.length(off)} off the line", along
+
+
+def below_rect(look: Look, rect: pygame.Rect, shown: Shown) -> pygame.Rect:
+    """Where in `rect` belts or motors are told, below the machine and what it says."""
+    # Where there is little height the machine keeps most of it, and the runs that change most are told.
+    rows = min(len(shown.trace.runs), 6, max(2, (rect.h - look.px(300)) // look.px(PITCH)))
+    high = look.px(HEAD + PITCH * rows)
+    return pygame.Rect(rect.x, rect.bottom - high, rect.w, high)
 
 
 def draw_machine_larger(
@@ -36,15 +45,17 @@ def draw_machine_larger(
     *,
     larger: bool,
     frame_s: float = 0.0,
+    motors: TorquePlot | None = None,
+    switch: int = 0,
 ) -> pygame.Rect:
-    """Machine, what it says, and the belts' bars below; returns where the machine stands. larger: or as it is."""
+    """Machine, what it says, and the belts' bars below; returns where the machine stands. larger: or as it is.
+
+    motors: their torque below instead of the belts' bars.  switch: room beside the title there, px.
+    """
     if not larger:
         return machine_with_tensions(target, look, rect, shown, time_s, frame_s=frame_s)
-    theme, runs = look.theme, len(shown.trace.runs)
-    # Where there is little height the machine keeps most of it, and the runs that change most are told.
-    rows = min(runs, 6, max(2, (rect.h - look.px(300)) // look.px(ROW)))
-    pull = look.px(26 + ROW * rows)
-    foot = look.px(CAPTION + FOOT) + pull + look.px(8)
+    theme, below = look.theme, below_rect(look, rect, shown)
+    foot = look.px(CAPTION + FOOT) + below.h + look.px(8)
     room = Room(look, rect)
     area = pygame.Rect(rect.x, rect.y, rect.w, rect.h - foot)
     box = shown.view.fitted(area)
@@ -61,7 +72,10 @@ def draw_machine_larger(
         words = beside
     text.draw(target, look, words, rect.centerx, y + look.px(20), 14, colour=theme.dim, align="center")
     _bar(target, look, rect, area.bottom + look.px(CAPTION + 18), shown.view.place(box.size).scale * factor)
-    draw_pull(target, look, pygame.Rect(rect.x, rect.bottom - pull, rect.w, pull), shown, time_s)
+    if motors is not None:
+        motors.draw(target, below, look, shown, time_s, switch)
+    else:
+        draw_pull(target, look, below, shown, time_s, switch)
     return box
 
 

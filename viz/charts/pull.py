@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 import pygame
+from beltspring.sim.machine.machine import Machine
 
 from ..draw import text
 from ..draw.belt_colours import belt_colour
 from ..draw.belts import SLACK_BELOW_N
-from ..draw.theme import Look
+from ..draw.theme import Look, Theme
 from .shown import Shown
+from .signed import Signed, draw_signed
+
+HEAD, PITCH = 26, 22
 
 
 def run_words(belt: str, run: str) -> str:
@@ -31,54 +37,50 @@ def most_changing(shown: Shown, time_s: float, count: int = 2) -> dict[tuple[str
 
 def rows_that_fit(look: Look, height: int, count: int) -> int:
     """How many rows of bars, below their title, fit into a height, px."""
-    return max(0, min(count, (height - look.px(26)) // look.px(22)))
+    return max(0, min(count, (height - look.px(HEAD)) // look.px(PITCH)))
 
 
-def draw_pull(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float) -> None:
-    """A row a run: right of the line it pulls more than at rest, filled; left less, hollow."""
-    theme = look.theme
-    change, now = pull_change_n(shown, time_s), shown.tensions(time_s)
-    rest = list(shown.rest_n.values())
+def about_words(rest: Sequence[float]) -> list[str]:
+    """What the bars say, longest first. rest: tension of every run before, N."""
     alike = rest and max(rest) - min(rest) < 0.05
-    used = text.draw(target, look, "Belts", rect.x, rect.y + look.px(14), 16, bold=True)
-    about = (
+    long = (
         f"pull more or less than the {text.number(rest[0], 1)} N at rest" if alike else "pull more or less than at rest"
     )
-    room = rect.right - used.right - look.px(12)
-    text.draw(
-        target,
-        look,
-        text.fit(look, about, room, 14),
-        used.right + look.px(12),
-        rect.y + look.px(14),
-        14,
-        colour=theme.dim,
-    )
-    count = rows_that_fit(look, rect.h, len(change))
-    runs = list(change)
-    if count < len(runs):
-        kept = set(sorted(runs, key=lambda run: -shown.tension_swing_n[run])[:count])
-        runs = [run for run in runs if run in kept]
+    return [long, "pull more or less than at rest", "change, N"]
+
+
+def run_rows(
+    theme: Theme, machine: Machine, rest: Mapping[tuple[str, str], float], now: Mapping[tuple[str, str], float]
+) -> list[Signed]:
+    """A row a run: right of the line it pulls more than at rest, left less. rest, now: tension by (belt, run), N."""
+    numbers = [belt.name for belt in machine.belts]
+    rows = []
+    for run, force in now.items():
+        slack, change = force < SLACK_BELOW_N, force - rest[run]
+        said = "slack" if slack else f"{text.number(change, 1, signed=True)} N"
+        rows.append(Signed(run_words(*run), belt_colour(theme, machine, numbers.index(run[0])), change, said, slack))
+    return rows
+
+
+def draw_pull(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, time_s: float, room: int = 0
+) -> None:
+    """Every run's bar below a title, or those that change most in this run. room: what is taken at the title's right, px."""
+    heading(target, look, rect, "Belts", about_words(list(shown.rest_n.values())), room)
+    now = shown.tensions(time_s)
+    count = rows_that_fit(look, rect.h, len(now))
+    kept = set(sorted(now, key=lambda run: -shown.tension_swing_n[run])[:count])
+    rows = run_rows(look.theme, shown.result.machine, shown.rest_n, {r: f for r, f in now.items() if r in kept})
     most = max(max(shown.tension_swing_n.values(), default=1.0), 0.5)
-    numbers = [belt.name for belt in shown.result.machine.belts]
-    left = rect.x + max((text.width(look, run_words(*run), 14) for run in runs), default=0) + look.px(12)
-    right = rect.right - text.width(look, "+00.0 N", 16, True) - look.px(10)
-    zero = (left + right) // 2
-    for k, run in enumerate(runs):
-        y = rect.y + look.px(26) + k * look.px(22)
-        colour = belt_colour(theme, shown.result.machine, numbers.index(run[0]))
-        slack = now[run] < SLACK_BELOW_N
-        baseline = y + look.px(15)
-        text.draw(target, look, run_words(*run), rect.x, baseline, 14, colour=colour)
-        target.fill(theme.line, (left, y + look.px(10), right - left, look.px(1)))
-        wide = round(min(1.0, abs(change[run]) / most) * (right - left) / 2)
-        bar = pygame.Rect(zero if change[run] >= 0 else zero - wide, y + look.px(5), wide, look.px(11))
-        if change[run] >= 0:
-            target.fill(colour, bar)
-        elif wide > 0:
-            pygame.draw.rect(target, colour, bar, look.px(2))
-        words = "slack" if slack else f"{text.number(change[run], 1, signed=True)} N"
-        shade = theme.alarm if slack else theme.text
-        text.draw(target, look, words, rect.right, baseline, 14, bold=True, colour=shade, align="right")
-    if runs:
-        target.fill(theme.dim, (zero, rect.y + look.px(26), look.px(1), len(runs) * look.px(22)))
+    area = pygame.Rect(rect.x, rect.y + look.px(HEAD), rect.w, rect.h - look.px(HEAD))
+    draw_signed(target, look, area, rows, most, 14)
+
+
+def heading(
+    target: pygame.Surface, look: Look, rect: pygame.Rect, title: str, about: Sequence[str], room: int = 0
+) -> None:
+    """A small title with what it means beside it. about: longest first.  room: what is taken at the right, px."""
+    used = text.draw(target, look, title, rect.x, rect.y + look.px(14), 16, bold=True)
+    left = rect.right - room - used.right - look.px(12)
+    words = next((w for w in about if text.width(look, w, 14) <= left), "")
+    text.draw(target, look, words, used.right + look.px(12), rect.y + look.px(14), 14, colour=look.theme.dim)

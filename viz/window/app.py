@@ -30,6 +30,7 @@ from .sheets.export import ExportSheet
 from .sheets.keys import KeysSheet
 from .sheets.open import OpenSheet
 from .sheets.save import SaveSheet
+from .sound import Sound
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
 from .watched import EVERY_S, Watched
@@ -62,7 +63,7 @@ class App:
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
         self.stage.show_way, self.stage.show = self.show_way, self.show_named
-        self.commands = Commands(self)
+        self.commands, self.sound = Commands(self), Sound()
         self.alive = True
         self.full_screen = False
         self.time_s = 0.0
@@ -259,12 +260,12 @@ class App:
         """Time passes for everything; True if something has to be drawn anew."""
         # Below a sheet time stands still.
         moved = self.screen.advance(dt if self.sheet is None else 0.0)
-        moved |= self.sheet is None and self.screen.uses_clock and self.clock.advance(dt)
+        moved |= (timed := self.sheet is None and self.screen.uses_clock) and self.clock.advance(dt)
+        self.sound.follow(self.clock, self.screen.clock_shown or self.session.shown, dt, timed)
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
-            for session in self.sessions:
-                if session.look_at_file():
-                    self.say(f"Reading {session.scenario.label} anew")
+            for session in filter(Session.look_at_file, self.sessions):
+                self.say(f"Reading {session.scenario.label} anew")
         for session in self.sessions:
             moved |= session.poll()
         moved |= self.frame.lessons.advance() | self.input.tooltip_due(dt) | self.frame.presenting.due(self.time_s)
@@ -285,6 +286,7 @@ class App:
 
     def close(self) -> None:
         """Stop the workers; the window may go."""
+        self.sound.close()
         for session in self.sessions:
             session.close()
         for screen in self.screens:

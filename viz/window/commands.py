@@ -9,6 +9,7 @@ from .frame import Frame
 from .input import Input
 from .keys import CLOCK, WINDOW, Key
 from .screens.screen import Screen
+from .sound import Sound
 from .stage import Laid, Stage
 
 #: What works while a sheet lies above the screen.
@@ -24,6 +25,9 @@ class Window(Protocol):
 
     @property
     def stage(self) -> Stage: ...
+
+    @property
+    def sound(self) -> Sound: ...
 
     @property
     def input(self) -> Input: ...
@@ -75,6 +79,7 @@ class Commands:
             "normal": lambda: window.set_scale(stage.normal),
             "full screen": lambda: self._full_screen(not window.full_screen),
             "present": lambda: self._present(not stage.presenting),
+            "sound": lambda: stage.say(window.sound.toggle(stage.clock.speed)),
             "lessons": lambda: (
                 window.frame.lessons.begin() if window.frame.lessons.card is None else window.frame.lessons.end()
             ),

@@ -118,6 +118,7 @@ WINDOW = Group(1, "Window", (
     Row("Tab, Shift+Tab", "next, previous control",
         (Chord("next control", (pygame.K_TAB,), shift=False, alt=None),
          Chord("previous control", (pygame.K_TAB,), shift=True, alt=None))),
+    Row("M", "sound: hear it ring, at 1×", (Chord("sound", (pygame.K_m,)),)),
     Row("T", "dark or light", (Chord("theme", (pygame.K_t,)),)),
     Row("S", "settings, where narrow", (Chord("drawer", (pygame.K_s,)),)),
     Row("Ctrl + − 0", "larger, smaller, normal",

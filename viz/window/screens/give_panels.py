@@ -10,9 +10,9 @@ import pygame
 
 from ...charts.axes import Axis, curve_image, decimals_of, row_limit, symmetric_ticks, time_labels
 from ...charts.panels import panel
-from ...charts.signed import Signed, draw_signed
+from ...charts.pull import about_words, run_rows
+from ...charts.signed import draw_signed
 from ...draw import text
-from ...draw.belt_colours import belt_colour
 from ...draw.belts import SLACK_BELOW_N
 from ...draw.canvas import disc, surface
 from ...draw.theme import Look
@@ -55,18 +55,8 @@ def draw_push(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give)
 def draw_belts(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give) -> None:
     """How every run pulls more or less than with nobody pushing."""
     rest, now = give.rest_n, give.tension_n
-    values = list(rest.values())
-    alike = max(values) - min(values) < 0.05 if values else False
-    about = f"change of tension from {text.number(values[0], 1)} N at rest" if alike else "change of tension since rest"
-    box = panel(target, look, rect, "Belts", [about, "change, N"])
-    names = [belt.name for belt in give.machine.belts]
-    rows = []
-    for run, force in now.items():
-        slack = force < SLACK_BELOW_N
-        change = force - rest[run]
-        said = "slack" if slack else f"{text.number(change, 1, signed=True)} N"
-        colour = belt_colour(look.theme, give.machine, names.index(run[0]))
-        rows.append(Signed(f"{run[0].upper()}, {run[1]} run", colour, change, said, slack))
+    box = panel(target, look, rect, "Belts", about_words(list(rest.values())))
+    rows = run_rows(look.theme, give.machine, rest, now)
     most = max(5.0, *(abs(r.value) for r in rows)) if rows else 5.0
     area = pygame.Rect(box.x, box.y + look.px(8), box.w, box.h - look.px(8))
     y = draw_signed(target, look, area, rows, most)

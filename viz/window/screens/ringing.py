@@ -7,12 +7,13 @@ import pygame
 from ...charts.corner import CornerPlot, before_and_after_loss
 from ...charts.curves import CURVES, OFF, colour_of, values_m
 from ...charts.loop import CornerLoop
-from ...charts.machine_larger import draw_machine_larger, larger_words
+from ...charts.machine_larger import below_rect, draw_machine_larger, larger_words
 from ...charts.panels import panel, wording
 from ...charts.printed import magnification_words
 from ...charts.shown import Shown
 from ...charts.spectrum import SpectrumPlot, title_of
 from ...charts.strip import StripPlot
+from ...charts.torque import TorquePlot
 from ...draw import text
 from ...draw.theme import Look
 from ..controls.buttons import Choice
@@ -76,6 +77,10 @@ class RingingScreen(Screen):
             "how large", ["1×", "larger"], 1, lambda _: None,
             "The machine as it is, or with what the tool is off its place, and what belts pull more or less, drawn larger.",
         )  # fmt: skip
+        self.below, self.torque = Choice(
+            "belts or motors", ["belts", "motors"], 0, lambda _: None,
+            "How every run of belt pulls, or every motor's torque against the most it has at its speed.",
+        ), TorquePlot()  # fmt: skip
         self.curve = Choice(
             "curve", list(CURVES), 0, lambda _: None,
             "Which way off: across the line, along it, or in X or Y. Off the line is what a print shows.",
@@ -101,6 +106,7 @@ class RingingScreen(Screen):
     def like(self, other: Screen) -> None:
         if isinstance(other, RingingScreen):
             self.size.value, self.curve.value, self.half.value = other.size.value, other.curve.value, other.half.value
+            self.below.value = other.below.value
             self.view.zoom = other.view.zoom
 
     def entered(self) -> None:
@@ -155,7 +161,17 @@ class RingingScreen(Screen):
         self.strips.rect = pygame.Rect(box.x, top, box.w, look.px(STRIP))
         under = self.strips.rect.bottom + look.px(6)
         self.plot.rect = pygame.Rect(box.x, under, box.w, box.bottom - under)
-        return [self.size, self.curve]
+        if self.size.value != 1:
+            return [self.size, self.curve]
+        below = below_rect(look, self._below_title(self.rects["machine"].inflate(-2 * pad, -2 * pad), look), self.shown)
+        wide = self.below.natural_width(look)
+        self.below.rect = pygame.Rect(below.right - wide, below.y - look.px(6), wide, look.px(26))
+        return [self.size, self.below, self.curve]
+
+    @staticmethod
+    def _below_title(box: pygame.Rect, look: Look) -> pygame.Rect:
+        """The room of the machine in its panel."""
+        return pygame.Rect(box.x, box.y + look.px(34), box.w, box.h - look.px(34))
 
     # ---- drawing
 
@@ -178,12 +194,17 @@ class RingingScreen(Screen):
                     self._loop(target, look, rect, name, shown, now)
                 if stale:
                     veil(target, look, rect.inflate(-look.px(12), -look.px(12)))
-        self.draw_controls(target, look, [self.size, self.curve, *([self.half] if self.stage.low else [])])
+        self.draw_controls(target, look, self.switches())
         if self.stage.drawer_open or not self.stage.narrow:
             if self.stage.narrow:
                 shadow = self.rects["settings"].inflate(look.px(16), look.px(16))
                 target.fill(look.theme.page, shadow.clip(target.get_rect()))
             self.settings.draw(target, look)
+
+    def switches(self) -> list[Control]:
+        """Those shown in the panels."""
+        below = [self.below] if self.size.value == 1 else []
+        return [self.size, *below, self.curve, *([self.half] if self.stage.low else [])]
 
     def _machine(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, now: float) -> None:
         box = panel(target, look, rect, "")
@@ -195,8 +216,10 @@ class RingingScreen(Screen):
         words = wording(look, meaning, room)
         if len(words) > 1:
             text.draw(target, look, words, used.right + look.px(12), box.y + look.px(16), 14, colour=look.theme.dim)
-        inner = pygame.Rect(box.x, box.y + look.px(34), box.w, box.h - look.px(34))
-        draw_machine_larger(target, look, inner, shown, now, larger=larger, frame_s=self.stage.frame_s)
+        draw_machine_larger(
+            target, look, self._below_title(box, look), shown, now, larger=larger, frame_s=self.stage.frame_s,
+            motors=self.torque if self.below.value == 1 else None, switch=0 if self.stage.filming else self.below.rect.w,
+        )  # fmt: skip
 
     def _corner(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, now: float) -> None:
         box = panel(target, look, rect, "")
