@@ -10,7 +10,7 @@ import numpy as np
 from ..analyse.cause import FELT_M, Behind
 from ..analyse.response import ResponsePeak
 from ..analyse.ringing import Ringing
-from ..model.modes import Mode, modes, swing
+from ..model.modes import Mode, swing
 from .chain import Outcome
 
 
@@ -130,7 +130,7 @@ def answers(outcome: Outcome) -> list[Answer]:
     found = outcome.analysis.responses
     if not found:
         return []
-    known = modes(outcome.system, outcome.middle)
+    known = outcome.modes
     out = []
     for response in found:
         column = "xy".index(response.axis)

@@ -89,15 +89,19 @@ def _stands(machine: Machine) -> Stands:
     return size, machine.gantry_height_m, reach, machine.column_radius_m
 
 
+@lru_cache(maxsize=64)
 def _beams(
     spec: FrameSpec, size: FrameSize, gantry_m: float | None, reach: tuple[float, float], radius_m: float | None
 ) -> Array:
     """(6, 6) as beams, corners and panels make it."""
     if radius_m is not None and gantry_m is not None:
-        return triangle_stiffness(spec, radius_m, size.height_m, gantry_m)
-    if gantry_m is None:
-        return frame_stiffness(spec, size)
-    return two_column_stiffness(spec, size, gantry_m, reach)
+        found = triangle_stiffness(spec, radius_m, size.height_m, gantry_m)
+    elif gantry_m is None:
+        found = frame_stiffness(spec, size)
+    else:
+        found = two_column_stiffness(spec, size, gantry_m, reach)
+    found.setflags(write=False)  # it is handed out again
+    return found
 
 
 #: Relative change of a stiffness that tells its share; the error goes with its square.

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..machine.machine import Body, Machine
 from ..parts.design import FeetSpec
 from .guides import guide_stiffness
-from .kinematics import Kinematics, cross
+from .kinematics import Kinematics, cross, crossed
 from .shafts import Shaft
 
 Array = NDArray[np.float64]
@@ -45,7 +45,7 @@ class JointElement:
             return d, 0.0, np.zeros(3)
         s = float(d[self.axis])
         e = np.eye(3)[self.axis]
-        lean = np.cross(self.turn_a @ q, e)
+        lean = crossed(self.turn_a @ q, e)
         d = d.copy()
         d[:3] -= s * lean
         d[self.axis] = 0.0
@@ -70,11 +70,11 @@ class JointElement:
             return np.asarray(-self.row.T @ (k @ d + self.damping @ rate))
         e = np.eye(3)[self.axis]
         speed = rate[self.axis]
-        rate[:3] -= speed * lean + s * np.cross(self.turn_a @ v, e)
+        rate[:3] -= speed * lean + s * crossed(self.turn_a @ v, e)
         rate[self.axis] = 0.0
         f = k @ d + self.damping @ rate
         along = f[:3] @ lean - 0.5 * d @ slope @ d
-        pushed = -self.row.T @ f + self.row[self.axis] * along + s * self.turn_a.T @ np.cross(e, f[:3])
+        pushed = -self.row.T @ f + self.row[self.axis] * along + s * self.turn_a.T @ crossed(e, f[:3])
         return np.asarray(pushed)
 
     def tangent(self, q: Array) -> Array:

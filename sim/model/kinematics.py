@@ -28,6 +28,12 @@ def cross(r: Array) -> Array:
     return np.array([[0.0, -r[2], r[1]], [r[2], 0.0, -r[0]], [-r[1], r[0], 0.0]])
 
 
+def crossed(a: Array, b: Array) -> Array:
+    """a x b of two vectors (3,), to the bit as numpy has it, which takes thirty times as long over its general shapes."""
+    (a0, a1, a2), (b0, b1, b2) = a.tolist(), b.tolist()
+    return np.array([a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0])
+
+
 class Kinematics:
     """names: of the n coordinates.  rows: by body, (6, total).  slides: coordinate number of each sliding body.
 

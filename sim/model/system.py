@@ -8,7 +8,9 @@ Coordinates q (n,) are measured from the reference pose (tool in mid-reach): rad
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +21,7 @@ from ..parts.design import MotorSpec
 from .joints import JointElement
 
 Array = NDArray[np.float64]
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -166,6 +169,19 @@ class System:
     def n(self) -> int:
         """Number of coordinates."""
         return len(self.dof_names)
+
+    def once(self, make: Callable[[System], Made]) -> Made:
+        """What `make` works out of the model without its `tool_zero`, which is asked for several times on the way to a run."""
+        known: dict[Callable[[System], Made], Made] = vars(self).setdefault("_once", {})
+        if make not in known:
+            known[make] = make(self)
+        return known[make]
+
+    def with_zero(self, tool_zero: Array) -> System:
+        """The same model whose tool reads otherwise at q = 0; what has been worked out of the rest stays."""
+        other = replace(self, tool_zero=tool_zero)
+        vars(other)["_once"] = vars(self).setdefault("_once", {})
+        return other
 
     def rest(self, tool: Array) -> Array:
         """Coordinates (n,) with the tool at rest at `tool` (3,), m, and no spring strained."""

@@ -130,8 +130,8 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
 '''
 
 
-def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) -> tuple[str, Array]:
-    """(python source of the kernel, flat parameters) for a large model.
+def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) -> tuple[str, Array, list[int]]:
+    """(python source of the kernel, flat parameters, where among them `tool_zero` stands) for a large model.
 
     head: the functions both loops share.  loop, lanes: the text round the block, and for how many machines it is (`lanes.py`).
     """
@@ -165,6 +165,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
     }
     unpack, parameters = [], [np.array(push.values)]
     start = len(push.values)
+    zero_at = list(range(start, start + 3))
     for name, table in tables.items():
         shape = table.shape if lanes == 1 else (*table.shape, lanes)
         unpack.append(f"    {name} = P[{start * lanes} : {(start + table.size) * lanes}].reshape({shape})")
@@ -179,7 +180,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
     ]
     text = Path(emit.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
-    return "\n".join([head, text, *constants, loop]), np.concatenate(parameters)
+    return "\n".join([head, text, *constants, loop]), np.concatenate(parameters), zero_at
 
 
 def _read(pr: Printer, names: list[str], array: str) -> None:

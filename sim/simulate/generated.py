@@ -92,6 +92,14 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
 
 def source(system: System) -> tuple[str, Array]:
     """(python source of the kernel, flat parameters) for a model."""
+    text, values, zero_at = system.once(_printed)
+    values = values.copy()
+    values[zero_at] = system.tool_zero if len(zero_at) == 3 else system.tool_zero[list(system.tool_moves)]
+    return text, values
+
+
+def _printed(system: System) -> tuple[str, Array, list[int]]:
+    """The same, and where among the parameters `tool_zero` stands, of the axes that need it."""
     if system.n > ARRAYS_FROM:
         return array_source(HEAD, system)
     pr = Printer(indent=3)
@@ -123,7 +131,7 @@ def source(system: System) -> tuple[str, Array]:
     print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
-    _look(pr, system, state.carried)
+    zero_at = _look(pr, system, state.carried)
     state.end_stage()
     state.end_step()
     for k in frictions:
@@ -131,7 +139,7 @@ def source(system: System) -> tuple[str, Array]:
     state.store()
     for k in frictions:
         body(f"Z[{k}] = z{k}", 1)
-    return HEAD + ADVANCE + pr.text + "\n", np.array(pr.values)
+    return HEAD + ADVANCE + pr.text + "\n", np.array(pr.values), zero_at
 
 
 class _ScalarState:
@@ -216,11 +224,11 @@ def _accelerations(pr: Printer, system: System) -> None:
         pr.add(f"a{d} = {total(terms)}")
 
 
-def _look(pr: Printer, system: System, carried: list[str]) -> None:
-    """Extremes, slack, turns lost and recording, at the start of a step (inside `if s == 0`)."""
+def _look(pr: Printer, system: System, carried: list[str]) -> list[int]:
+    """Extremes, slack, turns lost and recording, at the start of a step (inside `if s == 0`); where `tool_zero` stands."""
     body = pr.add
     q = [f"x{i}" for i in range(system.n)]
-    values = []
+    values, zero_at = [], []
     turns = bool(np.any(system.work_turn))
     for a in range(3):
         body(f"d{a} = {pr.dot(system.tool_rows[a], q)}", 4)
@@ -230,6 +238,7 @@ def _look(pr: Printer, system: System, carried: list[str]) -> None:
         b, c = (a + 1) % 3, (a + 2) % 3
         swing = f" + (d{b} * o{c} - d{c} * o{b})" if turns else ""
         if system.tool_moves[a]:
+            zero_at.append(len(pr.values))
             body(f"y{a} = {pr.p(system.tool_zero[a])} + d{a}{swing}", 4)
         else:
             body(f"y{a} = TOOL[k, {a}]", 4)
@@ -256,6 +265,7 @@ def _look(pr: Printer, system: System, carried: list[str]) -> None:
     body("rec = REC[k]", 5)
     for c, name in enumerate(columns):
         body(f"OUT[rec, {c}] = {name}", 5)
+    return zero_at
 
 
 #: From more coordinates than this on, the state is kept in arrays: many variables make the compiler slow.

@@ -157,7 +157,7 @@ class Lane:
 
 def lane_of(system: System) -> Lane:
     """What a model needs to go with others."""
-    return Lane(*array_source(HEAD, system, LOOP, LANES))
+    return Lane(*array_source(HEAD, system, LOOP, LANES)[:2])
 
 
 def lanes_there() -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..model.joints import JointElement
+from ..model.kinematics import crossed
 from ..model.motor import winding_s
 from ..model.shafts import Shaft, end_shares
 from ..model.system import Array, FrictionElement, System
@@ -193,7 +194,7 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
         e = np.eye(3)[joint.axis]
         for p in (p for p in range(3) if p != joint.axis):
             # (phi_A x e)_p = sum over phi of the matrix -[e]x
-            row = np.array([np.cross(np.eye(3)[i], e)[p] for i in range(3)]) @ joint.turn_a
+            row = np.array([crossed(unit, e)[p] for unit in np.eye(3)]) @ joint.turn_a
             lean[p] = f"j{j}l{p}"
             pr.add(f"{lean[p]} = {pr.dot(row, names.q)}")
             pr.add(f"{r[p]} = {r[p]}0 - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})")
@@ -217,7 +218,7 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
         e = np.eye(3)[joint.axis]
         for i in range(3):
             # torque s (e x F) on A
-            parts = [(float(np.cross(e, np.eye(3)[p])[i]), p) for p in lean]
+            parts = [(float(crossed(e, np.eye(3)[p])[i]), p) for p in lean]
             parts = [(sign, p) for sign, p in parts if sign != 0.0]
             if parts and np.any(joint.turn_a[i]):
                 sign, p = parts[0]

@@ -61,18 +61,19 @@ class Printer:
 
 def total(terms: list[tuple[str, str]]) -> str:
     """Text of a signed sum as a balanced tree: a chain of additions would make the processor wait for each in turn."""
-    if not terms:
-        return "0.0"
-    if len(terms) == 1:
-        sign, term = terms[0]
-        return term if sign == "+" else f"-{term}"
     # Positive terms first, so that no inner bracket needs a leading minus.
-    ordered = sorted(terms, key=lambda item: item[0] != "+")
-    half = (len(ordered) + 1) // 2
-    left, right = ordered[:half], ordered[half:]
-    if right[0][0] == "-":
-        return f"({total(left)}) - ({total([('-' if s == '+' else '+', t) for s, t in right])})"
-    return f"({total(left)}) + ({total(right)})"
+    return _tree([text for sign, text in terms if sign == "+"], [text for sign, text in terms if sign != "+"])
+
+
+def _tree(plus: list[str], minus: list[str]) -> str:
+    count = len(plus) + len(minus)
+    if count < 2:
+        return plus[0] if plus else f"-{minus[0]}" if minus else "0.0"
+    half = (count + 1) // 2
+    if len(plus) > half:
+        return f"({_tree(plus[:half], [])}) + ({_tree(plus[half:], minus)})"
+    left = half - len(plus)
+    return f"({_tree(plus, minus[:left])}) - ({_tree(minus[left:], [])})"
 
 
 #: Lever arms (m) and directions closer than this are the same: the noise must not decide how a kernel is printed.
@@ -91,15 +92,17 @@ class Row:
 def family(rows: list[Array]) -> list[Row]:
     """Rows that are much like an earlier one, or its opposite, as that one and the difference."""
     out: list[Row] = []
+    every = np.array(rows)
     for i, row in enumerate(rows):
         best = Row(None, 0.0, row)
-        for j, other in enumerate(rows[:i]):
-            for sign in (1.0, -1.0):
-                rest = row - sign * other
-                rest[np.abs(rest) < NOISE] = 0.0
-                saved = np.count_nonzero(best.rest) + (best.parent is not None) - np.count_nonzero(rest) - 1
-                if saved > 0:
-                    best = Row(j, sign, rest)
+        rests = np.stack([row - every[:i], row + every[:i]], axis=1).reshape(
+            2 * i, len(row)
+        )  # of each: itself, its opposite
+        rests[np.abs(rests) < NOISE] = 0.0
+        left = np.count_nonzero(rests, axis=1)
+        if i and left.min() < np.count_nonzero(row) - 1:
+            first = int(left.argmin())
+            best = Row(first // 2, -1.0 if first % 2 else 1.0, rests[first])
         out.append(best)
     return out
 

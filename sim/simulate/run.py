@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import Literal, Protocol
 
 import numpy as np
@@ -108,7 +107,7 @@ def at_rest(system: System, place: Array) -> tuple[System, Array]:
     """
     start = equilibrium(system, place)
     sag = np.where(system.tool_moves, system.tool_at(start) - place, 0.0)
-    return replace(system, tool_zero=system.tool_zero - sag), start
+    return system.with_zero(system.tool_zero - sag), start
 
 
 def stretch_s(plan: Plan, dt: float) -> float:

@@ -67,10 +67,7 @@ class Pace:
 
 def longest_step(system: System, record_s: float) -> float:
     """Longest step the model may be run with, s. An unstable run can end without NaN and 1 mm wrong, so this is no suggestion."""
-    own = vars(system).get("_longest_step_s")
-    if own is None:
-        own = vars(system)["_longest_step_s"] = _own_step(system)  # asked for several times on the way to a run
-    return min(record_s, own)
+    return min(record_s, system.once(_own_step))
 
 
 def _own_step(system: System) -> float:

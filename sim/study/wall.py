@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from ..plan.plan import Leg, Plan
 from ..practice import INVISIBLE_M
@@ -45,6 +44,8 @@ class Wall:
 
 def wall_after(trace: Trace, plan: Plan, number: int) -> Wall | None:
     """The wall after leg `number` (from 0): along the next leg. None where there is none, or nothing of it was recorded."""
+    from scipy.interpolate import CubicSpline  # slow to load, and most runs ask for no wall
+
     if number + 1 >= len(plan.legs):
         return None
     leg = plan.legs[number + 1]

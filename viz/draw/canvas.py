@@ -190,15 +190,17 @@ def dashes(points: Array, on: float, off: float, phase: float = 0.0) -> list[Arr
     if s[-1] > MOST_DASHES * period:
         return [points]
     starts = np.arange(-(phase % period), s[-1], period)
-    pieces = []
-    for begin in starts:
-        a, b = max(begin, 0.0), min(begin + on, float(s[-1]))
-        if b - a <= 1e-9:
-            continue
-        inner = slice(int(np.searchsorted(s, a, side="right")), int(np.searchsorted(s, b, side="left")))
-        at = np.concatenate([[a], s[inner], [b]])
-        pieces.append(np.column_stack([np.interp(at, s, points[:, 0]), np.interp(at, s, points[:, 1])]))
-    return pieces
+    begins, ends = np.maximum(starts, 0.0), np.minimum(starts + on, s[-1])
+    seen = ends - begins > 1e-9
+    begins, ends = begins[seen], ends[seen]
+    inner = zip(s.searchsorted(begins, "right").tolist(), s.searchsorted(ends, "left").tolist(), strict=True)
+    at = [np.concatenate([begins[k : k + 1], s[i:j], ends[k : k + 1]]) for k, (i, j) in enumerate(inner)]
+    if not at:
+        return []
+    whole = np.concatenate(at)
+    whole = np.column_stack([np.interp(whole, s, points[:, 0]), np.interp(whole, s, points[:, 1])])
+    last = list(itertools.accumulate(len(piece) for piece in at))
+    return [whole[i:j] for i, j in itertools.pairwise([0, *last])]
 
 
 def arrow(target: pygame.Surface, start: XY, end: XY, width: float, colour: Colour, head: float) -> None:
@@ -228,12 +230,11 @@ def column_extremes(x: Array, y: Array, left: float, right: float, columns: int)
     if len(x) <= 2 * columns:
         return x, y
     column = np.clip(((x - left) / (right - left) * columns).astype(int), -1, columns)
-    edges = np.flatnonzero(np.diff(column)) + 1
-    groups = np.split(np.arange(len(x)), edges)
-    keep: list[int] = [0]
-    for group in groups:
-        low, high = group[np.argmin(y[group])], group[np.argmax(y[group])]
-        keep.extend(sorted({int(low), int(high)}))
-    keep.append(len(x) - 1)
-    chosen = np.unique(np.array(keep))
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(column)) + 1])
+    group = np.repeat(np.arange(len(starts)), np.diff(starts, append=len(x)))
+    keep = [np.array([0, len(x) - 1])]
+    for extreme in (np.minimum, np.maximum):
+        at = np.flatnonzero(y == extreme.reduceat(y, starts)[group])
+        keep.append(at[np.diff(group[at], prepend=-1) > 0])  # the first of each column
+    chosen = np.unique(np.concatenate(keep))
     return x[chosen], y[chosen]

@@ -48,7 +48,7 @@ class Room:
         self.look = look
         self.area = area
         self.taken: list[pygame.Rect] = []
-        self.curves: list[Array] = []
+        self.curves: list[_Curve] = []
 
     def within(self, area: pygame.Rect) -> Room:
         """The same list, for words that stay inside `area`."""
@@ -65,23 +65,29 @@ class Room:
     def avoid(self, points: Array) -> None:
         """No word may lie on the line through these points, (n, 2) px."""
         if len(points) > 1:
-            self.curves.append(np.asarray(points, float))
+            self.curves.append(_Curve(np.asarray(points, float)))
 
     def free(self, rect: pygame.Rect) -> bool:
         """Whether a word may stand there: in the area, on no other word, on no curve."""
-        return self.area.contains(rect) and self.cost(rect) == 0
+        if not self.area.contains(rect):
+            return False
+        wide = self._wide(rect)
+        return wide.collidelist(self.taken) < 0 and not any(c.crossings(wide) for c in self.curves)
 
     def cost(self, rect: pygame.Rect) -> int:
         """How much is covered there: pieces of curves, and a great deal for each word."""
-        air = self.look.px(AIR)
-        wide = rect.inflate(2 * air, 2 * air)
-        return 1000 * len(wide.collidelistall(self.taken)) + sum(_crossings(c, wide) for c in self.curves)
+        wide = self._wide(rect)
+        return 1000 * len(wide.collidelistall(self.taken)) + sum(c.crossings(wide) for c in self.curves)
+
+    def _wide(self, rect: pygame.Rect) -> pygame.Rect:
+        """A word with the air about it."""
+        air = 2 * self.look.px(AIR)
+        return rect.inflate(air, air)
 
     def ink(self, words: str, spot: Spot, size: int, bold: bool = False) -> pygame.Rect:
         """What words cover at a spot, px."""
         wide = text.width(self.look, words, size, bold)
-        left = spot.x if spot.align == "left" else spot.x - wide if spot.align == "right" else spot.x - wide / 2
-        return text.ink_of(self.look, round(left), round(spot.baseline), wide, size)
+        return text.ink_of(self.look, _left(spot, wide), round(spot.baseline), wide, size)
 
     def write(
         self,
@@ -121,12 +127,18 @@ class Room:
     ) -> pygame.Rect | None:
         """Write lines below one another where all of them are free; None where they are nowhere. Spots: of the first."""
         pitch = self.look.px(19)
+        inks = [self.ink(line.words, Spot(0.0, 0.0), line.size, line.bold) for line in lines]  # moved to each spot
         for spot in spots:
-            rows = [Spot(spot.x, spot.baseline + k * pitch, spot.align) for k in range(len(lines))]
-            rects = [self.ink(line.words, row, line.size, line.bold) for line, row in zip(lines, rows, strict=True)]
-            if all(self.free(rect) for rect in rects):
-                for line, row, rect in zip(lines, rows, rects, strict=True):
-                    self._put(target, line.words, rect, row.baseline, line.size, line.bold, line.colour, None)
+            rects = []
+            for k, ink in enumerate(inks):
+                rect = ink.move(_left(spot, ink.w), round(spot.baseline + k * pitch))
+                if not self.free(rect):
+                    break
+                rects.append(rect)
+            else:
+                for k, (line, rect) in enumerate(zip(lines, rects, strict=True)):
+                    baseline = spot.baseline + k * pitch
+                    self._put(target, line.words, rect, baseline, line.size, line.bold, line.colour, None)
                 return rects[0].unionall(rects[1:])
         return None
 
@@ -145,15 +157,39 @@ class Room:
         return self.take(rect)
 
 
-def _crossings(points: Array, rect: pygame.Rect) -> int:
-    """How many pieces of a line through points (n, 2) px touch a rectangle."""
-    low, high = np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])
-    near = np.flatnonzero(
-        (low[:, 0] < rect.right) & (high[:, 0] > rect.left) & (low[:, 1] < rect.bottom) & (high[:, 1] > rect.top)
-    )
-    # A piece that hardly goes aside crosses wherever its box does.
-    steep = (high[near, 0] - low[near, 0] <= 2.0) | (high[near, 1] - low[near, 1] <= 2.0)
-    return int(steep.sum()) + sum(bool(rect.clipline(points[k].tolist(), points[k + 1].tolist())) for k in near[~steep])
+def _left(spot: Spot, wide: int) -> int:
+    """Left end of words so many px wide at a spot, px."""
+    return round(spot.x if spot.align == "left" else spot.x - wide if spot.align == "right" else spot.x - wide / 2)
+
+
+class _Curve:
+    """A line through points (n, 2), px, with the box of each of its pieces; asked for hundreds of words."""
+
+    def __init__(self, points: Array) -> None:
+        self.points = points
+        low, high = np.minimum(points[:-1], points[1:]), np.maximum(points[:-1], points[1:])
+        (self.left, self.top), (self.right, self.bottom) = low.T.copy(), high.T.copy()
+        self.onward = bool(np.all(np.diff(points[:, 0]) >= 0.0))  # then the pieces at a word stand together
+
+    def crossings(self, rect: pygame.Rect) -> int:
+        """How many pieces of the line touch a rectangle."""
+        first, last = 0, len(self.left)
+        if self.onward:
+            first = int(self.right.searchsorted(rect.left, "right"))
+            last = int(self.left.searchsorted(rect.right, "left"))
+        left, right, top, bottom = (edge[first:last] for edge in (self.left, self.right, self.top, self.bottom))
+        near = (top < rect.bottom) & (bottom > rect.top)
+        if not self.onward:
+            near &= (left < rect.right) & (right > rect.left)
+        at = near.nonzero()[0]
+        if not len(at):
+            return 0
+        # A piece that hardly goes aside crosses wherever its box does.
+        steep = (right[at] - left[at] <= 2.0) | (bottom[at] - top[at] <= 2.0)
+        others = first + at[~steep]
+        return int(steep.sum()) + sum(
+            bool(rect.clipline(self.points[k].tolist(), self.points[k + 1].tolist())) for k in others
+        )
 
 
 def around(at: tuple[float, float], gap: float, size: float) -> list[Spot]:
