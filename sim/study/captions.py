@@ -7,8 +7,11 @@ from ..analyse.reading import duration
 from ..practice import INVISIBLE_M
 
 
-def corner_caption(analysis: Analysis, name: str, leg: str) -> tuple[str, str]:
-    """(headline, line) for the corner of that name after a leg: what rings there, why, and when it is calm."""
+def corner_caption(analysis: Analysis, name: str, leg: str, sized: bool = True) -> tuple[str, str]:
+    """(headline, line) for the corner of that name after a leg: what rings there, why, and when it is calm.
+
+    sized: whether the line says how far it swings; not so beside a picture that tells another size of the same moment.
+    """
     head = f"{name[0].upper()}{name[1:]}"
     here = [d for d in analysis.ringdowns if d.leg is not None and d.leg.name == leg]
     loud = max(here, key=lambda d: d.peak_m, default=None)
@@ -24,11 +27,11 @@ def corner_caption(analysis: Analysis, name: str, leg: str) -> tuple[str, str]:
     decay = loud.decay
     hz = decay.frequency_hz if decay is not None and decay.frequency_hz else told.frequency_hz
     fades = decay.fades_s if decay is not None and decay.fades_s is not None else told.fades_to_5_percent_s
-    said = [f"{loud.axis.upper()} swings by {1e6 * loud.peak_m:.0f} µm"]
-    if hz:
-        said.append(f"{hz:.3g} times a second")
+    often = f"{hz:.3g} times a second" if hz else ""
+    swings = f"{loud.axis.upper()} swings"
+    said = [f"{swings} by {1e6 * loud.peak_m:.0f} µm", often] if sized else [f"{swings} {often or 'on'}"]
     if fades is not None:
         said.append(f"calm after {duration(fades)}")
     behind = analysis.behind.get(loud.axis)
     why = f" It gives way in {behind[0].words}." if behind and behind[0].mode is not None else ""
-    return f"{head}: told to stop, it rings on.", f"{', '.join(said)}.{why}"
+    return f"{head}: told to stop, it rings on.", f"{', '.join(filter(None, said))}.{why}"

@@ -183,9 +183,9 @@ class Report:
             for k, mode in enumerate(self.outcome.modes)
         )
 
-    def caption(self, corner: str, leg: str) -> tuple[str, str]:
-        """A headline and a line for the corner of that name after a leg."""
-        return corner_caption(self.analysis, corner, leg)
+    def caption(self, corner: str, leg: str, sized: bool = True) -> tuple[str, str]:
+        """A headline and a line for the corner of that name after a leg; see `corner_caption`."""
+        return corner_caption(self.analysis, corner, leg, sized)
 
     def wall(self, leg: int) -> Wall | None:
         """The wall printed after a leg (its number, from 0); None where the move ends or a curve follows."""

@@ -41,6 +41,7 @@ class Card:
     """screen: where it plays.  asks: before the answer.  options: to guess from; empty: nothing is asked.
 
     right: number of the right one.  shows: what it does on the screen.  tells: afterwards, in words.
+    over: panels that the card may lie on, as it does not speak of them.  top: at their upper edge, else at the lower one.
     """
 
     title: str
@@ -50,6 +51,8 @@ class Card:
     right: Callable[[Pupil], int]
     shows: Callable[[Pupil], None]
     tells: Callable[[Pupil], str]
+    over: tuple[str, ...]
+    top: bool = False
 
 
 def _bench(lessons: Pupil) -> MixingScreen:
@@ -122,7 +125,8 @@ def _told_ring(lessons: Pupil) -> str:
     if not corners:
         return "This move stops nowhere."
     corner = corners[_worst(lessons)]
-    return lessons.report.caption(corner.name, corner.leg)[1]
+    # The plot above tells how far it is off the line, which is more than the ringing alone: one number for one moment.
+    return lessons.report.caption(corner.name, corner.leg, sized=False)[1]
 
 
 def _wall(lessons: Pupil) -> None:
@@ -164,12 +168,13 @@ def _none(_: Pupil) -> int:
 
 CARDS = (
     Card("Turn only one motor: which way?", "mixing", "Guess first, then turn: where does the carriage go?", WAYS,
-         _alone_way, _turn_alone, _told_alone),
-    Card("A belt is a spring", "mixing", "", (), _none, _pull, _told_pull),
-    Card("Told to stop, it rings", "ringing", "", (), _none, _ring, _told_ring),
+         _alone_way, _turn_alone, _told_alone, ("moves",)),
+    Card("A belt is a spring", "mixing", "", (), _none, _pull, _told_pull, ("belts",)),
+    Card("Told to stop, it rings", "ringing", "", (), _none, _ring, _told_ring,
+         ("this corner", "spectrum", "settings", "lower panel")),
     Card("Stiffer or lighter?", "ringing", "Which brings more here: stiffer belts, or a lighter carriage?",
          ("stiffer belts", "a lighter carriage"), lambda lessons: lessons.better(), lambda lessons: lessons.two_runs(),
-         lambda lessons: lessons.two_words()),
-    Card("Speed against ripples", "print", "", (), _none, _wall, _told_wall),
-    Card("What moves", "moves", "", (), _none, _moves, _told_moves),
+         lambda lessons: lessons.two_words(), ("machine",)),
+    Card("Speed against ripples", "print", "", (), _none, _wall, _told_wall, ("wall 1",), top=True),
+    Card("What moves", "moves", "", (), _none, _moves, _told_moves, ("what the tool shows",)),
 )  # fmt: skip

@@ -20,6 +20,7 @@ from .session import words_of
 from .stage import Stage
 
 STIFFER, LIGHTER = 1.5, 1 / 1.5
+WIDEST = 760  # px of a card
 
 
 class Lessons:
@@ -170,29 +171,49 @@ class Lessons:
                 told.append((f"{verdict}{card.options[right][0].upper()}{card.options[right][1:]}.", True))
         return [*told, (card.tells(self), False)]
 
+    def _place(self, area: pygame.Rect, look: Look) -> pygame.Rect:
+        """Where the card may lie: on panels it does not speak of; where there are none, on the foot of the content."""
+        card = self.card
+        assert card is not None
+        panels = self.screen(card.screen).panels()
+        free = [panels[name] for name in card.over if name in panels]
+        place = free[0].unionall(free[1:]).clip(area) if free else area.inflate(-look.px(40), 0)
+        # A low strip is taken whole, so that little lies above it.
+        most = place.w if place.h < look.px(150) else look.px(WIDEST)
+        wide = min(place.w, most)
+        return pygame.Rect(place.right - wide if free else place.centerx - wide // 2, place.y, wide, place.h)
+
     def layout(self, area: pygame.Rect, look: Look) -> list[Control]:
-        """Place the card at the foot of the content; returns its controls."""
-        if self.card is None:
+        """Place the card; returns its controls."""
+        card = self.card
+        if card is None:
             return []
-        width = min(area.w - look.px(40), look.px(760))
-        lines = sum(len(text.wrap(look, words, width - look.px(40), 16, bold)) for words, bold in self.words())
+        place, pad, pitch = self._place(area, look), look.px(20), look.px(42)
         options = self._options if not self.answered else []
-        height = look.px(60) + look.px(23) * max(1, lines) + look.px(50)
-        self.rect = pygame.Rect(area.centerx - width // 2, area.bottom - height - look.px(6), width, height)
-        y = self.rect.bottom - look.px(46)
-        x = self.rect.x + look.px(20)
-        for button in options:
-            w = button.natural_width(look)
-            button.rect = pygame.Rect(x, y, w, look.px(34))
-            x += w + look.px(8)
-        self.next.label = "Next" if self.answered else "Show me"
         last = self.number is not None and self.number + 1 == len(CARDS) and self.answered
-        self.next.label = "Done" if last else self.next.label
-        right = self.rect.right - look.px(20)
-        for button in (self.next, self.skip):
-            w = button.natural_width(look)
-            button.rect = pygame.Rect(right - w, y, w, look.px(34))
-            right -= w + look.px(8)
+        self.next.label = "Done" if last else "Next" if self.answered else "Show me"
+        ends = [(b, b.natural_width(look)) for b in (self.next, self.skip)]
+        row, x = 0, pad
+        spots: list[tuple[Button, int, int, int]] = []
+        for button in options:
+            wide = button.natural_width(look)
+            if x > pad and x + wide > place.w - pad:
+                row, x = row + 1, pad
+            spots.append((button, x, row, wide))
+            x += wide + look.px(8)
+        if options and x > place.w - pad - sum(wide + look.px(8) for _, wide in ends):
+            row += 1
+        lines = sum(len(text.wrap(look, words, place.w - 2 * pad, 16, bold)) for words, bold in self.words())
+        height = look.px(58) + look.px(23) * max(1, lines) + pitch * row + look.px(50)
+        top = place.y if card.top else max(area.y, place.bottom - height)
+        self.rect = pygame.Rect(place.x, top, place.w, height)
+        y = self.rect.bottom - look.px(46) - pitch * row
+        for button, at, k, wide in spots:
+            button.rect = pygame.Rect(self.rect.x + at, y + pitch * k, wide, look.px(34))
+        right = self.rect.right - pad
+        for button, wide in ends:
+            button.rect = pygame.Rect(right - wide, y + pitch * row, wide, look.px(34))
+            right -= wide + look.px(8)
         return [*options, self.skip, self.next]
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
