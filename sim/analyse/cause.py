@@ -9,7 +9,7 @@ import numpy as np
 
 from ..model.mode_words import cause
 from ..model.modes import Mode, bare_modes, in_words, swing
-from ..model.system import System
+from ..model.system import Array, System
 from ..trace import Trace
 from .ringing import Ringdown, Ringing
 
@@ -47,8 +47,14 @@ def causes(system: System, trace: Trace, ringdowns: Sequence[Ringdown], ringing:
     known = bare_modes(system, place)
     told = [ringing.frequency_hz, *(t.frequency_hz for t in ringing.tones)]
     found = [behind_at(system, known, column, hz) for hz in told]
-    worded = iter(in_words(system, place, [one.mode for one in found if one.mode is not None]))
-    return tuple(one if one.mode is None else replace(one, mode=next(worded)) for one in found)
+    return worded(system, place, found)
+
+
+def worded(system: System, place: Array, found: Sequence[Behind]) -> tuple[Behind, ...]:
+    """The same, with words for the modes that have none yet, as `bare_modes` gives them with the tool at `place` (3,), m."""
+    bare = [one.mode for one in found if one.mode is not None and not one.mode.words]
+    told = iter(in_words(system, place, bare) if bare else ())
+    return tuple(replace(b, mode=next(told)) if b.mode is not None and not b.mode.words else b for b in found)
 
 
 def behind_at(system: System, known: Sequence[Mode], column: int, hz: float) -> Behind:

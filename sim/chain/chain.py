@@ -20,7 +20,7 @@ from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.facts import driven_axes
 from ..model.left_out import left_out_words
-from ..model.modes import Mode, modes, swing
+from ..model.modes import Mode, bare_modes, in_words, swing
 from ..model.system import System
 from ..parts.design import Design
 from ..plan.build import MotionPlan
@@ -113,7 +113,12 @@ class Outcome:
     @cached_property
     def modes(self) -> list[Mode]:
         """The machine's modes at the middle of the move, the slowest first."""
-        return modes(self.system, self.middle)
+        return in_words(self.system, self.middle, self.bare_modes)
+
+    @cached_property
+    def bare_modes(self) -> list[Mode]:
+        """The same modes without words and what holds them, which take most of the time."""
+        return bare_modes(self.system, self.middle)
 
     @cached_property
     def mode_bands(self) -> Array:
@@ -128,7 +133,7 @@ class Outcome:
         """
         if self.trace.thinned:
             return dict.fromkeys("xy")
-        known = self.modes
+        known = self.bare_modes
         found: dict[str, Buzz | None] = {}
         for column, axis in enumerate("xy"):
             mode = max(known, key=lambda m: swing(self.system, m, column), default=None)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..analyse.cause import Behind, behind_at
+from ..analyse.cause import Behind, behind_at, worded
 from ..analyse.spectrum import Spectrum
 from .chain import Outcome
 
@@ -45,7 +45,7 @@ def named_peaks(outcome: Outcome) -> tuple[NamedPeak, ...]:
         return ()
     spectra = {axis: s for axis, s in analysis.spectra.items() if len(s.frequency_hz)}
     tallest = max((p.amplitude_m for s in spectra.values() for p in s.peaks), default=0.0)
-    known = outcome.modes if spectra else []
+    known = outcome.bare_modes if spectra else []
     out = []
     for axis, s in spectra.items():
         column, ringing = "xy".index(axis), analysis.ringing.get(axis)
@@ -61,6 +61,8 @@ def named_peaks(outcome: Outcome) -> tuple[NamedPeak, ...]:
             ):
                 continue
             out.append(NamedPeak(axis, hz, peak.amplitude_m, False, None, behind_at(outcome.system, known, column, hz)))
+    behind = worded(outcome.system, outcome.middle, [p.behind for p in out])
+    out = [replace(peak, behind=one) for peak, one in zip(out, behind, strict=True)]
     return tuple(sorted(out, key=lambda p: -p.amplitude_m))
 
 
