@@ -136,6 +136,7 @@ if TYPE_CHECKING:
     from .study.search.found import Searched as Searched
     from .study.search.found import Sofar as SearchSofar
     from .study.search.goals import ANSWERS as SEARCH_ANSWERS
+    from .study.search.goals import Goals as SearchGoals
     from .study.search.hands import Hands as SearchHands
     from .study.search.search import search as search
     from .study.search.store import Store as SearchStore
@@ -176,7 +177,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
     # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
-    "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
     "level_words", "search_sentences", "search_wanted", "step_words",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
@@ -240,7 +241,7 @@ _ROOMS = {
     "study.push": "Push PushBench Rung",
     "study.report": "Report run",
     "study.search.found": "SearchedDesign=Design Searched SearchSofar=Sofar",
-    "study.search.goals": "SEARCH_ANSWERS=ANSWERS",
+    "study.search.goals": "SEARCH_ANSWERS=ANSWERS SearchGoals=Goals",
     "study.search.hands": "SearchHands=Hands",
     "study.search.search": "search",
     "study.search.store": "SearchStore=Store",

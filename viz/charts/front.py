@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pygame
-from beltspring.sim import SEARCH_ANSWERS, Searched, SearchedDesign, answer_words
+from beltspring.sim import SEARCH_ANSWERS, Searched, SearchedDesign, SearchGoals, answer_words
 
 from ..draw import text
 from ..draw.canvas import disc, path_stroke
 from ..draw.theme import Look, mix
-from .axes import Axis, nice_step
+from .axes import Axis, decimals_of, nice_step
 
 #: What an answer is called on an axis.
 CALLED = {
@@ -25,7 +26,20 @@ CALLED = {
 BEYOND = 1.6
 
 
-def axes_of(found: Searched) -> tuple[str, str]:
+@dataclass(frozen=True)
+class Front:
+    """A search that still goes on: as far as it is, in the words of `Searched`."""
+
+    goals: SearchGoals
+    prices: None
+    judged: tuple[SearchedDesign, ...]
+    front: tuple[SearchedDesign, ...]
+
+
+Drawable = Searched | Front
+
+
+def axes_of(found: Drawable) -> tuple[str, str]:
     """The answers drawn: (across, up). Ringing goes up where it is sought; money across where it is known."""
     least = list(found.goals.least)
     up = least[0] if least[0] != "price" or len(least) == 1 else least[1]
@@ -34,19 +48,19 @@ def axes_of(found: Searched) -> tuple[str, str]:
     return (known or others)[0], up
 
 
-def title_of(found: Searched) -> str:
+def title_of(found: Drawable) -> str:
     """ "judged ringing, µm, against price, EUR" """
     across, up = (_called(found, name) for name in axes_of(found))
     return f"{up}, against {across}"
 
 
-def _called(found: Searched, name: str) -> str:
+def _called(found: Drawable, name: str) -> str:
     currency = "" if found.prices is None else found.prices.currency
     return f"price, {currency}" if name == "price" and currency else CALLED[name]
 
 
 def draw_front(
-    target: pygame.Surface, look: Look, rect: pygame.Rect, found: Searched, shown: Sequence[SearchedDesign]
+    target: pygame.Surface, look: Look, rect: pygame.Rect, found: Drawable, shown: Sequence[SearchedDesign]
 ) -> None:
     """The chart in `rect`. shown: the front's designs that are numbered, 1 on."""
     across, up = axes_of(found)
@@ -123,7 +137,7 @@ def _grid(target: pygame.Surface, look: Look, area: pygame.Rect, x: Axis, y: Axi
     for axis, upright in ((x, False), (y, True)):
         step = nice_step(axis.high - axis.low, max(2, (area.h if upright else area.w) // look.px(90)))
         for k in range(int(np.ceil(axis.low / step - 1e-9)), int(np.floor(axis.high / step + 1e-9)) + 1):
-            at, words = round(float(axis(k * step))), text.number(k * step)
+            at, words = round(float(axis(k * step))), text.number(k * step, decimals_of(step))
             if upright:
                 target.fill(look.theme.grid, (area.x, at, area.w, look.px(1)))
                 text.draw(
@@ -152,7 +166,7 @@ def _number(
             return
 
 
-def caption(found: Searched, one: SearchedDesign) -> str:
+def caption(found: Drawable, one: SearchedDesign) -> str:
     """ "33.4 µm   322.55 EUR" """
     currency = "" if found.prices is None else found.prices.currency
     told = [answer_words(n, v, currency) for n in SEARCH_ANSWERS if (v := one.answer(n)) is not None]

@@ -29,6 +29,7 @@ from ..differences import Difference, differences, equal_words
 from ..fleet import Column, Fleet
 from ..sheets.check import CheckSheet
 from ..sheets.designs import DesignsSheet
+from ..sheets.search import SearchSheet, key_of
 from ..stage import Stage
 from ..verdicts import Verdicts
 from .compare_lower import CornerBeside, label_of, speed_words
@@ -56,6 +57,10 @@ class CompareScreen(Screen):
         self.change = Button(
             "change designs", "Change designs", self._change, "Choose the value of each design, and how many there are."
         )
+        self.search = Button(
+            "search", "Search", self._search, "Judge many designs, and see those that none other beats."
+        )
+        self._sheet: SearchSheet | None = None
         self.rows = RowsControl(self.fleet.tick, self._check)
         self.lower = CornerBeside(stage, self.fleet, self._sped)
         self.rects: dict[str, pygame.Rect] = {}
@@ -89,6 +94,13 @@ class CompareScreen(Screen):
 
     def _change(self) -> None:
         self.stage.open_sheet(DesignsSheet(self.stage, self.difference, self.fleet))
+
+    def _search(self) -> None:
+        """The search that was made for these settings, else a new one."""
+        session = self.stage.session
+        if self._sheet is None or self._sheet.found is None or self._sheet.made_for != key_of(session):
+            self._sheet = SearchSheet(self.stage)
+        self.stage.open_sheet(self._sheet)
 
     def _check(self, index: int) -> None:
         shown = self.fleet.rows[index].shown
@@ -176,10 +188,12 @@ class CompareScreen(Screen):
         room = max(self.change.natural_width(look), look.px(320))
         air, wide = look.px(10 if low else 14), self.change.natural_width(look)
         self.change.rect = pygame.Rect(verdict.right - pad - wide, verdict.y + air, wide, look.px(32))
+        near = self.search.natural_width(look)
+        self.search.rect = pygame.Rect(self.change.rect.x - look.px(8) - near, self.change.rect.y, near, look.px(32))
         y = verdict.bottom - air - look.px(32)
         self.pick.rect = pygame.Rect(verdict.right - pad - room, y, room, look.px(32))
         self._place_rows(look, middle.inflate(-2 * pad, 0))
-        return [self.change, self.pick, self.rows, *self.lower.layout(look, lower)]
+        return [self.search, self.change, self.pick, self.rows, *self.lower.layout(look, lower)]
 
     def _place_rows(self, look: Look, inner: pygame.Rect) -> None:
         rows, y = [], inner.y + look.px(14 + HEAD)
@@ -200,9 +214,9 @@ class CompareScreen(Screen):
             panel(target, look, self.rects["verdict"], "")
             box = self.rects["verdict"].inflate(-2 * pad, 0)
             box.w = self.pick.rect.x - look.px(24) - box.x
-            wide = self.change.rect.x - look.px(24) - box.x
+            wide = self.search.rect.x - look.px(24) - box.x
             draw_verdict(target, look, box, wide, self._headline(), self._waiting())
-        self.draw_controls(target, look, [self.change, self.pick])
+        self.draw_controls(target, look, [self.search, self.change, self.pick])
         with inside(target, self.rects["designs"]):
             panel(target, look, self.rects["designs"], "")
             self._table(target, look, self.rects["designs"].inflate(-2 * pad, -2 * look.px(14)))
