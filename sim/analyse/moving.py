@@ -168,7 +168,7 @@ def _limits(stretch: PlanStretch, t: Array, way: float) -> tuple[Array, Array]:
     One-sided differences of third order, exact for what the plan is made of, up to cubics.
     """
     h = way * STEP_S
-    p = [stretch.commanded(t + k * h)[:, :2] for k in range(4)]
+    p = stretch.commanded(np.concatenate([t + k * h for k in range(4)]))[:, :2].reshape(4, len(t), 2)
     velocity = (-11.0 * p[0] + 18.0 * p[1] - 9.0 * p[2] + 2.0 * p[3]) / (6.0 * h)
     acceleration = (2.0 * p[0] - 5.0 * p[1] + 4.0 * p[2] - p[3]) / h**2
     return velocity, acceleration

@@ -130,6 +130,11 @@ class FrictionElement:
     sigma1_n_s_m: float
 
 
+def _tool_moves(system: System) -> tuple[bool, bool, bool]:
+    x, y, z = (bool(np.any(row)) for row in system.tool_rows)
+    return x, y, z
+
+
 @dataclass(frozen=True)
 class System:
     """See the module's head. Shapes: n coordinates, m motors.
@@ -213,8 +218,7 @@ class System:
     @property
     def tool_moves(self) -> tuple[bool, bool, bool]:
         """Whether the model moves the tool along X, Y, Z; along an axis it does not, the tool follows its command."""
-        x, y, z = (bool(np.any(row)) for row in self.tool_rows)
-        return x, y, z
+        return self.once(_tool_moves)
 
     def motor_command(self, tool: Array) -> Array:
         """Motor angles (..., m), rad from the reference pose, that put the rigid tool at `tool` (..., 3), m."""

@@ -142,10 +142,16 @@ def _warm(system: System, compiled: GeneratedLoop) -> None:
     compiled.advance(system, state, chunk, np.zeros((0, out_width(system))), Extremes.fresh(system))
 
 
+#: Whether feeding a loop has its machine code in this process.
+_fed: list[bool] = []
+
+
 def _warm_feed(system: System, plan: Plan) -> None:
-    """The compiled part of feeding a loop, on no time at all of the plan's first stretch."""
-    stretch = next(iter(plan.stretches(STRETCH_S)), None)
+    """The compiled part of feeding a loop, on no time at all of the plan's first stretch: once in a process, it is the same
+    for every model."""
+    stretch = None if _fed else next(iter(plan.stretches(STRETCH_S)), None)
     if stretch is not None:
+        _fed.append(True)
         edges = np.array([stretch.t0, stretch.t0])
         make_chunk(system, stretch, edges, np.full(2, -1, dtype=np.int64), False, torque_table(system))
 

@@ -19,6 +19,8 @@ from .theme import Colour, Look
 
 Array = NDArray[np.float64]
 
+#: How much of words stands to the left of their spot.
+ALIGNED: dict[Align, float] = {"left": 0.0, "center": 0.5, "right": 1.0}
 AIR = 3  # px at scale 1 between words, and from a word to a curve
 
 
@@ -128,8 +130,8 @@ class Room:
         """Write lines below one another where all of them are free; None where they are nowhere. Spots: of the first."""
         pitch = self.look.px(19)
         inks = [self.ink(line.words, Spot(0.0, 0.0), line.size, line.bold) for line in lines]  # moved to each spot
-        for spot in spots:
-            rects = []
+        for number in self._hopeful(inks, spots, pitch):
+            spot, rects = spots[number], []
             for k, ink in enumerate(inks):
                 rect = ink.move(_left(spot, ink.w), round(spot.baseline + k * pitch))
                 if not self.free(rect):
@@ -141,6 +143,21 @@ class Room:
                     self._put(target, line.words, rect, baseline, line.size, line.bold, line.colour, None)
                 return rects[0].unionall(rects[1:])
         return None
+
+    def _hopeful(self, inks: Sequence[pygame.Rect], spots: Sequence[Spot], pitch: int) -> list[int]:
+        """Numbers of the spots at which lines lie in the area and on no other word; curves are not looked at."""
+        x, base = np.array([s.x for s in spots], float), np.array([s.baseline for s in spots], float)
+        share = np.array([ALIGNED[s.align] for s in spots], float)
+        taken = np.array([(*t.topleft, *t.bottomright) for t in self.taken], float).reshape(-1, 4).T
+        air, area = self.look.px(AIR), self.area
+        good = np.ones(len(spots), np.bool_)
+        for k, ink in enumerate(inks):
+            left, top = np.rint(x - share * ink.w), ink.y + np.rint(base + k * pitch)
+            right, bottom = left + ink.w, top + ink.h
+            good &= (left >= area.left) & (top >= area.top) & (right <= area.right) & (bottom <= area.bottom)
+            x0, y0, x1, y1 = (edge[:, None] for edge in (left - air, top - air, right + air, bottom + air))
+            good &= ~((x0 < taken[2]) & (x1 > taken[0]) & (y0 < taken[3]) & (y1 > taken[1])).any(axis=1)
+        return [int(k) for k in np.flatnonzero(good)]
 
     def _put(
         self,
@@ -159,7 +176,7 @@ class Room:
 
 def _left(spot: Spot, wide: int) -> int:
     """Left end of words so many px wide at a spot, px."""
-    return round(spot.x if spot.align == "left" else spot.x - wide if spot.align == "right" else spot.x - wide / 2)
+    return round(spot.x - ALIGNED[spot.align] * wide)
 
 
 class _Curve:
