@@ -25,7 +25,7 @@ def test_a_fit_leaves_its_files(beltspring, tmp_path, measured, monkeypatch):
     said = beltspring("fit", "desk-corexy", *SIMPLE, "--measured", measured, "--out", out)
     assert said.code == 0
     assert max(map(len, said.out.splitlines())) <= 80
-    assert {p.name for p in out.iterdir()} == {"fitted.toml", "report.txt", "picture.png", "fit.json"}
+    assert {p.name for p in out.iterdir()} == {"fitted.toml", "report.txt", "picture.png", "fit.json", "curves.json"}
     assert (out / "picture.png").read_bytes().startswith(b"\x89PNG")
     found = json.loads((out / "fit.json").read_text())
     assert set(found) >= {"explains", "checked", "parameters", "apart", "records"}
@@ -44,7 +44,7 @@ def test_what_cannot_be_explained_ends_with_one_and_leaves_no_fitted_file(beltsp
     said = beltspring("fit", "desk-corexy", *SIMPLE, "--measured", path, "--out", out)
     assert said.code == 1
     assert "cannot make push tool x" in " ".join(said.out.split())
-    assert {p.name for p in out.iterdir()} == {"report.txt", "picture.png", "fit.json"}
+    assert {p.name for p in out.iterdir()} == {"report.txt", "picture.png", "fit.json", "curves.json"}
     assert json.loads((out / "fit.json").read_text())["explains"] is False
 
 

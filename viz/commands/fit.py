@@ -26,8 +26,9 @@ def arguments(parser: Parser) -> None:
     )  # fmt: skip
     add_common(parser)
     parser.epilog = (
-        "--out writes fitted.toml (the scenario with what was learned and how sure that is), report.txt, picture.png and\n"
-        "fit.json. Where the model cannot make what was measured there is no fitted.toml, and the exit code is 1."
+        "--out writes fitted.toml (the scenario with what was learned and how sure that is), report.txt, picture.png, fit.json\n"
+        "and curves.json; the window opens that folder, too. Where the model cannot make what was measured there is no\n"
+        "fitted.toml, and the exit code is 1."
     )
 
 

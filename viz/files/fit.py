@@ -7,6 +7,7 @@ from typing import Any
 
 from beltspring.sim import Fitted, fit_report, learned_words
 
+from .fit_read import write_curves
 from .plain import clean, six, write_json
 
 
@@ -73,8 +74,9 @@ def fit_entry(found: Fitted) -> dict[str, Any]:
 
 
 def write_fit(found: Fitted, folder: Path) -> None:
-    """report.txt and fit.json; fitted.toml only where the model makes what was measured."""
+    """report.txt, fit.json and curves.json; fitted.toml only where the model makes what was measured."""
     (folder / "report.txt").write_text(fit_report(found), encoding="utf-8")
     write_json(fit_entry(found), folder / "fit.json")
+    write_curves(found.records, folder)
     if found.explains and not found.interrupted:
         (folder / "fitted.toml").write_text(found.toml, encoding="utf-8")

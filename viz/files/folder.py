@@ -27,7 +27,7 @@ OUR_FILES = (
     *("check.json", "order.txt", "order.csv", "order.json", "limits.json", "spread.json", "improve.json"),
     *("compare.png",),
     *("keys.json", "physics.md", "prices.toml", "build.svg", "page.html"),
-    *("fitted.toml", "report.txt", "fit.json", "measured.toml", "measure.json", "sheet.txt"),
+    *("fitted.toml", "report.txt", "fit.json", "curves.json", "measured.toml", "measure.json", "sheet.txt"),
     *("step-x.gcode", "step-y.gcode", "square.gcode"),
     *("film.mp4", "film.gif"),
     *("search.json", "table.csv", "front.png", "report.txt"),

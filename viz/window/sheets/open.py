@@ -7,10 +7,11 @@ from functools import partial
 from pathlib import Path
 
 import pygame
-from beltspring.sim import Report, load, shipped
+from beltspring.sim import BeltspringError, Report, load, shipped
 
 from ...draw import text
 from ...draw.theme import Look
+from ...files.fit_read import read_fit
 from ..controls.buttons import Button
 from ..controls.control import Control
 from ..controls.field import TextField
@@ -18,6 +19,7 @@ from ..jobs import Worker
 from ..session import words_of
 from ..stage import Stage
 from ..watched import Watched, watched
+from .fit import FitSheet
 from .sheet import Sheet
 
 
@@ -35,7 +37,11 @@ class OpenSheet(Sheet):
             for s in self.shipped
         ]
         self.field = TextField(
-            "path", "", self._go, "Path of a scenario file; Enter opens it.", "path of a scenario file"
+            "path",
+            "",
+            self._go,
+            "Path of a scenario file, or of a fit's folder; Enter opens it.",
+            "path of a scenario file",
         )
         self.go = Button("open path", "Open", lambda: self._go(self.field.line.words), "Open the file of that path.")
         self.worker: Worker[Report] = Worker(words_of)
@@ -51,9 +57,27 @@ class OpenSheet(Sheet):
         name = name.strip()
         if not name or self.busy:
             return
-        self.trouble, self.busy, self._path = "", name, Path(name).expanduser()
+        path = Path(name).expanduser()
+        if path.is_dir():
+            self._fit(path)
+            return
+        self.trouble, self.busy, self._path = "", name, path
         runner = self.stage.runner
         self.worker.ask(lambda: runner(load(name), {}))
+
+    def _fit(self, folder: Path) -> None:
+        """Show what a fit left in a folder; from there its scenario is opened as any other."""
+        try:
+            saved = read_fit(folder)
+        except BeltspringError as error:
+            self.trouble = words_of(error)
+            return
+
+        def work_on() -> None:
+            self.stage.open_sheet(self)
+            self._go(str(saved.scenario))
+
+        self.stage.open_sheet(FitSheet(self.stage, saved, work_on))
 
     def advance(self, dt: float) -> bool:
         for done in self.worker.poll():
