@@ -72,7 +72,7 @@ def stiffer(system: System, design: Design, q: Array) -> Array:
         if changed is not None:
             slide = 0.0 if joint.axis is None else float(joint.row[joint.axis] @ q)
             rows = joint.tangent(q)
-            k += rows.T @ (changed.stiffness_at(slide)[0] - joint.stiffness_at(slide)[0]) @ rows
+            k += rows.T @ (changed.stiffness_alone(slide) - joint.stiffness_alone(slide)) @ rows
     return k
 
 

@@ -53,13 +53,25 @@ class JointElement:
 
     def stiffness_at(self, s: float) -> tuple[Array, Array]:
         """(K, dK/ds), (6, 6) each, with the slide at s."""
-        k, dk = self.stiffness.copy(), np.zeros((6, 6))
-        if self.shaft is not None and self.shaft_rows is not None:
-            two, slope = self.shaft.stiffness(s)
-            for rows in self.shaft_rows:
-                k += rows.T @ two @ rows
-                dk += rows.T @ slope @ rows
-        return k, dk
+        if self.shaft is None:
+            return self.stiffness.copy(), np.zeros((6, 6))
+        two, slope = self.shaft.stiffness(s)
+        return self._by_rods(self.stiffness, two), self._by_rods(np.zeros((6, 6)), slope)
+
+    def stiffness_alone(self, s: float) -> Array:
+        """K of `stiffness_at`, (6, 6): of small motions its slope has no part."""
+        return (
+            self.stiffness.copy()
+            if self.shaft is None
+            else self._by_rods(self.stiffness, self.shaft.stiffness_alone(s))
+        )
+
+    def _by_rods(self, beside: Array, two: Array) -> Array:
+        """(6, 6) of all rods, each (2, 2) at its bushings, and what stands beside them."""
+        k = beside.copy()
+        for rows in () if self.shaft_rows is None else self.shaft_rows:
+            k += rows.T @ two @ rows
+        return k
 
     def force(self, q: Array, v: Array) -> Array:
         """Generalised force (n,) of one joint: the whole gradient of d'K(s)d / 2, and D along the same way (PHYSICS.md, 6)."""

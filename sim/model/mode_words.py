@@ -174,7 +174,7 @@ def _against(spring: _Spring, own: bool) -> str:
 
 
 def _stiffness(joint: JointElement, q: Array) -> Array:
-    return joint.stiffness_at(0.0 if joint.axis is None else float(joint.row[joint.axis] @ q))[0]
+    return joint.stiffness_alone(0.0 if joint.axis is None else float(joint.row[joint.axis] @ q))
 
 
 def _stands(system: System, joint: JointElement) -> tuple[str, str]:

@@ -106,5 +106,12 @@ class Shaft:
     def stiffness(self, s: float) -> tuple[Array, Array]:
         """(K, dK/ds) at the bushings, each (2, 2), N/m and N/m2."""
         f, df = self.influence(s)
-        k = np.asarray(np.linalg.inv(f + np.eye(2) / self.bushing_n_m))
+        k = self._held(f)
         return k, np.asarray(-k @ df @ k)
+
+    def stiffness_alone(self, s: float) -> Array:
+        """K of `stiffness`, (2, 2) N/m."""
+        return self._held(self.influence(s)[0])
+
+    def _held(self, f: Array) -> Array:
+        return np.asarray(np.linalg.inv(f + np.eye(2) / self.bushing_n_m))

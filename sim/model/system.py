@@ -237,7 +237,7 @@ class System:
         for joint in self.joints:
             rows = joint.tangent(q)
             slide = 0.0 if joint.axis is None else float(joint.row[joint.axis] @ q)
-            k += rows.T @ joint.stiffness_at(slide)[0] @ rows
+            k += rows.T @ joint.stiffness_alone(slide) @ rows
         for run in self.runs:
             k += run.stiffness(q) * np.outer(run.row, run.row)
         for arm in self.arms:
