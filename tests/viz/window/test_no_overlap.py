@@ -20,7 +20,7 @@ from beltspring.viz.window.runs import run_changed
 SIZES = ((1024, 680), (1280, 800), (1920, 1080), (2560, 1440))
 SCALES = (0.8, 1.0, 1.5, 2.12, 2.5)
 THEMES = ("dark", "light")
-STATES = ("mixing", "give", "rung", "path", "ringing", "corner", "moves", "compare", "print", "wall")
+STATES = ("mixing", "give", "rung", "path", "ringing", "corner", "motors", "moves", "compare", "print", "wall")
 EVERY = list(itertools.product([s.name for s in shipped()], STATES, SIZES, SCALES, THEMES))
 SAMPLE, SEED = 24, 16
 
@@ -40,15 +40,22 @@ def pose(app, state):
         screen.set_mode(2)
     elif state == "wall":
         screen.seen.value = 1
+    elif state == "motors":
+        screen.below.value = 1
     elif state == "corner":
         corners = app.session.shown.corners
         app.clock.go(corners[len(corners) // 2].stop_s + 0.004 if corners else 0.0)
 
 
 def screen_of(state):
-    return {"give": "mixing", "rung": "mixing", "path": "mixing", "corner": "ringing", "wall": "print"}.get(
-        state, state
-    )
+    return {
+        "give": "mixing",
+        "rung": "mixing",
+        "path": "mixing",
+        "corner": "ringing",
+        "motors": "ringing",
+        "wall": "print",
+    }.get(state, state)
 
 
 def overlaps(name, state, size, scale, theme):
