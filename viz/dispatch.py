@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import sys
+import threading
+from types import FrameType
 
 from beltspring.sim import BeltspringError, InputError
 
@@ -17,6 +20,7 @@ DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
 def run_command(arguments: list[str]) -> int:
     """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
     settle_streams()
+    _answer_interrupts()
     try:
         code = _dispatch(arguments)
         sys.stdout.flush()
@@ -38,6 +42,37 @@ def run_command(arguments: list[str]) -> int:
         let_go_of_output()
         tell(_what_failed(error))
         return WRONG_INPUT
+
+
+#: While a module is loaded, an interrupt is tried again after so long, s.
+AGAIN_S = 0.05
+
+
+def _answer_interrupts() -> None:
+    """Ctrl-C waits while a module is loaded: initialisers of compiled libraries catch whatever is raised in them, and the
+    interrupt would be gone. Where the system has no timer, or somebody else answers, nothing is changed."""
+    here = threading.current_thread() is threading.main_thread()
+    if (
+        not here
+        or not hasattr(signal, "setitimer")
+        or signal.getsignal(signal.SIGINT) is not signal.default_int_handler
+    ):
+        return
+    signal.signal(signal.SIGALRM, lambda number, frame: signal.raise_signal(signal.SIGINT))
+    signal.signal(signal.SIGINT, _interrupted)
+
+
+def _interrupted(number: int, frame: FrameType | None) -> None:
+    asked = frame
+    while asked is not None:
+        if asked.f_code.co_filename.startswith("<frozen importlib"):
+            signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
+            return
+        asked = asked.f_back
+    raise KeyboardInterrupt
+
+
+setattr(_interrupted, "raises_interrupt", True)  # noqa: B010 (a function's own word, see simulate.interrupt)
 
 
 def _what_failed(error: OSError) -> str:

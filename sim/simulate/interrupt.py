@@ -7,6 +7,14 @@ import threading
 from types import FrameType, TracebackType
 from typing import Any
 
+#: An answer to Ctrl-C that raises KeyboardInterrupt as Python's own does says so by an attribute of this name.
+RAISES = "raises_interrupt"
+
+
+def raises_interrupt(handler: object) -> bool:
+    """Whether a signal's handler raises KeyboardInterrupt: Python's own, or one that says so."""
+    return handler is signal.default_int_handler or bool(getattr(handler, RAISES, False))
+
 
 class Interruptible:
     """While it is entered, the first Ctrl-C sets `stop`; a second one raises KeyboardInterrupt at once.
@@ -21,7 +29,7 @@ class Interruptible:
 
     def __enter__(self) -> Interruptible:
         main = threading.current_thread() is threading.main_thread()
-        if main and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        if main and raises_interrupt(signal.getsignal(signal.SIGINT)):
             self._before = signal.signal(signal.SIGINT, self._wish)
             self._set = True
         return self

@@ -84,7 +84,7 @@ def test_ctrl_c_keeps_what_is_finished(process, tmp_path):
     deadline = time.monotonic() + 120
     while time.monotonic() < deadline and not list(tmp_path.glob(".*kept*")):
         time.sleep(0.05)
-    time.sleep(3.0)
+    time.sleep(0.8)
     child.send_signal(signal.SIGINT)
     asked = time.monotonic()
     out, err = child.communicate(timeout=60)
