@@ -39,7 +39,7 @@ def arguments(parser: Parser) -> None:
     )
     parser.add_argument("--seed", type=int, metavar="N", help="which designs are tried (default 1)")
     parser.add_argument(
-        "--workers", type=int, metavar="N", help="processes that share the work (default: one a processor)"
+        "--workers", type=int, metavar="N", help="threads that share the work (default: one a processor)"
     )
     parser.add_argument(
         "--cluster", metavar="ADDRESS", help="a dask scheduler's address, or local:N; needs the extra `cluster`"
@@ -94,18 +94,16 @@ def _refuse(args: argparse.Namespace) -> None:
     if args.workers is not None and not 1 <= args.workers <= MOST_WORKERS:
         raise UsageError(f"beltspring search --workers {args.workers}: must be 1 to {MOST_WORKERS}")
     if args.workers is not None and args.cluster:
-        raise UsageError(
-            "beltspring search: --workers are processes of this machine, --cluster brings its own; give one"
-        )
+        raise UsageError("beltspring search: --workers are threads of this machine, --cluster brings its own; give one")
     if args.seed is not None and not 0 <= args.seed < 2**31:
         raise UsageError(f"beltspring search --seed {args.seed}: must be 0 or more, below 2147483648")
 
 
 def _workers(args: argparse.Namespace, designs: int) -> int:
-    """As asked, else one a processor; few designs are judged sooner than another process begins."""
+    """As asked, else one a processor."""
     if args.workers is not None or args.cluster:
         return int(args.workers or 1)
-    return 1 if designs < 40 else min(os.cpu_count() or 1, 8)
+    return max(1, min(os.cpu_count() or 1, 8, designs))
 
 
 def _write(found: Searched, scenario: Scenario, name: str, folder: Path) -> None:

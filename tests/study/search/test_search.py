@@ -116,7 +116,7 @@ def test_a_store_goes_on_where_it_was_to_the_same_digest(whole: Searched, tmp_pa
 
 
 def test_a_worker_that_dies_takes_nothing_with_it(whole: Searched) -> None:
-    with Hands(2) as hands:
+    with Hands(2, processes=True) as hands:
         killed: list[int] = []
 
         def kill_one(sofar) -> None:
