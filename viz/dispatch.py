@@ -20,7 +20,7 @@ DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
 def run_command(arguments: list[str]) -> int:
     """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
     settle_streams()
-    _answer_interrupts()
+    answered = _answer_interrupts()
     try:
         code = _dispatch(arguments)
         sys.stdout.flush()
@@ -42,24 +42,28 @@ def run_command(arguments: list[str]) -> int:
         let_go_of_output()
         tell(_what_failed(error))
         return WRONG_INPUT
+    finally:
+        if answered:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 #: While a module is loaded, an interrupt is tried again after so long, s.
 AGAIN_S = 0.05
 
 
-def _answer_interrupts() -> None:
-    """Ctrl-C waits while a module is loaded: initialisers of compiled libraries catch whatever is raised in them, and the
-    interrupt would be gone. Where the system has no timer, or somebody else answers, nothing is changed."""
+def _answer_interrupts() -> bool:
+    """Make Ctrl-C wait while a module is loaded: initialisers of compiled libraries catch whatever is raised in them, and
+    the interrupt would be gone. False, and nothing changed, where the system has no timer or somebody else answers."""
     here = threading.current_thread() is threading.main_thread()
     if (
         not here
         or not hasattr(signal, "setitimer")
         or signal.getsignal(signal.SIGINT) is not signal.default_int_handler
     ):
-        return
+        return False
     signal.signal(signal.SIGALRM, lambda number, frame: signal.raise_signal(signal.SIGINT))
     signal.signal(signal.SIGINT, _interrupted)
+    return True
 
 
 def _interrupted(number: int, frame: FrameType | None) -> None:

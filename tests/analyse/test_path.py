@@ -103,11 +103,11 @@ def test_the_distance_agrees_with_a_brute_search_over_the_whole_path(made, seed,
     away = np.hypot(*(tool - asked).T)
     order = 0.1 * np.abs(when[index] - times)
     near = order < 4 * away
-    assert near.sum() > 300
+    assert near.sum() > 150  # where legs happen to be short and the noise large, places of other legs are nearer
     # Of places about as near the one nearest in order is meant: that never makes it a micrometre farther.
     assert np.all(found[near] <= brute[near] + 1e-6)
     clear = near & (np.abs(times[:, None] - ends).min(axis=1) * 0.1 > 4 * away)
-    assert clear.sum() > 200
+    assert clear.sum() > 100
     assert np.all(found[clear] <= brute[clear] + 1e-12)
     assert np.all(found <= away + 1e-12)
 
