@@ -47,13 +47,15 @@ def run_command(arguments: list[str]) -> int:
             signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-#: While a module is loaded, an interrupt is tried again after so long, s.
+#: While a module or machine code is loaded, an interrupt is tried again after so long, s.
 AGAIN_S = 0.05
+#: Where whatever is raised is caught and gone: initialisers of compiled modules, and calls back from the machine code's maker.
+SWALLOWING = ("<frozen importlib", f"{os.sep}llvmlite{os.sep}")
 
 
 def _answer_interrupts() -> bool:
-    """Make Ctrl-C wait while a module is loaded: initialisers of compiled libraries catch whatever is raised in them, and
-    the interrupt would be gone. False, and nothing changed, where the system has no timer or somebody else answers."""
+    """Make Ctrl-C wait while a module or machine code is loaded: what is raised in there is caught, and the interrupt would
+    be gone. False, and nothing changed, where the system has no timer or somebody else answers."""
     here = threading.current_thread() is threading.main_thread()
     if (
         not here
@@ -69,7 +71,7 @@ def _answer_interrupts() -> bool:
 def _interrupted(number: int, frame: FrameType | None) -> None:
     asked = frame
     while asked is not None:
-        if asked.f_code.co_filename.startswith("<frozen importlib"):
+        if any(part in asked.f_code.co_filename for part in SWALLOWING):
             signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
             return
         asked = asked.f_back
