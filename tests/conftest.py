@@ -9,6 +9,9 @@ from typing import Any
 
 import pytest
 
+# As the command line has it, before numpy loads: threads of the linear algebra library only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 SMALL: dict[str, Any] = {
     "title": "Bench",
     "layout": "corexy",

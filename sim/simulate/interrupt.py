@@ -19,13 +19,27 @@ def raises_interrupt(handler: object) -> bool:
 class Interruptible:
     """While it is entered, the first Ctrl-C sets `stop`; a second one raises KeyboardInterrupt at once.
 
+    asked: the same wish for what runs elsewhere, see `feed.run_over`.
+
     Only the main thread is told of Ctrl-C; in any other this does nothing. Where Ctrl-C is ignored it stays so.
     """
 
     def __init__(self) -> None:
-        self.stop = False
+        self.asked = threading.Event()
         self._before: Any = None
         self._set = False
+
+    @property
+    def stop(self) -> bool:
+        """Whether somebody wishes to stop."""
+        return self.asked.is_set()
+
+    @stop.setter
+    def stop(self, wish: bool) -> None:
+        if wish:
+            self.asked.set()
+        else:
+            self.asked.clear()
 
     def __enter__(self) -> Interruptible:
         main = threading.current_thread() is threading.main_thread()

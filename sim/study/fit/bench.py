@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,19 +110,19 @@ class Move:
         while self.step_s > allowed * (1 + 1e-9):
             self.step_s /= 2
 
-    def run(self, built: Built) -> tuple[Ready, Seen]:
-        """Simulate it. Raises RunError where the motion grows without bound."""
+    def run(self, built: Built, given_up: Event | None = None) -> tuple[Ready, Seen]:
+        """Simulate it. given_up: see `feed.run_over`. Raises RunError where the motion grows without bound."""
         system, start = at_rest(built.system, self.plan.start)
         ready = self.ready(built)
-        seen = run_over(ready.feed, system, start, built.loop)
+        seen = run_over(ready.feed, system, start, built.loop, given_up)
         if seen.stopped_s is not None:
             raise RunError("the motion grows without bound")
         return ready, seen
 
 
-def felt(move: Move, built: Built, recording: Recording) -> Felt:
+def felt(move: Move, built: Built, recording: Recording, given_up: Event | None = None) -> Felt:
     """What the sensor of a record would feel."""
-    ready, seen = move.run(built)
+    ready, seen = move.run(built, given_up)
     system, machine, n = built.system, built.machine, built.system.n
     speeds = seen.out[:, n : 2 * n]
     if np.any(system.command_inertia):
@@ -151,12 +152,14 @@ class _Sum:
         return np.asarray(sum(part(t) for part in self.parts))
 
 
-def ripple_spacing_m(move: Move, built: Built, ripples: Ripples, spot: int | None) -> tuple[float, int]:
+def ripple_spacing_m(
+    move: Move, built: Built, ripples: Ripples, spot: int | None, given_up: Event | None = None
+) -> tuple[float, int]:
     """(spacing of ripples, the stand-still it was read from): the worst of that axis, or the one given.
 
     nan where nothing rings there. As `run` reads them: frequency of the first three swings after the stop.
     """
-    ready, seen = move.run(built)
+    ready, seen = move.run(built, given_up)
     tool = tool_places(built.system, seen.out[:, : built.system.n], seen.commanded)[:, ripples.axis]
     best: tuple[float, int, Array, Array] | None = None
     for i, (one, rows, weight) in enumerate(zip(ready.spots, ready.rows, ready.weights, strict=True)):

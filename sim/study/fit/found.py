@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 from scipy.stats import chi2 as chi2_distribution
 
-from ...errors import BeltspringError
 from ...machine.build import build_machine
 from ...parts.completed import completed_toml
-from ...parts.design import BAND_SIGMA
 from ...scenario.index import key_at
 from ...scenario.load import with_changes
 from ...scenario.schema import Scenario
+from ...simulate.interrupt import Interruptible
 from ..deciding import how_to_measure
 from .bench import UP, Felt, felt
+from .descend import descend
 from .knobs import Knob
 from .measured import Measured
 from .posterior import Posterior, alike, posterior_of
@@ -32,6 +31,10 @@ Array = NDArray[np.float64]
 #: A measurement further off than so many machines of a right model ever are is no chance.
 CHANCE = 1e-3
 DIGITS = 5
+LOPSIDED = 1.5
+#: A held-out record's start (ms) and clock (sigmas) are sought within these, in so many rounds.
+AROUND = (np.array([-20.0, -5.0]), np.array([20.0, 5.0]))
+ROUNDS = 12
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,14 @@ class Learned:
     def give_or_take(self) -> float:
         """Half of what it may still be, in its unit: two sigma."""
         return 0.5 * (self.high - self.low)
+
+    @property
+    def lopsided(self) -> bool:
+        """Whether it may be much farther off on one side than on the other, as factors."""
+        if not self.low > 0:
+            return False
+        down, up = np.log(self.after / self.low), np.log(self.high / self.after)
+        return bool(max(down, up) > LOPSIDED * min(down, up))
 
 
 @dataclass(frozen=True)
@@ -150,8 +161,9 @@ def fit(scenario: Scenario, measured: Measured, free: Sequence[str] = (), tell: 
     tell: called as it goes, see `solve`. Ctrl-C ends it with the best so far. Raises InputError for what cannot be fitted.
     """
     problem = Problem(scenario, measured, free)
-    solved = solve(problem, tell)
-    return found_by(problem, solved, posterior_of(problem, solved))
+    with Interruptible() as wish:
+        solved = solve(problem, tell, wish)
+        return found_by(problem, solved, posterior_of(problem, solved))
 
 
 def found_by(problem: Problem, solved: Solved, posterior: Posterior) -> Fitted:
@@ -169,9 +181,9 @@ def found_by(problem: Problem, solved: Solved, posterior: Posterior) -> Fitted:
     checks = [r for r in records if r.use == "check"]
     final = problem.values(solved.x)
     parameters = tuple(
-        _learned(knob, float(turn), float(sigma), bool(told), final)
-        for knob, turn, sigma, told in zip(
-            problem.knobs, solved.x[:k], posterior.sigma, posterior.informed, strict=True
+        _learned(knob, float(turn), (float(below), float(above)), bool(told), final)
+        for knob, turn, below, above, told in zip(
+            problem.knobs, solved.x[:k], posterior.below, posterior.above, posterior.informed, strict=True
         )
     )
     file = problem.free.scenario
@@ -224,13 +236,13 @@ def _refusal(problem: Problem, solved: Solved, chi2: Array, checks: Sequence[Rec
     return ""
 
 
-def _learned(knob: Knob, turn: float, sigma: float, informed: bool, final: dict[str, float]) -> Learned:
+def _learned(knob: Knob, turn: float, off: tuple[float, float], informed: bool, final: dict[str, float]) -> Learned:
     n = knob.number
     # A number that goes with another is told as it stands at the end.
     after = final[knob.key]
     times = after / knob.value(turn) if knob.value(turn) > 0 else 1.0
-    low = knob.value(turn - BAND_SIGMA * sigma) if not knob.linear else max(knob.value(turn - BAND_SIGMA * sigma), 0.0)
-    high = knob.value(turn + BAND_SIGMA * sigma)
+    low, high = knob.value(turn - off[0]), knob.value(turn + off[1])
+    low = max(low, 0.0) if knob.linear else low
     return Learned(n.key, n.keys, n.unit, n.value, after, low * times, high * times, n.low, n.high, informed)
 
 
@@ -316,10 +328,14 @@ def laid_best(one: Samples, model: Felt) -> tuple[float, float]:
     costs = [float((left(x) ** 2).sum()) for x in tried]
     best, least = tried[0], np.inf
     for first in (np.array([0.0, near]), tried[int(np.argmin(costs))]):
-        try:
-            found = least_squares(left, first, bounds=([-20, -5], [20, 5]), diff_step=1e-3, max_nfev=30)
-        except (ValueError, BeltspringError):
-            continue
-        if found.cost < least:
-            best, least = found.x, float(found.cost)
+        x = descend(left, lambda x: _slopes(left, x), first, AROUND, ROUNDS, 1e-4)[0]
+        cost = float((left(x) ** 2).sum())
+        if cost < least:
+            best, least = x, cost
     return one.start_s + float(best[0]) * START_S, 1 + float(best[1]) * CLOCK_SIGMA
+
+
+def _slopes(left: Callable[[Array], Array], x: Array) -> Array:
+    """(rows, turns) by central differences."""
+    steps = 1e-3 * np.eye(len(x))
+    return np.stack([(left(x + d) - left(x - d)) / 2e-3 for d in steps], axis=1)

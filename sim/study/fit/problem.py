@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from threading import Event
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ Array = NDArray[np.float64]
 START_S = 1e-3
 #: What is left of a measurement that the model cannot make at all, in sigmas.
 LOST = 30.0
-FORWARD, CENTRAL = 0.02, 0.002
+FORWARD, CENTRAL = 0.004, 0.002
 #: Until more is known: rows a sigma of their weighted mean apart tell as much as a third of them.
 WIDER = 3.0
 #: Twice the log of odds that left-handed axes must have over right-handed ones.
@@ -57,7 +58,7 @@ class Problem:
     """One fit. free: its knobs.  samples: the records that are fitted.  checks: those held out, with their moves.
 
     coarse: whether records are looked at coarsely now.  wider: of each record, by how much its rows tell less than as many
-    independent ones.
+    independent ones.  given_up: once it is set, what is being simulated raises CancelledError.
     """
 
     def __init__(self, scenario: Scenario, measured: Measured, wanted: Sequence[str] = ()) -> None:
@@ -83,6 +84,7 @@ class Problem:
         self.checks = [self._samples(built, m, r) for m, r in zip(self.check_moves, held, strict=True)]
         self.told = self._told(built)
         self.runs, self.coarse = 0, False
+        self.given_up: Event | None = None
         self.wider = [WIDER] * len(self.samples)
 
     def _move(self, built: Built, changes: dict[str, object], at: str) -> Move:
@@ -136,9 +138,9 @@ class Problem:
         if refine:
             for move in (*self.moves, *self._corners, *self.check_moves):
                 move.refine(built)
-        out = [felt(m, built, s.recording) for m, s in zip(self.moves, self.samples, strict=True)]
+        out = [felt(m, built, s.recording, self.given_up) for m, s in zip(self.moves, self.samples, strict=True)]
         numbers = [
-            ripple_spacing_m(move, built, r, spot)[0]
+            ripple_spacing_m(move, built, r, spot, self.given_up)[0]
             for move, r, spot in zip(self._corners, self.measured.ripples, self._spots, strict=True)
         ]
         numbers += [pitch_hz(built, p) for p in self.measured.pitch]

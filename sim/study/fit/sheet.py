@@ -34,7 +34,7 @@ from .measured import (
     Weighed,
 )
 from .offers import WEIGHED, offers
-from .posterior import Posterior, spread_of
+from .posterior import LEARNED, Posterior, spread_of
 from .problem import Problem
 
 Array = NDArray[np.float64]
@@ -46,8 +46,6 @@ SETTLE_MS = 600.0
 CHECK_PACE, CHECK_SIZE = 0.8, 0.66
 #: Largest force of a push, N; a strand keeps so much of its pretension, a rotor stays so near its command, rad electrical.
 MOST_PUSH_N, KEPT, LAG = 20.0, 0.4, 0.3
-#: A number counts as told by a measurement that leaves less than this share of what was unknown of it.
-TOLD = 0.75
 SHOWN = 5
 
 
@@ -259,7 +257,7 @@ def _leaves(problem: Problem, posterior: Posterior) -> tuple[Leaves, ...]:
     """What is left unknown of the numbers that were told of, the most told first."""
     out = []
     for knob, sigma, prior in zip(problem.knobs, posterior.sigma, posterior.prior, strict=True):
-        if sigma < TOLD * prior and not knob.linear:
+        if sigma < LEARNED * prior and not knob.linear:
             before, after = (BAND_SIGMA * float(s) * knob.width for s in (prior, sigma))
             out.append((float(sigma / prior), Leaves(knob.key, before, after)))
     return tuple(one for _, one in sorted(out, key=lambda pair: pair[0]))

@@ -3,35 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import CancelledError
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 from scipy.special import ndtri
 from scipy.stats import qmc
 
 from ...errors import BeltspringError
 from ...simulate.interrupt import Interruptible
-from .problem import LOST, Problem, Said
+from .descend import descend
+from .problem import Problem, Said
+from .widths import Place as Walked
+from .widths import Widths, widths_of
 
 Array = NDArray[np.float64]
 #: Called with (start, of starts, steps so far, chi2 of the worst record so far).
 Tell = Callable[[int, int, int, float], None]
 
 STARTS, ENOUGH = 5, 2.0
+#: What a right model leaves of a record is well below what it is allowed: a start that leaves more than this may have met
+#: another valley, and is believed only after so many.
+WELL, SEEN = 0.9, 2
 #: Steps looking coarsely, finely, and with central differences.
 COARSELY, ON_THE_WAY, AT_THE_END = 10, 16, 14
 #: A look is given up for the next once a step takes less than this share off what is left.
 COARSE_TOL, FINE_TOL, END_TOL = 2e-2, 3e-4, 2e-4
+#: What may be gained, of half the sum of squares, since the last slopes were taken: they are then those of the end.
+AS_GOOD = 0.5
+#: From here on the end is not looked for: no few steps more bring it under what is enough.
+HOPELESS = 4.0 * ENOUGH
+#: Sigmas of its band: a number that ends farther out ran there, it was not built so.
+RAN = 3.0
+#: How often the end is sought again where a better place was met beside it.
+ENDS = 3
 #: A knob whose turn by a sigma of its band moves less than this, in sigmas of all measurements together, waits.
 FELT = 0.3
 #: What the starts turn: what shifts modes, which lock on to a wrong ring, and friction. So many places are tried, one
 #: simulation each, and those begun from that leave least, each so far from the others, in sigmas.
-STARTED = ("ea_n", "stiffness_x_n_per_mm", "stiffness_y_n_per_mm", "holding_torque_nm", "friction_n")
+STARTED = (
+    "ea_n", "stiffness_x_n_per_mm", "stiffness_y_n_per_mm", "holding_torque_nm", "friction_n",
+    "stiffness_vertical_n_per_mm", "stiffness_sideways_n_per_mm",
+)  # fmt: skip
 TRIED, APART = 63, 0.7
 #: Starts shifted in time, ms.
-LATER = (-4.0, -2.0, 0.0, 2.0, 4.0)
+LATER = np.array([-4.0, -2.0, 0.0, 2.0, 4.0])
 
 
 #: Half the sum of squares, turns, what is said there, what is left there.
@@ -44,13 +61,14 @@ class Stopped(Exception):
 
 @dataclass(frozen=True)
 class Solved:
-    """Where the search ended. x: its turns.  slopes: (rows, turns).  starts: how many were tried.  interrupted: whether
-    somebody stopped it."""
+    """Where the search ended. x: its turns.  slopes: (rows, turns).  widths: None where nobody waited for them.  starts:
+    how many were tried.  interrupted: whether somebody stopped it."""
 
     x: Array
     said: Said
     left: Array
     slopes: Array
+    widths: Widths | None
     starts: int
     interrupted: bool
 
@@ -70,6 +88,7 @@ class _Search:
         self.kept: Place | None = None
         self.said: tuple[Array, Said, Array] | None = None
         self.start = self.steps = 0
+        self.j = np.zeros((0, problem.size))
 
     def look(self, coarse: bool) -> None:
         """Look at records coarsely or finely from now on; the best so far is then as this look has it."""
@@ -121,92 +140,141 @@ class _Search:
                     self.tell(self.start + 1, STARTS, self.steps, worst)
         return self.said[1], self.said[2]
 
-    def left(self, x: Array) -> Array:
+    def left(self, x: Array) -> Array | None:
+        """What is left at some turns; None where there is no machine, or one that flies apart."""
         try:
             return self.at(x)[1]
         except BeltspringError:
-            # No machine, or one that flies apart: as far off as nothing else is.
-            assert self.best is not None
-            return np.full(len(self.best[3]), LOST)
+            return None
 
     def slopes(self, x: Array, central: bool) -> Array:
         said, left = self.at(x)
         self.steps += 1
         return self.p.slopes(x, said, left, self.active, central, self.stop)
 
-    def descend(self, x: Array, central: bool, most: int, tol: float) -> Array:
-        low, high = self.p.bounds
-        room = 1e-6 * (high - low)
-        found = least_squares(
-            self.left, np.clip(x, low + room, high - room), jac=lambda at: self.slopes(at, central), bounds=(low, high),
-            method="trf", x_scale=1.0, ftol=tol, xtol=1e-4, gtol=1e-6, max_nfev=most,
-        )  # fmt: skip
-        return np.asarray(found.x, float)
+    def descend(self, x: Array, central: bool, most: int, tol: float, near: float = np.inf) -> Array:
+        """Down from some turns; the slopes where it ended are kept. Looking coarsely, what the first slopes do not feel
+        waits: what a wrong start hardly feels may be what a right end turns on."""
+        self.active[:] = True
+        first = True
 
-    def screen(self, x: Array) -> None:
+        def slopes(at: Array) -> Array:
+            nonlocal first
+            j = self.slopes(at, central)
+            if first and not central and (self.p.coarse or not self.p.samples):
+                self.screen(j)
+            first = False
+            return j
+
+        x, self.j = descend(self.left, slopes, x, self.p.bounds, most, tol, near)
+        return x
+
+    def ran(self, x: Array) -> list[int]:
+        """Numbers that ran far out of their bands."""
+        return [i for i, knob in enumerate(self.p.knobs) if abs(knob.sigmas(float(x[i]))) > RAN]
+
+    def screen(self, j: Array) -> None:
         """Let knobs wait that nothing measured feels: they cost a simulation at every step."""
-        j = self.slopes(x, central=False)
         data = j[: len(j) - len(self.p.knobs), : len(self.p.knobs)]
         felt = np.sqrt((data**2).sum(axis=0)) / np.array([max(k.slope(0.0), 1e-9) for k in self.p.knobs])
         self.active = felt > FELT
 
 
-def solve(problem: Problem, tell: Tell | None = None) -> Solved:
-    """The turns that leave least. tell: called when a better place was found. Ctrl-C ends it with the best so far."""
-    with Interruptible() as wish:
-        search = _Search(problem, tell, wish)
-        interrupted = False
-        search.at(problem.first)
-        try:
-            _starts(search)
-            search.weigh()
-            search.screen(search.reached[1])
-            search.descend(search.reached[1], True, AT_THE_END, END_TOL)
-        except Stopped:
-            interrupted = True
-            wish.stop = False
+def solve(problem: Problem, tell: Tell | None = None, wish: Interruptible | None = None) -> Solved:
+    """The turns that leave least. tell: called when a better place was found. wish: once it says so the search ends, with
+    the best so far."""
+    wish = Interruptible() if wish is None else wish
+    search = _Search(problem, tell, wish)
+    interrupted, widths = False, None
+    search.at(problem.first)
+    search.keep()
+    try:
+        problem.given_up = wish.asked
+        _starts(search)
+        search.weigh()
+        widths = _ended(search)
+    except (Stopped, CancelledError):
+        interrupted = True
+    problem.given_up = None
+    wish.stop = False
+    search.keep()
+    _, x, said, left = search.reached
+    slopes = search.j
+    if interrupted:
+        slopes = problem.slopes(x, said, left, np.zeros(len(problem.knobs), np.bool_), False, lambda: None)
+    return Solved(x, said, left, slopes, widths, search.start + 1, interrupted)
+
+
+def _ended(search: _Search) -> Widths | None:
+    """Down to the end from the best of all starts, and how far every number may be from there; None where it is not worth
+    knowing, for the model makes nothing like the records."""
+    x = search.reached[1]
+    if search.p.chi2(search.reached[3]).max(initial=0.0) > HOPELESS:
+        search.j = search.slopes(x, False)
+        return None
+    for again in range(ENDS):
+        search.descend(x, True, AT_THE_END, END_TOL, AS_GOOD)
         search.keep()
-        _, x, said, left = search.reached
-        active = np.full(len(problem.knobs), not interrupted)
-        try:
-            slopes = problem.slopes(x, said, left, active, not interrupted, search.stop)
-        except Stopped:
-            interrupted, active[:] = True, False
-            slopes = problem.slopes(x, said, left, active, False, lambda: None)
-        return Solved(x, said, left, slopes, search.start + 1, interrupted)
+        x, _, left = search.reached[1:]
+        some = np.arange(len(x)) < len(search.p.knobs)
+        widths = widths_of(search.left, Walked(x, left), search.j, search.p.bounds, some)
+        if widths.better is None or again == ENDS - 1:
+            break
+        x = widths.better
+    return widths
 
 
 def _starts(search: _Search) -> None:
-    """Search from one start after another until a record is met: first coarsely, then finely."""
+    """Search from one start after another until a record is met: first coarsely, then finely.
+
+    Every other one begins beside the best so far: all others near what they are, what shifts modes is tried out anew.
+    """
     problem = search.p
     search.look(coarse=bool(problem.samples))
-    for number, x in enumerate(_places(search)[:STARTS]):
-        search.start, search.best, search.said = number, None, None
+    told = _places(search, problem.first)
+    for number in range(STARTS if problem.samples else 1):
         search.look(coarse=bool(problem.samples))
+        some = _beside(search) if number % 2 else told
+        search.start, search.best, search.said = number, None, None
+        if not some:
+            continue
+        x = some.pop(0)
         search.at(x)
-        if number == 0:
-            search.screen(x)
         x = search.descend(x, False, COARSELY, COARSE_TOL)
         search.look(coarse=False)
+        ran = search.ran(x)
+        x[ran] = problem.first[ran]
         search.descend(x, False, ON_THE_WAY, FINE_TOL)
         search.keep()
-        if not problem.samples or problem.chi2(search.reached[3]).max() <= ENOUGH:
+        left = float(problem.chi2(search.reached[3]).max(initial=0.0))
+        if left <= WELL or (left <= ENOUGH and number + 1 >= SEEN):
             return
 
 
-def _places(search: _Search) -> list[Array]:
-    """Where to begin, best first: as told where there are no records, else from a few dozen places tried out."""
+def _beside(search: _Search) -> list[Array]:
+    """Where to begin beside the best so far, itself left out: what ran far out of its band is put back into its middle; where
+    nothing did, what shifts modes is tried out anew."""
+    base, k = search.reached[1].copy(), len(search.p.knobs)
+    ran = search.ran(base)
+    if ran:
+        base[ran] = search.p.first[ran]
+        return [base]
+    return [x for x in _places(search, base) if not np.array_equal(x[:k], base[:k])]
+
+
+def _places(search: _Search, base: Array) -> list[Array]:
+    """Where to begin, best first, of a few dozen places tried out beside some turns; those alone where there are no records."""
     problem = search.p
     if not problem.samples:
-        return [problem.first]
+        return [base]
     turned = [[i for i, k in enumerate(problem.knobs) if k.key.endswith(end)] for end in STARTED]
     normal = ndtri(np.clip(qmc.Sobol(len(STARTED), seed=1).random(TRIED + 1), 0.02, 0.98))
-    normal[0] = 0.0
+    normal[0] = [float(np.mean(base[mine])) if mine else 0.0 for mine in turned]
     tried: list[tuple[float, int, Array]] = []
     for number, place in enumerate(normal):
         search.stop()
-        x = problem.first
-        for mine, off in zip(turned, place, strict=True):
+        x = base.copy()
+        for mine, off in zip(turned if number else (), place, strict=False):
             x[mine] = off
         try:
             tried.append((_shifted(search, x), number, x))
@@ -226,11 +294,10 @@ def _shifted(search: _Search, x: Array) -> float:
     said = problem.say(x, refine=True)
     for k in range(len(problem.samples)):
         at = len(problem.knobs) + 2 * k
-        costs = []
-        for later in LATER:
-            x[at] = later
+        costs, begun = [], np.clip(x[at] + LATER, *(end[at] for end in problem.bounds))
+        for x[at] in begun:
             left = problem.left_of_record(k, said, x)
             costs.append(float(left @ left))
-        x[at] = LATER[int(np.argmin(costs))]
+        x[at] = begun[int(np.argmin(costs))]
     left = problem.left(said, x)
     return float(left @ left)

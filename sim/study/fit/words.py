@@ -73,7 +73,10 @@ def learned_words(p: Learned) -> str:
         return (
             f"{p.key}: {number_text(p.after)}{unit} {share_of(p.low, p.high, p.after)} (not informed; before {before})"
         )
-    return f"{p.key}: {number_text(p.before)} → {number_text(p.after)}{unit} {share_of(p.low, p.high, p.after)} (before {before})"
+    now = f"{number_text(p.after)}{unit} {share_of(p.low, p.high, p.after)}"
+    if p.lopsided:
+        now = f"{number_text(p.after)}{unit}, {p.low:.3g} to {p.high:.3g}"
+    return f"{p.key}: {number_text(p.before)} → {now} (before {before})"
 
 
 def apart_words(found: Fitted) -> list[str]:

@@ -37,8 +37,11 @@ def measured_on(machine: BuiltMachine, seed: int, check: bool = True) -> Measure
 
 @dataclass(frozen=True)
 class Judged:
-    """One fit against its truth. errors: by key, relative.  z: of the informed numbers, in their own sigma.  held_out: rms of
-    the tool's deviation over the square, fitted against true, as a share of the true one's; before: of the model as told."""
+    """One fit against its truth. errors: by key, relative.  z: of the informed numbers, in their own sigma on that side.
+
+    held_out: rms of the tool's deviation over the square, fitted against true, as a share of the true one's; before: of the
+    model as told.
+    """
 
     seed: int
     explains: bool
@@ -60,7 +63,7 @@ def judged(machine: BuiltMachine, found: Fitted, told_as: Scenario, seed: int, c
             continue
         true = machine.truth[p.key]
         errors[p.key] = p.after / true - 1
-        sigma = np.log(p.high / p.low) / 4
+        sigma = np.log(p.high / p.after if true > p.after else p.after / p.low) / 2
         if p.informed and told_as.file.detail == machine.scenario.file.detail:
             z.append(np.log(p.after / true) / sigma)
     after, before = (deviations(machine, scenario) for scenario in (found.scenario, told_as))
