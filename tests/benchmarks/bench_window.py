@@ -93,7 +93,9 @@ def main() -> None:
             label = f"{size[0]} x {size[1]} {name}"
             print(f"{label:<22}{statistics.median(took):6.1f} {slow:14.1f} {REACH_MS[size]:6.1f}")
         curves, words = slider(result, size)
-        print(f"{size[0]} x {size[1]} slider to new curves: {curves:.0f} ms, reach 50 ms; to their words: {words:.0f} ms")
+        print(
+            f"{size[0]} x {size[1]} slider to new curves: {curves:.0f} ms, reach 50 ms; to their words: {words:.0f} ms"
+        )
 
 
 if __name__ == "__main__":
