@@ -10,13 +10,13 @@ from beltspring.sim import Report
 from ..charts.shown import Shown
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
+from . import memory
 from .clock import Clock
 from .commands import Commands
 from .frame import Frame
 from .input import Input, key_of
 from .keys import Key
 from .lessons import Lessons
-from .memory import give_back
 from .pictures import render, wait_until_ready
 from .screens.compare import CompareScreen
 from .screens.mixing import MixingScreen
@@ -59,6 +59,7 @@ class App:
         filming: bool = False,
         files: Sequence[Watched | None] = (),
     ) -> None:
+        memory.keep_together()
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
@@ -74,7 +75,7 @@ class App:
         self._was_running = False
         self.on_full_screen: Callable[[bool], None] = lambda _: None
         self.screens: list[Screen] = []
-        self._looked_s = 0.0
+        self._looked_s = self._trimmed_s = 0.0
         self.open(results, initial_screen, files)
 
     def open(self, results: Sequence[Report], screen: str = "ringing", files: Sequence[Watched | None] = ()) -> None:
@@ -135,7 +136,8 @@ class App:
     def resize(self, size: tuple[int, int]) -> None:
         """The window has another size."""
         if size != self.stage.size:
-            give_back()
+            self.screen.left()
+            memory.give_back()
         self.stage.size = size
         self._dirty = True
 
@@ -149,7 +151,7 @@ class App:
         if screen is not self.screen:
             self.input.let_go()
             self.screen.left()
-            give_back()
+            memory.give_back()
             self.screen.in_view = False
             self.screen = screen
             screen.in_view = True
@@ -262,6 +264,9 @@ class App:
         moved = self.screen.advance(dt if self.sheet is None else 0.0)
         moved |= (timed := self.sheet is None and self.screen.uses_clock) and self.clock.advance(dt)
         self.sound.follow(self.clock, self.screen.clock_shown or self.session.shown, dt, timed)
+        if self.time_s - self._trimmed_s >= memory.EVERY_S:
+            self._trimmed_s = self.time_s
+            memory.trim()
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
             for session in filter(Session.look_at_file, self.sessions):
