@@ -17,7 +17,7 @@ from ..chain.heard import sounding
 from ..chain.judged import Judged
 from ..trace import Trace
 from .compare import Comparison
-from .designs import Checked, Weighed, by_rule, weighed
+from .designs import Checked, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
@@ -103,7 +103,6 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     spread = None
     if spreading is not None and (found := spreading.spreads[i].answers.get("judged_um")) is not None:
         spread = (found.low * 1e-6, found.high * 1e-6)
-    outcome = report.outcome
     return DesignRow(
         comparison.labels[i],
         judged,
@@ -112,10 +111,10 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
         _against(comparison, i),
         _sure_beside_first(comparison, spreading, i),
         (_told_hz(report, "x"), _told_hz(report, "y")),
-        weighed(outcome.system, outcome.modes),
+        comparison.weighed[i],
         calm,
         report.plan.move_s,
-        by_rule(report.findings),
+        comparison.checked[i],
         troubles_of(report.trace),
     )
 
