@@ -46,8 +46,6 @@ class Stage:
 
     runner: Runner
     input: Input
-    open_sheet: Callable[[Laid], None]
-    close_sheet: Callable[[], None]
     say: Callable[[str], None]
     theme_name: str
     scale: float
@@ -97,6 +95,9 @@ class Stage:
     repeat: Callable[[str], None] = lambda _: None
     #: Bring the screen of a name into view.
     show: Callable[[str], None] = lambda _: None
+    #: Put a sheet above the screen, and take it away.
+    open_sheet: Callable[[Laid], None] = lambda _: None
+    close_sheet: Callable[[], None] = lambda: None
 
     def draw_controls(self, target: pygame.Surface, look: Look, controls: Iterable[Control]) -> None:
         """Draw controls as focus and mouse make them look."""

@@ -111,7 +111,7 @@ class TestCompare:
         drop = compare.control("design 2")
         wanted = drop.labels.index("12 mm steel belt")
         drop._pick(wanted)
-        compare.app.close_sheet()
+        compare.app.deck.close_sheet()
         compare.settle()
         assert compare.app.screen.fleet.columns[1].shown.result.design.belts["a"].part == "belt-2mm-12-steel"
 
