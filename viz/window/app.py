@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import pygame
-from beltspring.sim import Report
+from beltspring.sim import Prices, Report
 
 from ..charts.shown import Shown
 from ..draw.stamp import HEIGHT
@@ -36,6 +36,7 @@ class App:
 
     results: what to open with, the first one is worked on.  runner: simulates a scenario with changes.
     filming: no focus, tooltips or buttons that only a hand needs.  files: where each result came from, watched.
+    prices: what parts cost, for Compare and the search.
     """
 
     def __init__(
@@ -49,10 +50,11 @@ class App:
         initial_screen: str = "ringing",
         filming: bool = False,
         files: Sequence[Watched | None] = (),
+        prices: Prices | None = None,
     ) -> None:
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
-        self.stage = Stage(runner, self.input, self.say, theme, scale, size, filming)
+        self.stage = Stage(runner, self.input, self.say, theme, scale, size, filming, prices)
         self.commands, self.sound = Commands(self), Sound()
         self.alive = True
         self.full_screen = False
@@ -258,7 +260,8 @@ class App:
 
     def twin(self, size: tuple[int, int]) -> App:
         """A second window without a display that shows the same, for filming."""
-        twin = film_app([s.shown.result for s in self.sessions], self.screen.name, self.stage.theme_name, size)
+        results = [s.shown.result for s in self.sessions]
+        twin = film_app(results, self.screen.name, self.stage.theme_name, size, self.stage.prices)
         twin.screen.like(self.screen)
         twin.wait_until_ready()
         return twin
@@ -277,8 +280,10 @@ class App:
         self.input.give(self.frame.layout(self.screen, self.sheet))
 
 
-def film_app(results: Sequence[Report], screen: str, theme: str, size: tuple[int, int]) -> App:
+def film_app(
+    results: Sequence[Report], screen: str, theme: str, size: tuple[int, int], prices: Prices | None = None
+) -> App:
     """A window without a display for filming; the settings line fits below it in `size`."""
     factor = max(1.0, LAYOUT_WIDTH / size[0])
     width, height = round(size[0] * factor), round(size[1] * factor)
-    return App(results, theme=theme, size=(width, height - HEIGHT), initial_screen=screen, filming=True)
+    return App(results, theme=theme, size=(width, height - HEIGHT), initial_screen=screen, filming=True, prices=prices)

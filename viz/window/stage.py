@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import pygame
+from beltspring.sim import Prices
 
 from ..draw.theme import Look, look
 from .clock import Clock
@@ -41,6 +42,7 @@ class Stage:
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
     normal: the scale that suits the screen.
+    prices: what parts cost, None where nobody said.
     presenting: as large as fits, without settings.  greeting: nobody has touched anything yet, and the bench moves by itself.
     """
 
@@ -51,6 +53,7 @@ class Stage:
     scale: float
     size: tuple[int, int]
     filming: bool = False
+    prices: Prices | None = None
     reduce_motion: bool = False
     greeting: bool = False
     presenting: bool = False
