@@ -42,6 +42,7 @@ class Stage:
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
     normal: the scale that suits the screen.
+    foot_px: how high the lowest panel of a screen has to be at least, because a card stands in its place.
     prices: what parts cost, None where nobody said.
     presenting: as large as fits, without settings.  greeting: nobody has touched anything yet, and the bench moves by itself.
     """
@@ -59,6 +60,7 @@ class Stage:
     presenting: bool = False
     normal: float = 1.0
     drawer_open: bool = False
+    foot_px: int = 0
     frame_s: float = 0.0
     factor: int = 1
     sessions: list[Session] = field(default_factory=list)
