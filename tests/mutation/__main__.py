@@ -87,7 +87,8 @@ def test_files(wanted: list[str]) -> list[str]:
 def record(notes: Path, files: list[str], longest_s: int) -> None:
     """Write down what every test touches, in a process of its own."""
 
-    def work() -> int:
+    pid = os.fork()
+    if pid == 0:
         touched = Touched()
         with touched.watching():
             install()
@@ -95,9 +96,8 @@ def record(notes: Path, files: list[str], longest_s: int) -> None:
         row = {"test": "", "file": "", "s": 0, "ok": True, "touched": touched.as_words()}
         append(notes / "record.jsonl", row)
         collected(notes, files, Recorder(notes / "record.jsonl", longest_s))
-        return 0
-
-    apart(work)
+        os._exit(0)
+    os.waitpid(pid, 0)
 
 
 class Bench:
@@ -198,6 +198,7 @@ def wanted() -> argparse.Namespace:
     parser.add_argument("--tests", nargs="*", default=[], help="places of tests to ask, in place of all rooms")
     parser.add_argument("--again", action="store_true", help="try once more what was not noticed")
     parser.add_argument("--record", action="store_true", help="only record what the tests touch")
+    parser.add_argument("--recorded", action="store_true", help="ask only tests that have been recorded")
     parser.add_argument("--table", action="store_true", help="only tell what is known")
     place = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "beltspring-mutation"
     parser.add_argument("--notes", type=Path, default=place, help="folder for what is written down")
@@ -218,7 +219,8 @@ def main() -> int:
     if not asked.table:
         files = test_files(asked.tests)
         ready(notes)
-        record(notes, files, asked.longest)
+        if not asked.recorded:
+            record(notes, files, asked.longest)
         if asked.record:
             return 0
         bench = Bench(notes, files)

@@ -193,9 +193,9 @@ def _waited(pid: int) -> int | None:
 
 
 def _cpu(pid: int) -> float:
-    """Seconds of the processor's a process has used (proc(5): fields 14 and 15)."""
+    """Seconds of the processor's a process and its ended children have used (proc(5): fields 14 to 17)."""
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
 def _stamp(path: Path) -> str:
