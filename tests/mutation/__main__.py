@@ -17,14 +17,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from .choosing import Record, modules, room_of
+from .choosing import LAST, Record, modules, room_of
 from .faults import Fault, faults
 from .loading import ROOT, install
 from .serving import Once, Recorder, Server, apart, append, rows_of
 from .touched import Touched
 
 #: Rooms of tests that only ask other processes, or the screen, which faults in memory never reach.
-LEFT_OUT = ("viz", "faults", "fuzz", "benchmarks", "mutation", "golden", "test_wheel", "test_readme", "test_imports")
+LEFT_OUT = ("viz", "faults", "fuzz", "benchmarks", "mutation", "test_wheel", "test_readme", "test_imports")
 LEFT_OUT += ("test_rooms", "test_determinism", "__init__", "__pycache__")
 #: Of those, what does run the engine itself.
 KEPT = ("viz/test_build_sheet.py",)
@@ -183,8 +183,10 @@ def told_of(room: str, rows: list[dict[str, Any]]) -> str:
     """A room's line of the table."""
     seen = sum(row["end"] in NOTICED for row in rows)
     slow = sum(row["end"] in ("slow", "stuck") for row in rows)
+    own = sum((row["by"] or "").startswith(LAST) for row in rows)
     low, high = interval(seen, len(rows))
-    return f"{room}: {seen} of {len(rows)} noticed ({seen / len(rows):.0%}, {low:.0%} to {high:.0%}), {slow} of them by time"
+    shares = f"{seen / len(rows):.0%}, {low:.0%} to {high:.0%}"
+    return f"{room}: {seen} of {len(rows)} noticed ({shares}), {slow} of them by time, {own} only by stored numbers"
 
 
 def wanted() -> argparse.Namespace:

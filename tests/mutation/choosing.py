@@ -15,6 +15,9 @@ from .serving import rows_of
 #: The rooms that everything stands on are told of as one.
 GROUND = ("errors", "caches", "compiling", "files", "compiled", "practice")
 
+#: Tests that hold the engine to its own numbers of before: asked last, and told apart.
+LAST = "tests/golden/"
+
 
 def modules(rooms: list[str]) -> list[Path]:
     """Modules of those rooms of the engine, all rooms where none is named."""
@@ -54,6 +57,8 @@ class Record:
             variants[name] += 1
             lines = sum(int(bits, 16).bit_count() for bits in row["touched"].values())
             ranks[test] = (0.02 + row["s"]) * (200 + lines) * variants[name]
+            if test.startswith(LAST):
+                ranks[test] *= 1e6
         return ranks
 
     def tests(self, module: Path, fault: Fault, patience: float) -> list[tuple[str, float]]:
