@@ -12,6 +12,7 @@ import os
 import random
 import sys
 import time
+import tomllib
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -180,13 +181,29 @@ def table(tried: Path) -> dict[str, dict[str, Any]]:
 
 
 def told_of(room: str, rows: list[dict[str, Any]]) -> str:
-    """A room's line of the table."""
-    seen = sum(row["end"] in NOTICED for row in rows)
-    slow = sum(row["end"] in ("slow", "stuck") for row in rows)
-    own = sum((row["by"] or "").startswith(LAST) for row in rows)
-    low, high = interval(seen, len(rows))
-    shares = f"{seen / len(rows):.0%}, {low:.0%} to {high:.0%}"
-    return f"{room}: {seen} of {len(rows)} noticed ({shares}), {slow} of them by time, {own} only by stored numbers"
+    """A room's line of the table; what changes nothing is left out of the share."""
+    same = equivalent()
+    left = [row for row in rows if row["end"] in NOTICED or plain(row["fault"]) not in same]
+    seen = sum(row["end"] in NOTICED for row in left)
+    slow = sum(row["end"] in ("slow", "stuck") for row in left)
+    own = sum((row["by"] or "").startswith(LAST) for row in left)
+    low, high = interval(seen, len(left))
+    return (
+        f"{room}: {len(rows)} tried, {len(rows) - len(left)} change nothing, {seen} of {len(left)} noticed "
+        f"({seen / len(left):.0%}, {low:.0%} to {high:.0%}), {slow} of them by time, {own} only by stored numbers"
+    )
+
+
+def plain(fault: str) -> str:
+    """A fault as it is told, without its line."""
+    module, _, rest = fault.partition(":")
+    return f"{module}: {rest.partition(': ')[2]}"
+
+
+def equivalent() -> set[str]:
+    """What changes nothing, as `plain` has it."""
+    with Path(__file__).with_name("equivalent.toml").open("rb") as file:
+        return {f"{module}: {words}" for module, rows in tomllib.load(file).items() for words in rows}
 
 
 def wanted() -> argparse.Namespace:
