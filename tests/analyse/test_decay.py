@@ -9,6 +9,8 @@ from beltspring.sim.analyse.ringing.decay import follow
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.tries import examples
+
 T = np.arange(0.0, 0.35, 1e-3)
 
 
@@ -27,7 +29,7 @@ def wave(t, frequency, ratio, amplitude=80e-6, phase=0.3):
     step=st.sampled_from([1e-3, 1e-4]),
     late=st.floats(0, 0.99),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150))
 def test_a_damped_sine_is_told_exactly(frequency, ratio, phase, slope, amplitude, step, late):
     t = np.arange(0.0, 0.35, step) + late * step
     found = judge_decay(t, wave(t, frequency, ratio, amplitude, phase) + slope * t)
