@@ -69,6 +69,7 @@ if TYPE_CHECKING:
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import Prices as Prices
     from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
@@ -176,7 +177,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "SEEN_M", "TORQUE_SHARE",
     # What to change, and what it costs.
-    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
@@ -216,7 +217,7 @@ _ROOMS = {
     "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
-    "order.prices": "load_prices",
+    "order.prices": "Prices load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",

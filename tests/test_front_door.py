@@ -30,7 +30,7 @@ PIECES = [
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
     "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "SEEN_M", "TORQUE_SHARE",
-    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
     "level_words", "search_sentences", "search_wanted", "step_words",

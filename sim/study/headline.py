@@ -17,7 +17,7 @@ from ..chain.heard import sounding
 from ..chain.judged import Judged
 from ..trace import Trace
 from .compare import Comparison
-from .designs import Checked, Weighed
+from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
@@ -61,7 +61,7 @@ class DesignRow:
 
     own_m: peak of its run as asked.  spread_m: 8 of 10 machines.  against, sure: beside the first, in words, "" where not
     known.  rings_hz: as told of X and Y.  calm_s: until both have faded; None where one does not.
-    troubles: lost steps, slack, an early end.
+    priced: None without prices.  unbeaten: see `Comparison`.  troubles: lost steps, slack, an early end.
     """
 
     label: str
@@ -75,6 +75,8 @@ class DesignRow:
     calm_s: float | None
     move_s: float
     checked: Checked
+    priced: Priced | None
+    unbeaten: bool
     troubles: tuple[str, ...]
 
 
@@ -115,6 +117,8 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
         calm,
         report.plan.move_s,
         comparison.checked[i],
+        comparison.priced[i],
+        comparison.unbeaten[i],
         troubles_of(report.trace),
     )
 

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 
 from tests.properties.machines import places, scenarios
 from tests.support import ALL_LAYOUTS, bare, machine_of, workshop
+from tests.tries import examples
 
 
 def turned(v: np.ndarray) -> np.ndarray:
@@ -22,7 +23,7 @@ def turned(v: np.ndarray) -> np.ndarray:
 
 
 @given(scenarios(), places)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_spans_and_arcs_join_and_are_tangent(scenario, share):
     machine = machine_of(scenario)
     (x0, x1), (y0, y1), _ = machine.reach

@@ -109,10 +109,10 @@ def test_a_reach_without_zero(planned: PlanProgram) -> None:
 @pytest.mark.parametrize(
     ("block", "said"),
     [
-        (f"M999 G2 X30 R{'9' * 400}", "too large a number"),
+        (f"M719 G2 X30 R{'9' * 400}", "too large a number"),
         (f"M717 G1 X30 Y{'9' * 30}", "too large a number"),
         ("G99 G1 X30 Y1.2.3", "is not a number"),
-        ("M999 G1 X30 F-+1", "is not a number"),
+        ("M719 G1 X30 F-+1", "is not a number"),
         (f"M717 G4 P{'9' * 40} G1 X5", "too large a number"),
     ],
 )

@@ -92,8 +92,8 @@ def _notes(found: Searched, scenario: str) -> Text:
         said.append(f"{len(found.front) - MOST_ROWS} more that none beats: --out or --json lists them.")
     if found.prices is None:
         said.append("--prices FILE adds what each costs; `beltspring order --prices example` shows the form.")
-    elif found.prices.invented:
-        said.append("The prices are the example's, invented; write your own.")
+    elif found.prices.whose:
+        said.append(found.prices.whose)
     if found.deaths:
         said.append(f"{found.deaths} times workers died; what they held was done again.")
     if found.chosen is not None:
