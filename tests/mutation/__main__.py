@@ -34,7 +34,7 @@ PARTIES = (
     "pydantic rich.console jinja2 pygame pytest hypothesis"
 )
 #: Seconds that a test may take longer than five times its own: where machine code has to be made anew, and elsewhere.
-COMPILING_S, SPARE_S = 60, 5
+COMPILING_S, SPARE_S = 20, 5
 NOTICED = ("noticed", "slow", "stuck", "died")
 
 
