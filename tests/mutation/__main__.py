@@ -194,9 +194,10 @@ def told_of(room: str, rows: list[dict[str, Any]]) -> str:
 
 
 def plain(fault: str) -> str:
-    """A fault as it is told, without its line."""
-    module, _, rest = fault.partition(":")
-    return f"{module}: {rest.partition(': ')[2]}"
+    """A fault as it is told, with its line's text in place of the number, which moves."""
+    place, _, words = fault.partition(": ")
+    module, _, line = place.rpartition(":")
+    return f"{module}: {(ROOT / module).read_text(encoding='utf-8').splitlines()[int(line) - 1].strip()} | {words}"
 
 
 def equivalent() -> set[str]:
