@@ -103,8 +103,8 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     fades = [r.fades_to_5_percent_s for r in ringing]
     calm = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
-    if spreading is not None and (found := spreading.spreads[i].answers.get("judged_um")) is not None:
-        spread = (found.low * 1e-6, found.high * 1e-6)
+    if spreading is not None and (both := spreading.judged_um[i]) is not None:
+        spread = (both[0] * 1e-6, both[1] * 1e-6)
     return DesignRow(
         comparison.labels[i],
         judged,
