@@ -23,7 +23,9 @@ class Pictured(Protocol):
     input: Input
     sheet: Laid | None
     message: str
-    screen: Screen
+
+    @property
+    def screen(self) -> Screen: ...
 
     @property
     def sessions(self) -> Sequence[Session]: ...

@@ -46,7 +46,7 @@ def test_pictures_go_with_the_size_and_the_screen(hands):
         assert pixels_kept() < (4 + 4 + 1 + 4) * size[0] * size[1]
     app.clock.go(0.3)
     hands.pixels()
-    app.show_named("mixing")
+    app.stage.show("mixing")
     assert pixels_kept() == 0
     assert belts._tooth_strip.cache_info().currsize == 0
     assert not any(screen.kept._pictures for screen in app.screens if screen.name == "ringing")

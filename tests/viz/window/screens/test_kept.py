@@ -46,5 +46,5 @@ def test_a_frame_draws_only_what_has_changed(hands, monkeypatch):
     hands.app.clock.playing = True
     hands.step()
     assert len(drawn) > 4
-    hands.app.show_named("mixing")
+    hands.app.stage.show("mixing")
     assert not screen.kept._pictures
