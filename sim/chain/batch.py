@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse.ringing import AXES, Spot, Still, settled, spots
+from ..compiling import let_go
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.stretches import Stretch
@@ -181,6 +182,7 @@ def judge(
             except BaseException:
                 # Ctrl-C, mostly: what the threads are at ends within a stretch, and nobody waits for it longer.
                 feeds.given_up.set()
+                let_go(getattr(pool, "_threads", ()))
                 raise
     else:
         done = [_block(*c, feeds) for c in chosen]
