@@ -17,7 +17,7 @@ from ..chain.heard import sounding
 from ..chain.judged import Judged
 from ..trace import Trace
 from .compare import Comparison
-from .designs import Checked, Weighed, by_rule, weighed
+from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
@@ -61,7 +61,7 @@ class DesignRow:
 
     own_m: peak of its run as asked.  spread_m: 8 of 10 machines.  against, sure: beside the first, in words, "" where not
     known.  rings_hz: as told of X and Y.  calm_s: until both have faded; None where one does not.
-    troubles: lost steps, slack, an early end.
+    priced: None without prices.  unbeaten: see `Comparison`.  troubles: lost steps, slack, an early end.
     """
 
     label: str
@@ -75,6 +75,8 @@ class DesignRow:
     calm_s: float | None
     move_s: float
     checked: Checked
+    priced: Priced | None
+    unbeaten: bool
     troubles: tuple[str, ...]
 
 
@@ -101,9 +103,8 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     fades = [r.fades_to_5_percent_s for r in ringing]
     calm = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
-    if spreading is not None and (found := spreading.spreads[i].answers.get("judged_um")) is not None:
-        spread = (found.low * 1e-6, found.high * 1e-6)
-    outcome = report.outcome
+    if spreading is not None and (both := spreading.judged_um[i]) is not None:
+        spread = (both[0] * 1e-6, both[1] * 1e-6)
     return DesignRow(
         comparison.labels[i],
         judged,
@@ -112,10 +113,12 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
         _against(comparison, i),
         _sure_beside_first(comparison, spreading, i),
         (_told_hz(report, "x"), _told_hz(report, "y")),
-        weighed(outcome.system, outcome.modes),
+        comparison.weighed[i],
         calm,
         report.plan.move_s,
-        by_rule(report.findings),
+        comparison.checked[i],
+        comparison.priced[i],
+        comparison.unbeaten[i],
         troubles_of(report.trace),
     )
 

@@ -53,6 +53,11 @@ class Shown:
         self.end_s = float(self.t_s[-1]) if len(self.t_s) else 0.0
         self.move_s = float(result.plan.move_s)
 
+    def work_out(self) -> None:
+        """Work out what words need and curves do not; for a thread that has time. Drawing would do it, and stand still."""
+        report = self.result
+        _ = report.moving, report.buzz_words, report.named_peaks
+
     @cached_property
     def view(self) -> MachineView:
         return view_of(self.result.machine)

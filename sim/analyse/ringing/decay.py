@@ -31,6 +31,7 @@ GRID = 1.03  # ratio of neighbouring frequencies of the search; a peak of A is a
 COARSE_S = 1e-3  # the search takes rows this far apart: below 350 Hz it needs no more
 MOST_PER_ROW = 0.35  # frequency times spacing of the rows; beyond, a window holds too few rows
 NEAR = 0.3  # how far from the largest A the fit may go, as a share of its frequency
+LOWER = 0.8  # a swing that dies within the window has a broad crest, so far above it at times that no fit gets there
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
 SEVERAL_RESIDUAL, SEVERAL_SHARE = 0.3, 1.0 / 3.0
 FADED, DYING = 0.05, 0.2
@@ -93,7 +94,7 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
         inner = np.flatnonzero((heights[1:-1] > heights[:-2]) & (heights[1:-1] >= heights[2:])) + 1
         top = int(inner[np.argmax(heights[inner])]) if len(inner) else top
     first_hz = crest(hertz, heights, top).frequency_hz
-    fit = fit_damped(t_s, signal_m, first_hz)
+    fit = _fit_from(t_s, signal_m, (first_hz, LOWER * first_hz, LOWER * high))
     if fit is None or fit.residual > SEVERAL_RESIDUAL:
         tones = _tones(hertz, heights)
         if fit is None:
@@ -235,6 +236,17 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     left = float(gram[6, 6] - four @ gram[:4, 6])
     residual = float(np.sqrt(max(left, 0.0) / gram[6, 6])) if gram[6, 6] > 0 else 0.0
     return Damped(omega / (2 * np.pi), decay / float(np.hypot(decay, omega)), residual)
+
+
+def _fit_from(t_s: Array, signal_m: Array, starts: tuple[float, ...]) -> Damped | None:
+    """Step 2 from the first of some frequencies; from a later one where that leads nowhere and one damped sine is there."""
+    first, *others = starts
+    fit = fit_damped(t_s, signal_m, first)
+    for hertz in others:
+        if fit is None:
+            fit = fit_damped(t_s, signal_m, hertz)
+            fit = fit if fit is not None and fit.residual <= SEVERAL_RESIDUAL else None
+    return fit
 
 
 def _slide(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[float, Array, Array]:

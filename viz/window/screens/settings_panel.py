@@ -155,7 +155,7 @@ class SettingsPanel:
 
     def _rows(self) -> list[tuple[str, str, str, str]]:
         """(what, value, unit, default's value); what went wrong has words alone, with a sign."""
-        shown, base = self.session.shown, self.session.base
+        shown, base = self.session.told, self.session.base
         axis = shown.result.analysis.ringing_axis
         troubles = [(f"! {words}", "", "", "") for words in troubles_of(shown.trace)[:MOST_TROUBLES]]
         before = {what: value for what, value, _ in [*result_rows(base, axis), *moving_rows(base)]}
