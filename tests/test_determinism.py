@@ -9,6 +9,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from beltspring.viz.cli import main
+
+from tests.determinism import QUICK
 
 #: Prints a digest of everything a run and a judged study leave. Arguments: how many workers, and whether they are processes.
 SCRIPT = """
@@ -95,3 +98,29 @@ def test_the_same_bits_from_code_compiled_afresh(usual: str, tmp_path: Path) -> 
     cold = digest(tmp_path, BELTSPRING_CACHE=str(tmp_path / "cache"))
     assert list((tmp_path / "cache").glob("loop_*.code"))
     assert cold == usual
+
+
+def test_how_many_workers_share_a_search_changes_no_byte_of_it(tmp_path, capsys):
+    # One sample of what `python -m tests.determinism` asks of every command that computes.
+    told = []
+    for workers in ("1", "2"):
+        place = tmp_path / workers
+        code = main(
+            [
+                "search",
+                "desk-corexy",
+                *QUICK,
+                "--vary",
+                "belts.ea_n=9000,15000",
+                "--workers",
+                workers,
+                "--out",
+                str(place),
+                "--json",
+            ]
+        )
+        assert code == 0
+        files = {path.relative_to(place): path.read_bytes() for path in place.rglob("*") if path.is_file()}
+        assert len(files) >= 6
+        told.append((capsys.readouterr().out, files))
+    assert told[0] == told[1]
