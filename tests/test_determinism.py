@@ -9,6 +9,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from beltspring.viz.cli import main
+
+from tests.determinism import QUICK
 
 MACHINES = "desk-corexy spring-mass small-delta"
 #: Prints a digest of everything that runs and a judged study leave, a line each. Arguments: how many workers, whether they
@@ -108,3 +111,29 @@ def test_the_same_bits_from_code_compiled_afresh(usual: list[str], tmp_path: Pat
     few, judged = digest(tmp_path, machines="spring-mass", BELTSPRING_CACHE=str(tmp_path / "cache"))
     assert len(list((tmp_path / "cache").glob("loop_*.code"))) > 1
     assert [few, judged] == [usual[1], usual[3]]
+
+
+def test_how_many_workers_share_a_search_changes_no_byte_of_it(tmp_path, capsys):
+    # One sample of what `python -m tests.determinism` asks of every command that computes.
+    told = []
+    for workers in ("1", "2"):
+        place = tmp_path / workers
+        code = main(
+            [
+                "search",
+                "desk-corexy",
+                *QUICK,
+                "--vary",
+                "belts.ea_n=9000,15000",
+                "--workers",
+                workers,
+                "--out",
+                str(place),
+                "--json",
+            ]
+        )
+        assert code == 0
+        files = {path.relative_to(place): path.read_bytes() for path in place.rglob("*") if path.is_file()}
+        assert len(files) >= 6
+        told.append((capsys.readouterr().out, files))
+    assert told[0] == told[1]

@@ -157,6 +157,19 @@ def _turns(system: System, motor: int, leg: Leg) -> Array:
     return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
+def _met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
+    """Of each resonant speed (m/s, Hz) that a cruise comes near the nearest cruise, m/s; of each such cruise the nearest
+    resonance: of several modes side by side one is told."""
+    met: dict[float, tuple[float, float]] = {}
+    for resonant, hz in resonances:
+        cruise = min(cruises, key=lambda v: abs(v - resonant), default=None)
+        if cruise is None or abs(cruise - resonant) > NEAR * resonant:
+            continue
+        if cruise not in met or abs(cruise - resonant) < abs(cruise - met[cruise][0]):
+            met[cruise] = (resonant, hz)
+    return met
+
+
 def _resonance_speed(subject: Subject) -> list[Finding]:
     plan, system = subject.plan, subject.system
     out = []
@@ -170,17 +183,14 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }
-        for resonant, hz in resonant_speeds(subject, motor):
-            near = [v for v in speeds if abs(v - resonant) <= NEAR * resonant]
-            if not near:
-                continue
+        for cruise, (resonant, hz) in _met(speeds, resonant_speeds(subject, motor)).items():
             coarse = motor.spec.microsteps <= COARSE_MICROSTEPS
             out.append(
                 Finding(
                     rule="resonance-speed",
                     severity="warn" if coarse else "note",
                     where=_where(motor),
-                    value=near[0] * 1e3,
+                    value=cruise * 1e3,
                     limit=resonant * 1e3,
                     unit="mm/s",
                     basis=published(
@@ -188,7 +198,7 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
                     ),
                     change="cruise 10 % slower or faster (motion.speed_mm_s), or more motors.microsteps than "
                     f"{motor.spec.microsteps}",
-                    words=f"motor {motor.name} cruises at {near[0] * 1e3:.0f} mm/s of belt, where its full steps come at "
+                    words=f"motor {motor.name} cruises at {cruise * 1e3:.0f} mm/s of belt, where its full steps come at "
                     f"{hz:.0f} Hz, a natural frequency of its rotor"
                     + ("" if coarse else f"; {motor.spec.microsteps} microsteps hide most of it"),
                     places=_places(subject, motor),
