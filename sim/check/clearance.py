@@ -59,7 +59,7 @@ class Scene:
             for belt in machine.belts
         ]
         #: The bodies that each solid stands on; it is where it was as long as they are.
-        self._bodies = [pair for bodies in stands for pair in itertools.pairwise(bodies)]
+        self._bodies: list[tuple[str, ...]] = [pair for bodies in stands for pair in itertools.pairwise(bodies)]
         self._bodies += [(body,) for body, _ in self._others]
         self._known: dict[tuple[int, bytes], Convex] = {}
 
