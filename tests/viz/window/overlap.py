@@ -243,10 +243,17 @@ def without_pixels() -> None:
         setattr(pygame.transform, name, lambda image, size, *_: pygame.Surface(size, image.get_flags(), image))
 
 
+def _wanted(args: argparse.Namespace, name: str, state: str, view: View) -> bool:
+    (wide, high), scale, theme = view
+    called = f"{name}/{state}/{wide}x{high}/{scale}/{theme}"
+    return all(w in called for w in args.words) and not any(w in called for w in args.without)
+
+
 def main() -> None:
     """The grid, or the cases whose name holds every word given."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("words", nargs="*")
+    parser.add_argument("--without", action="append", default=[], metavar="WORD")
     parser.add_argument("--fit", default="")
     parser.add_argument("--shots", default="")
     args = parser.parse_args()
@@ -254,12 +261,7 @@ def main() -> None:
         without_pixels()
     looked = bad = 0
     for name in NAMES:
-        cases = {
-            state: [
-                v for v in views() if all(w in f"{name}/{state}/{v[0][0]}x{v[0][1]}/{v[1]}/{v[2]}" for w in args.words)
-            ]
-            for state in STATES
-        }
+        cases = {state: [v for v in views() if _wanted(args, name, state, v)] for state in STATES}
         if not any(cases.values()):
             continue
         poser = Poser(name, args.fit)
