@@ -45,6 +45,11 @@ class Analysis:
     raised: str | None = None
     moving_hz: dict[str, float] = field(default_factory=dict)
 
+    def gives_way(self, axis: str) -> str:
+        """ "the belts (63 %)": what gives way in what is heard of an axis; "" where no mode stands behind it."""
+        behind = self.behind.get(axis)
+        return behind[0].words if behind and behind[0].mode is not None else ""
+
     @property
     def reading(self) -> str:
         """The sentences as one paragraph."""
