@@ -258,10 +258,12 @@ class PrintScreen(Screen):
                 self._lens(target, look, rect, k, label, shown, colour, stale)
 
     def _lens_larger(self, paper: pygame.Rect, px_m: float) -> float:
-        """How much larger a lens draws the error: as the whole path does, as far as it has room for; in every lens alike."""
+        """How much larger a lens draws the error, in every lens alike: as the whole path does, but to begin with no larger
+        than there is room for; from there it follows the slider."""
         worst = max(shown.result.analysis.path.across_max_m for _, shown, _, _ in self.designs())
-        room = 0.4 * paper.h / px_m
-        return min(self.magnify.value, nice_magnification(room / worst)) if worst > 0 else self.magnify.value
+        begins = self.magnify.default or self.magnify.value
+        fits = nice_magnification(0.5 * paper.h / px_m / worst) if worst > 0 else begins
+        return nice_magnification(self.magnify.value * fits / begins) if fits < begins else self.magnify.value
 
     def _lens(
         self,
