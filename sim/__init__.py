@@ -80,6 +80,8 @@ if TYPE_CHECKING:
     from .parts.keys import KeyFact as KeyFact
     from .parts.keys import key_fact as key_fact
     from .parts.keys import key_facts as key_facts
+    from .practice import SEEN_M as SEEN_M
+    from .practice import TORQUE_SHARE as TORQUE_SHARE
     from .scenario.changes import parse_sets as sets
     from .scenario.load import load_scenario as load
     from .scenario.load import with_changes as with_changes
@@ -174,7 +176,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
-    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "corner_name",
+    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "corner_name", "SEEN_M", "TORQUE_SHARE",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     # What a corner, a spectrum and a comparison say.
@@ -221,6 +223,7 @@ _ROOMS = {
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
     "parts.keys": "KeyFact key_fact key_facts",
+    "practice": "SEEN_M TORQUE_SHARE",
     "scenario.changes": "sets=parse_sets",
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",

@@ -205,7 +205,7 @@ def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
     tone = f" in {least[2].axis.upper()}" + (f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else "")
     loudest = most[1] if most[1] == AS_WRITTEN else f"with {most[1]}"
     worst = f"{length(most[0])} in {most[2].axis.upper()} {loudest}"
-    return f"At the speed as written {least[1]} rings least: {length(least[0])}{tone}, against {worst}."
+    return f"Least at the file's own speed: {least[1]}, {length(least[0])}{tone}; most: {worst}."
 
 
 def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:

@@ -21,7 +21,7 @@ from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
-from .verdict import MUCH_LONGER
+from .verdict import AS_GOOD, MUCH_LONGER
 
 Array = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ AMOUNTS = (
     (0.58, "about half", "about half the ringing of"),
     (0.71, "a third less", "a third less ringing than"),
     (0.82, "a quarter less", "a quarter less ringing than"),
-    (0.95, "a little less", "a little less ringing than"),
+    (AS_GOOD, "a little less", "a little less ringing than"),
     (1.05, "about the same", "about the same ringing as"),
     (1.18, "a little more", "a little more ringing than"),
     (1.40, "a third more", "a third more ringing than"),
@@ -103,8 +103,8 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     fades = [r.fades_to_5_percent_s for r in ringing]
     calm = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
-    if spreading is not None and (found := spreading.spreads[i].answers.get("judged_um")) is not None:
-        spread = (found.low * 1e-6, found.high * 1e-6)
+    if spreading is not None and (both := spreading.judged_um[i]) is not None:
+        spread = (both[0] * 1e-6, both[1] * 1e-6)
     return DesignRow(
         comparison.labels[i],
         judged,
@@ -221,7 +221,7 @@ def _sentence(comparison: Comparison, best: int, other: int) -> str:
     else:
         numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
     ratio = mine.judged_m / theirs.judged_m
-    if ratio >= 0.95:
+    if ratio >= AS_GOOD:
         return f"{_named(name)} and {_quoted(against)} ring alike, {numbers}."
     return f"{_named(name)}: {amount_words(ratio)[1]} {_quoted(against)}, {numbers}."
 

@@ -185,3 +185,119 @@ def test_columns_of_a_delta_have_room_for_the_idlers_at_their_tops() -> None:
     top = max(s.z_m[1] for s in made.solids if s.z_m is not None and s.body == "frame")
     idler = made.wheels["idler A"]
     assert 0 < top - idler.centre[2] - idler.radius_m < 0.025
+
+
+def test_three_columns_and_two_triangles_weigh_and_balance_as_bars_do() -> None:
+    """1.41 kg a metre; 950 mm high, columns 300 mm from the middle: sides of 300 sqrt 3."""
+    design = design_of(load_scenario("tall-delta"))
+    top, base = masses.triangle_members(design, 0.300, 0.050, 1.000)
+    side = 0.300 * math.sqrt(3)
+    ring, halves = 3 * side * 1.41, 3 * 0.475 * 1.41
+    for lumps, z, middle in ((top, 1.000, 1.000 - 0.2375), (base, 0.050, 0.050 + 0.2375)):
+        kg, (x, y, height), inertia = masses.together(lumps)
+        assert kg == pytest.approx(ring + halves, rel=1e-9)
+        assert (x, y) == pytest.approx((0, 0), abs=1e-9)
+        assert height == pytest.approx((ring * z + halves * middle) / kg, rel=1e-9)
+        # About Z: a side lies half the columns' distance from the middle; thin bars, side squared over 12.
+        assert inertia[2] == pytest.approx(ring * (0.150**2 + side**2 / 12) + halves * 0.300**2, rel=1e-9)
+        # About any level axis half of what lies about Z, and the distances in height.
+        level = ring * (z - height) ** 2 + halves * ((middle - height) ** 2 + 0.475**2 / 12)
+        assert inertia[0] == pytest.approx(inertia[2] / 2 + level, rel=1e-9)
+        assert inertia[1] == pytest.approx(inertia[0], rel=1e-9)
+
+
+def test_sheets_go_with_what_they_are_screwed_to() -> None:
+    """620 x 620 x 700: plywood of 6 mm, 650 kg/m3 in the catalogue; what stands goes half with the top, half with the base."""
+    sheet = "{ part = 'plywood', thickness_mm = 6 }"
+    bare = masses.frame_members(design_of(load_scenario("large-corexy")), (0.0, 0.0), 0.0, 0.700)
+    lying, standing = 0.62 * 0.62 * 0.006 * 650, 0.62 * 0.70 * 0.006 * 650
+    for place, count, up, down in (("top", 1, lying, 0), ("bottom", 1, 0, lying), ("rear", 1, standing / 2, standing / 2),
+                                   ("sides", 2, standing, standing)):  # fmt: skip
+        design = design_of(load_scenario("large-corexy", [f"frame.panels={{ {place} = {sheet} }}"]))
+        made = masses.frame_members(design, (0.0, 0.0), 0.0, 0.700)
+        more = [lumps[len(plain) :] for lumps, plain in zip(made, bare, strict=True)]
+        assert [sum(lump.mass_kg for lump in lumps) for lumps in more] == pytest.approx([up, down]), place
+        heights = {round(lump.centre[2], 6) for lumps in more for lump in lumps}
+        assert heights == {"top": {0.7}, "bottom": {0.0}}.get(place, {0.175, 0.525}), place
+        for lump in (lump for lumps in more for lump in lumps):
+            assert sorted(lump.size_m)[1:] == pytest.approx(
+                [0.35, 0.62] if count and place in ("rear", "sides") else [0.62] * 2
+            )
+
+
+def edges(made: Machine) -> list[np.ndarray]:
+    """The corners of the reach."""
+    (x0, x1), (y0, y1), (z0, z1) = made.reach
+    return [np.array([x, y, z]) for x in (x0, x1) for y in (y0, y1) for z in (z0, z1)]
+
+
+@pytest.mark.parametrize("layout", PLANAR)
+@pytest.mark.parametrize("teeth", [16, 36])
+def test_in_the_smallest_frame_all_shafts_stand_inside_and_no_wheel_meets_another(
+    small: dict[str, Any], layout: str, teeth: int
+) -> None:
+    """The smallest frame is the one that a refusal names: less than it was too small, by the machine's own word."""
+    more: dict[str, Any] = {"motors": {"pulley_teeth": teeth, "part": "motor-17-40"}, "idlers": {"teeth": teeth}}
+    sizes: dict[str, float] = {"width_mm": 185, "depth_mm": 165}
+    for _ in range(3):
+        try:
+            made = machine(small, layout, frame={"part": "slot-2020"} | sizes, **more)
+            break
+        except MachineError as told:
+            key, value = next(iter(told.remedy.items()))
+            sizes[key.removeprefix("frame.")] = float(str(value))
+    width, depth = (made.design.frame_size.width_m / 2, made.design.frame_size.depth_m / 2)
+    assert (2e3 * width, 2e3 * depth) == pytest.approx((sizes["width_mm"], sizes["depth_mm"]))
+    middle = np.mean(made.feet_points, axis=0)
+    for place in edges(made):
+        offsets = made.offsets(place)
+        at = {w.name: np.array(w.centre) + offsets[w.body] for w in made.wheels.values()}
+        for wheel in made.wheels.values():
+            assert abs(at[wheel.name][0] - middle[0]) <= width, wheel.name
+            if wheel.body in ("frame", "base"):
+                assert abs(at[wheel.name][1] - middle[1]) <= depth, wheel.name
+            for other in made.wheels.values():
+                if other.name < wheel.name and abs(at[other.name][2] - at[wheel.name][2]) < 0.003:
+                    apart = np.linalg.norm((at[other.name] - at[wheel.name])[:2])
+                    assert apart > wheel.radius_m + other.radius_m, (wheel.name, other.name)
+
+
+@pytest.mark.parametrize(("feet", "left", "right", "rear"), [(3, 1, 1, 1), (4, 2, 2, 0), (5, 3, 2, 0), (6, 3, 3, 0)])
+def test_feet_stand_under_the_corners_and_along_the_sides(feet: int, left: int, right: int, rear: int) -> None:
+    """620 x 620."""
+    made = build_machine(load_scenario("large-corexy", [f"feet.count={feet}"]))
+    places = np.array(made.feet_points) - [*made.frame_point[:2], 0]
+    assert len(places) == feet
+    for x, count in ((-0.310, left), (0.310, right)):
+        ys = sorted(p[1] for p in places if p[0] == pytest.approx(x))
+        wanted = np.linspace(-0.310, 0.310, count) if count > 1 else [-0.310]
+        assert ys == pytest.approx(list(wanted))
+    assert sum(tuple(p[:2]) == pytest.approx((0.0, 0.310)) for p in places) == rear
+
+
+def test_a_pair_of_arms_is_two_of_half_its_mass_and_stiffness_side_by_side() -> None:
+    made = build_machine(load_scenario("tall-delta"))
+    for pair in made.arms:
+        one, other = pair.single()
+        assert (one.mass_kg, one.stiffness_n_m) == (pair.mass_kg / 2, pair.stiffness_n_m / 2)
+        assert one.apart_m == other.apart_m == 0.0
+        assert one.along == pytest.approx(pair.along)
+        across = np.array(other.ends[0][1]) - np.array(one.ends[0][1])
+        assert np.linalg.norm(across) == pytest.approx(pair.apart_m)
+        assert across[2] == 0.0
+        assert across @ pair.along == pytest.approx(0, abs=1e-12)
+        assert (np.array(other.ends[0][1]) + one.ends[0][1]) / 2 == pytest.approx(np.array(pair.ends[0][1]))
+
+
+def test_arms_keep_their_length_wherever_the_tool_is() -> None:
+    """Each carriage stands above its arm's joint on the platform by the rest of the arm (Pythagoras)."""
+    made = build_machine(load_scenario("tall-delta"))
+    for way in ((0.06, 0.02, 0.03), (-0.05, 0.04, -0.02)):
+        offsets = made.offsets(made.middle + np.array(way))
+        for arm in made.arms:
+            (body_a, a), (body_b, b) = arm.ends
+            ends = np.array(a) + offsets[body_a] - np.array(b) - offsets[body_b]
+            assert np.linalg.norm(ends) == pytest.approx(arm.length_m, rel=1e-12)
+            assert offsets[body_a][:2] == pytest.approx((0, 0))
+            assert offsets[body_b] == pytest.approx(way)
+            assert abs(a[2] + offsets[body_a][2]) > abs(b[2] + offsets[body_b][2])

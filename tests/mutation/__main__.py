@@ -11,7 +11,6 @@ import math
 import os
 import random
 import sys
-import time
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterator
@@ -34,7 +33,7 @@ PARTIES = (
     "pydantic rich.console jinja2 pygame pytest hypothesis"
 )
 #: Seconds that a test may take longer than five times its own: where machine code has to be made anew, and elsewhere.
-COMPILING_S, SPARE_S = 60, 5
+COMPILING_S, SPARE_S = 20, 5
 NOTICED = ("noticed", "slow", "stuck", "died")
 
 
@@ -101,22 +100,27 @@ def record(notes: Path, files: list[str], longest_s: int) -> None:
     os.waitpid(pid, 0)
 
 
+def served(notes: Path, files: list[str], workers: int) -> list[tuple[int, int]]:
+    """Start the loaded engine. For each worker where to ask it, and where it answers."""
+    asking, hearing = [os.pipe() for _ in range(workers)], [os.pipe() for _ in range(workers)]
+    if os.fork() == 0:
+        for pipe in asking:
+            os.close(pipe[1])
+        install()
+        load_all()
+        collected(notes, files, Server([(a[0], h[1]) for a, h in zip(asking, hearing, strict=True)]))
+        os._exit(0)
+    for a, h in zip(asking, hearing, strict=True):
+        os.close(a[0])
+        os.close(h[1])
+    return [(a[1], h[0]) for a, h in zip(asking, hearing, strict=True)]
+
+
 class Bench:
     """Tries faults: in a loaded engine where that is enough, else in one loaded anew."""
 
-    def __init__(self, notes: Path, files: list[str]) -> None:
-        self.notes = notes
-        (asked, self._ask), (self._hear, told) = os.pipe(), os.pipe()
-        self.pid = os.fork()
-        if self.pid == 0:
-            os.close(self._ask)
-            install()
-            load_all()
-            collected(notes, files, Server(asked, told))
-            os._exit(0)
-        os.close(asked)
-        os.close(told)
-        self.asking, self.hearing = os.fdopen(self._ask, "w"), os.fdopen(self._hear)
+    def __init__(self, notes: Path, ask: int, hear: int) -> None:
+        self.notes, self.asking, self.hearing = notes, os.fdopen(ask, "w"), os.fdopen(hear)
 
     def tried(self, module: Path, fault: Fault, tests: list[tuple[str, float]]) -> dict[str, Any]:
         """What became of a fault: {end, by, cpu, tests}."""
@@ -145,11 +149,6 @@ class Bench:
         files = list(dict.fromkeys(str(ROOT / name.partition("::")[0]) for name, _ in request["tests"]))
         collected(self.notes, files, once)
         return once.said if once.began else "while loading"
-
-    def close(self) -> None:
-        """End the other process."""
-        self.asking.close()
-        os.waitpid(self.pid, 0)
 
 
 def told(module: Path, fault: Fault) -> str:
@@ -195,9 +194,10 @@ def told_of(room: str, rows: list[dict[str, Any]]) -> str:
 
 
 def plain(fault: str) -> str:
-    """A fault as it is told, without its line."""
-    module, _, rest = fault.partition(":")
-    return f"{module}: {rest.partition(': ')[2]}"
+    """A fault as it is told, with its line's text in place of the number, which moves."""
+    place, _, words = fault.partition(": ")
+    module, _, line = place.rpartition(":")
+    return f"{module}: {(ROOT / module).read_text(encoding='utf-8').splitlines()[int(line) - 1].strip()} | {words}"
 
 
 def equivalent() -> set[str]:
@@ -212,6 +212,7 @@ def wanted() -> argparse.Namespace:
     parser.add_argument("rooms", nargs="*")
     parser.add_argument("--faults", type=int, default=150, help="how many a room")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--patience", type=float, default=20, help="seconds of tests for one fault, as recorded")
     parser.add_argument("--longest", type=int, default=10, help="a test is cut off after so many seconds of recording")
     parser.add_argument("--tests", nargs="*", default=[], help="places of tests to ask, in place of all rooms")
@@ -234,7 +235,7 @@ def main() -> int:
     made = hashlib.sha256(b"".join(p.read_bytes() for p in sorted((ROOT / "sim").rglob("*.py"))))
     notes = asked.notes.absolute() / made.hexdigest()[:12]
     notes.mkdir(parents=True, exist_ok=True)
-    bench = None
+    chosen = list(sample(asked.rooms, asked.faults, asked.seed))
     if not asked.table:
         files = test_files(asked.tests)
         ready(notes)
@@ -242,26 +243,39 @@ def main() -> int:
             record(notes, files, asked.longest)
         if asked.record:
             return 0
-        bench = Bench(notes, files)
-    known, done = Record(notes / "record.jsonl"), table(notes / "tried.jsonl")
-    for room, possible, chosen in sample(asked.rooms, asked.faults, asked.seed):
-        began, rows = time.monotonic(), []
-        for module, fault in chosen:
-            words = told(module, fault)
-            row = done.get(words)
-            if bench and (row is None or (asked.again and row["end"] not in NOTICED)):
-                tests = known.tests(module, fault, asked.patience)
-                row = {"fault": words, "room": room, **bench.tried(module, fault, tests)}
-                append(notes / "tried.jsonl", row)
-                if row["end"] not in NOTICED:
-                    print(f"  {row['end']}: {words}", flush=True)
-            if row:
-                rows.append(row)
-        if rows:
-            print(f"{told_of(room, rows)}; {possible} possible, {time.monotonic() - began:.0f} s", flush=True)
-    if bench:
-        bench.close()
+        done = table(notes / "tried.jsonl")
+        todo = [
+            one for _, _, found in chosen for one in found
+            if told(*one) not in done or (asked.again and done[told(*one)]["end"] not in NOTICED)
+        ]  # fmt: skip
+        in_parts(notes, files, todo, asked.patience, asked.workers)
+    done = table(notes / "tried.jsonl")
+    for room, possible, found in chosen:
+        if rows := [done[told(*one)] for one in found if told(*one) in done]:
+            print(f"{told_of(room, rows)}; {possible} possible", flush=True)
     return 0
+
+
+def in_parts(notes: Path, files: list[str], todo: list[tuple[Path, Fault]], patience: float, workers: int) -> None:
+    """Try faults in so many processes, and write down what became of each."""
+    known = Record(notes / "record.jsonl", files)
+    pipes = served(notes, files, workers)
+    for i, mine in enumerate(pipes):
+        if os.fork() == 0:
+            for other in pipes:
+                if other is not mine:
+                    os.close(other[0])
+            bench = Bench(notes, *mine)
+            for module, fault in todo[i::workers]:
+                came = bench.tried(module, fault, known.tests(module, fault, patience))
+                append(notes / "tried.jsonl", {"fault": told(module, fault), "room": room_of(module), **came})
+                if came["end"] not in NOTICED:
+                    print(f"  {came['end']}: {told(module, fault)}", flush=True)
+            os._exit(0)
+    for pipe in pipes:
+        os.close(pipe[0])
+    for _ in range(workers + 1):
+        os.wait()
 
 
 if __name__ == "__main__":

@@ -34,10 +34,15 @@ def room_of(module: Path) -> str:
 class Record:
     """What was recorded of the tests; the last row of each counts."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, files: list[str]) -> None:
+        """Of the tests in those files only."""
         self.rows: dict[str, dict[str, Any]] = {row["test"]: row for row in rows_of(path)}
         self.by_import = self.rows.pop("", {"touched": {}})["touched"]
-        self.rows = {test: row for test, row in self.rows.items() if row["ok"] and row["touched"]}
+        asked = {str(Path(file).relative_to(ROOT)) for file in files}
+        self.rows = {
+            test: row for test, row in self.rows.items()
+            if row["ok"] and row["touched"] and test.partition("::")[0] in asked
+        }  # fmt: skip
 
     @cached_property
     def _touching(self) -> dict[str, list[tuple[int, str]]]:

@@ -79,22 +79,34 @@ class Recorder:
 
 
 class Server:
-    """Answers requests, one JSON line each: {module, number, tests: [[id, seconds], ...], spare}."""
+    """Answers requests, one JSON line each: {module, number, tests: [[id, seconds], ...], spare}. One process for each pair
+    of pipes (requests, answers)."""
 
-    def __init__(self, requests: int, answers: int) -> None:
-        self.requests, self.answers = requests, answers
+    def __init__(self, pipes: list[tuple[int, int]]) -> None:
+        self.pipes = pipes
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """In place of pytest's own loop."""
         items = {item.nodeid: item for item in session.items}
         loaded = Loaded()
-        with os.fdopen(self.requests) as asked, os.fdopen(self.answers, "w") as told:
+        for requests, answers in self.pipes:
+            if os.fork() == 0:
+                self._serve(requests, answers, items, loaded)
+                os._exit(0)
+        for pipes in self.pipes:
+            os.close(pipes[0])
+            os.close(pipes[1])
+        for _ in self.pipes:
+            os.wait()
+        return True
+
+    def _serve(self, requests: int, answers: int, items: dict[str, pytest.Item], loaded: Loaded) -> None:
+        with os.fdopen(requests) as asked, os.fdopen(answers, "w") as told:
             for line in asked:
                 request = json.loads(line)
                 answer = apart(lambda request=request: self._tried(request, items, loaded))
                 print(json.dumps(answer), file=told, flush=True)
-        return True
 
     def _tried(self, request: dict[str, Any], items: dict[str, pytest.Item], loaded: Loaded) -> Any:
         if not loaded.put(Path(request["module"]), request["number"]):

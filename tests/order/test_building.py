@@ -12,7 +12,7 @@ from beltspring.sim.machine.build import build_machine
 from beltspring.sim.order.building import Building, building, rail_holes
 from beltspring.sim.order.form import price_form
 from beltspring.sim.order.order import order
-from beltspring.sim.order.prices import read_prices
+from beltspring.sim.order.prices import EXTRA_USUAL, read_prices
 from beltspring.sim.order.shopping import items
 from beltspring.sim.parts.design import GuideSpec
 from beltspring.sim.scenario.load import load_scenario
@@ -90,3 +90,68 @@ def test_remarks_of_a_form_stand_under_each_other() -> None:
     rows = [re.match(r"(# \"[^\"]*\" = 0\.00|\[\w+\]|saw_mm = 3\.0)( +)#", line) for line in form.splitlines()]
     places = {row.end() for row in rows if row and len(row[2]) > 1}
     assert len(places) == 1
+
+
+def test_pieces_with_cut_ends_and_holes_say_so() -> None:
+    """Three columns: members leave them at 60 degrees. Rings of 40 mm on tapped 20 x 40 columns: holes in their middles."""
+    ends = {p.words.partition(",")[0]: p.ends for p in built("tall-delta").pieces}
+    assert "60" in ends["top member"]
+    assert "60" in ends["base member"]
+    assert "plates" in ends["top member"]  # the angle beside what holds it, not in place of it
+    tapped = built("large-corexy", "frame.joints=tapped-bore", "frame.top=slot-2040", "frame.base=slot-4040")
+    column = next(p for p in tapped.pieces if p.words.startswith("column"))
+    assert column.holes_m[0] == pytest.approx(0.020)  # 40 mm below
+    assert column.length_m - column.holes_m[1] == pytest.approx(0.020)  # 20 wide and 40 high above
+    assert column.holes.startswith("9 mm")  # for the key of an M8 screw: a millimetre more
+
+
+def test_wheels_that_stand_on_the_frame_are_mounted_there() -> None:
+    """large-corexy: four toothed idlers at the rear on the frame, four wheels on the gantry."""
+    found = items(build_machine(load_scenario("large-corexy")))
+    (mounts,) = [i for i in found if i.words == "idler mount on the frame"]
+    assert mounts.count == 4
+    assert mounts.mass_kg == pytest.approx(4 * 0.020)
+
+
+def test_a_carriage_on_two_blocks_has_two() -> None:
+    """Two rails of the gantry with two blocks each: four, and four of the carriage's; 40 g each."""
+    found = items(build_machine(load_scenario("large-corexy", ["gantry.blocks=2", "carriage.blocks=2"])))
+    (blocks,) = [i for i in found if i.name == "block-12"]
+    assert blocks.count == 2 * 2 + 1 * 2
+    assert blocks.mass_kg == pytest.approx(6 * 0.040)
+
+
+def test_printed_members_weigh_by_the_metre() -> None:
+    """Four columns of 380 mm of a printed box, as desk-corexy has them: as heavy as their length says."""
+    machine = build_machine(load_scenario("desk-corexy"))
+    assert machine.design.frame is not None
+    by_m = machine.design.frame.member("columns").mass_kg_m
+    (columns,) = [i for i in items(machine) if i.words.startswith("frame column")]
+    assert columns.count == 4
+    assert columns.mass_kg == pytest.approx(4 * 0.380 * by_m)
+    # A box of 40 x 40 mm with walls of some millimetres weighs between a tenth and a whole of a full one.
+    assert 0.1 < by_m / (0.040 * 0.040 * 1270) < 1.0
+
+
+def test_what_a_list_leaves_out_is_said_in_good_order() -> None:
+    """Everything usual, all but one, and nothing: commas, an "and", one name alone, silence."""
+    machine = build_machine(load_scenario("spring-mass"))
+    none = [n for n in order(machine).notices if "not on this list" in n]
+    assert len(none) == 1
+    assert none[0].startswith(", ".join(EXTRA_USUAL[:-1]) + f" and {EXTRA_USUAL[-1]} are not on this list")
+    lines = [f'"{name}" = 1.0' for name in EXTRA_USUAL]
+    but_one = order(machine, read_prices('currency = "EUR"\n[extra]\n' + "\n".join(lines[1:]), "mine.toml"))
+    said = [n for n in but_one.notices if "not on this list" in n]
+    assert said[0].startswith(f"{EXTRA_USUAL[0]} is not on this list")
+    all_there = order(machine, read_prices('currency = "EUR"\n[extra]\n' + "\n".join(lines), "mine.toml"))
+    assert not [n for n in all_there.notices if "not on this list" in n]
+
+
+def test_a_longer_bar_is_asked_for_only_where_three_metres_are_too_short() -> None:
+    """A frame three metres wide needs bars of more than the usual lengths; one within them does not."""
+    long = order(build_machine(load_scenario("large-corexy", ["frame.width_mm=3200"])))
+    (bars,) = [b for b in long.bars if b.name == "slot-4040"]
+    assert max(bar.length_m for bar in bars.cutting.bars) > 3.0
+    usual = order(build_machine(load_scenario("large-corexy", ["frame.width_mm=2900"])))
+    (bars,) = [b for b in usual.bars if b.name == "slot-4040"]
+    assert max(bar.length_m for bar in bars.cutting.bars) == 3.0

@@ -25,10 +25,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import eigh
 
+from tests.equations import Equations
 from tests.properties.machines import scenarios
 from tests.support import (
     ALL_LAYOUTS,
-    Equations,
     machine_of,
     model_of,
     plan_of,
