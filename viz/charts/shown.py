@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import count
 
 import numpy as np
-from beltspring.sim import OFF_LINE, Report
+from beltspring.sim import OFF_LINE, Report, corner_name
 from numpy.typing import NDArray
 
 from ..draw.arms import view_of
@@ -311,17 +311,18 @@ class Shown:
         )
 
     def doing(self, time_s: float) -> str:
-        """What the commanded motion does, in words: "slowing down, leg 2 of 4"."""
+        """What the commanded motion does, in words: "slowing down on the way to corner 2", "standing after corner 1"."""
         legs = self.result.plan.legs
+        names = [corner_name(leg.name, legs[-1].name) for leg in legs]
         for k, leg in enumerate(legs):
             if leg.start_s - 1e-9 <= time_s < leg.end_s:
                 if time_s < leg.cruise_from_s:
                     words = "speeding up"
-                elif time_s >= leg.cruise_to_s:
-                    words = "slowing down"
                 else:
-                    words = "steady"
-                return f"{words}, {leg.name} of {len(legs)}" if leg.name.startswith("leg") else f"{words}, {leg.name}"
+                    words = "slowing down" if time_s >= leg.cruise_to_s else "steady"
+                if names[k] == leg.name:
+                    return f"{words}, {leg.name}"
+                return f"{words} on the way to {'the end' if k == len(legs) - 1 else names[k]}"
             if time_s < leg.start_s:
-                return "waiting" if k == 0 else f"standing before {leg.name}"
+                return f"standing after {names[k - 1]}" if k else "waiting"
         return "settling" if time_s < self.end_s else "at the end"

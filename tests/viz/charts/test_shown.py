@@ -81,7 +81,8 @@ def test_slack_and_lost_steps_are_marked(desk):
 def test_words_for_what_the_motion_does(desk):
     shown = Shown(desk)
     leg = desk.plan.legs[1]
-    assert shown.doing(leg.start_s + 1e-3) == "speeding up, leg 2 of 4"
-    assert shown.doing(0.5 * (leg.cruise_from_s + leg.cruise_to_s)) == "steady, leg 2 of 4"
-    assert shown.doing(leg.end_s - 1e-3) == "slowing down, leg 2 of 4"
+    assert shown.doing(leg.start_s + 1e-3) == "speeding up on the way to corner 2"
+    assert shown.doing(0.5 * (leg.cruise_from_s + leg.cruise_to_s)) == "steady on the way to corner 2"
+    assert shown.doing(leg.end_s - 1e-3) == "slowing down on the way to corner 2"
+    assert shown.doing(desk.plan.legs[3].end_s - 1e-3) == "slowing down on the way to the end"
     assert shown.doing(shown.move_s + 0.1) == "settling"
