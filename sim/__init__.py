@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from .analyse.terms import DEVIATION as DEVIATION
     from .analyse.terms import OFF_LINE as OFF_LINE
     from .analyse.terms import RINGS_BY as RINGS_BY
+    from .analyse.terms import corner_name as corner_name
     from .chain.buzz import Buzz as Buzz
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
@@ -69,6 +70,7 @@ if TYPE_CHECKING:
     from .order.order import Line as Line
     from .order.order import Order as Order
     from .order.order import order as order
+    from .order.prices import Prices as Prices
     from .order.prices import load_prices as load_prices
     from .parts.catalogue import catalogue as catalogue
     from .parts.catalogue import rows as catalogue_rows
@@ -78,6 +80,8 @@ if TYPE_CHECKING:
     from .parts.keys import KeyFact as KeyFact
     from .parts.keys import key_fact as key_fact
     from .parts.keys import key_facts as key_facts
+    from .practice import SEEN_M as SEEN_M
+    from .practice import TORQUE_SHARE as TORQUE_SHARE
     from .scenario.changes import parse_sets as sets
     from .scenario.load import load_scenario as load
     from .scenario.load import with_changes as with_changes
@@ -172,9 +176,9 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
-    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY",
+    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "corner_name", "SEEN_M", "TORQUE_SHARE",
     # What to change, and what it costs.
-    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "load_prices",
+    "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
     "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
@@ -193,7 +197,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
 _ROOMS = {
     "analyse.ringing": "Envelope Ringdown Ringing envelope ringdown_at",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
-    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
+    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY corner_name",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
     "chain.judged": "Judged",
@@ -214,11 +218,12 @@ _ROOMS = {
     "order.building": "Building Piece building",
     "order.form": "price_form",
     "order.order": "Bars Line Order order",
-    "order.prices": "load_prices",
+    "order.prices": "Prices load_prices",
     "parts.catalogue": "catalogue catalogue_rows=rows",
     "parts.completed": "completed_toml",
     "parts.design": "Design Origin",
     "parts.keys": "KeyFact key_fact key_facts",
+    "practice": "SEEN_M TORQUE_SHARE",
     "scenario.changes": "sets=parse_sets",
     "scenario.load": "load=load_scenario with_changes with_variant",
     "scenario.schema": "Scenario",

@@ -5,10 +5,12 @@ its own for a general-purpose integrator. Towers at 90, 210, 330 degrees, l = 25
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from beltspring.sim.compiled import compiled
 from beltspring.sim.machine.travel import ArmTravel
 from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import ArmElement, MotorElement, RunElement, System
@@ -123,31 +125,46 @@ def stated(
     )
 
 
+@compiled
+def _command(t: float, piece: int, law: Any, start: Any, out: Any) -> None:
+    """Place and velocity (2, 3) in piece 0 (ramp up), 1 (even), 2 (ramp down), 3 (rest)."""
+    t1, t2, t3, r, v, a = law
+    if piece == 0:
+        s, speed = 0.5 * a * t * t, a * t
+    elif piece == 1:
+        s, speed = 0.5 * a * t1 * t1 + v * (t - t1), v
+    else:
+        left = max(t3 - t, 0.0) if piece == 2 else 0.0
+        s, speed = v * t2 - 0.5 * a * left * left, a * left
+    if r > 0.0:
+        out[0, 0], out[0, 1], out[0, 2] = r * math.cos(s / r), r * math.sin(s / r), start[2]
+        out[1, 0], out[1, 1], out[1, 2] = -speed * math.sin(s / r), speed * math.cos(s / r), 0.0
+    else:
+        out[0, 0], out[0, 1], out[0, 2] = start[0], start[1], start[2] + s
+        out[1, 0], out[1, 1], out[1, 2] = 0.0, 0.0, speed
+
+
 @dataclass(frozen=True)
 class Path:
-    """A commanded motion along a path s: breaks, s; place and speed at t, (3,) each."""
+    """A commanded motion along a path s, straight up from its start or (radius > 0) round counter-clockwise: breaks, s."""
 
-    breaks: tuple[float, ...]
+    breaks: tuple[float, float, float]
     end_s: float
-    where: Callable[[float], Array]
-    way: Callable[[float], Array]
+    start: Array
+    radius: float
     speed: float
     acceleration: float
 
-    def along(self, t: float, piece: int) -> tuple[float, float]:
-        """(s, s') in piece 0 (ramp up), 1 (even), 2 (ramp down), 3 (rest)."""
-        a, v, (t1, t2, t3) = self.acceleration, self.speed, self.breaks
-        if piece == 0:
-            return 0.5 * a * t * t, a * t
-        if piece == 1:
-            return 0.5 * a * t1 * t1 + v * (t - t1), v
-        whole = 0.5 * a * t1 * t1 + v * (t2 - t1) + 0.5 * a * t1 * t1
-        return (whole - 0.5 * a * (t3 - t) ** 2, a * (t3 - t)) if piece == 2 else (whole, 0.0)
-
     def at(self, t: float, piece: int) -> tuple[Array, Array]:
         """Place and velocity, (3,) each, m, m/s."""
-        s, speed = self.along(t, piece)
-        return self.where(s), speed * self.way(s)
+        out = np.empty((2, 3))
+        _command(t, piece, self.law, self.start, out)
+        return out[0], out[1]
+
+    @property
+    def law(self) -> tuple[float, ...]:
+        """What `_command` is told of it."""
+        return (*self.breaks, self.radius, self.speed, self.acceleration)
 
     def pieces(self) -> list[tuple[float, float]]:
         """Their ends."""
@@ -163,21 +180,12 @@ def _ramps(length: float, speed: float, acceleration: float) -> tuple[float, flo
 
 def z_step() -> Path:
     """(60, -40, 50) mm up 5 mm at 100 mm/s, 3000 mm/s2."""
-    start, up = np.array([0.060, -0.040, 0.050]), np.array([0.0, 0.0, 1.0])
-    return Path(_ramps(0.005, 0.1, 3.0), 0.150, lambda s: start + s * up, lambda s: up, 0.1, 3.0)
+    return Path(_ramps(0.005, 0.1, 3.0), 0.150, np.array([0.060, -0.040, 0.050]), 0.0, 0.1, 3.0)
 
 
 def circle() -> Path:
     """Radius 30 mm about the middle, z 50, from (30, 0) counter-clockwise, 150 mm/s, 3000 mm/s2 along it."""
-    r = 0.030
-
-    def where(s: float) -> Array:
-        return np.array([r * np.cos(s / r), r * np.sin(s / r), 0.050])
-
-    def way(s: float) -> Array:
-        return np.array([-np.sin(s / r), np.cos(s / r), 0.0])
-
-    return Path(_ramps(2 * np.pi * r, 0.15, 3.0), 1.4, where, way, 0.15, 3.0)
+    return Path(_ramps(2 * np.pi * 0.030, 0.15, 3.0), 1.4, np.array([0.030, 0.0, 0.050]), 0.030, 0.15, 3.0)
 
 
 class _Stretch:
@@ -221,6 +229,42 @@ def engine(system: System, path: Path, step_s: float, loop: str = "generated") -
     return np.concatenate(times), whole[:, : system.n], whole[:, system.n : 2 * system.n]
 
 
+@compiled
+def _force(q: Any, v: Any, turn: Any, spin: Any, f: Any) -> None:
+    """Add the forces beside the weight to f (9,); turn, spin: commanded angles and speeds (3,)."""
+    for i in range(3):
+        f[i] -= MAGNET_NM * (q[i] - turn[i]) + DRAG_NM_S * (v[i] - spin[i])
+        pull = BELT_N_M * (q[3 + i] - RADIUS_M * q[i] + LAG_S * (v[3 + i] - RADIUS_M * v[i]))
+        f[i] += RADIUS_M * pull
+        f[3 + i] -= pull
+        x, y, z = q[6] - SPAN_M * ROUND[i, 0], q[7] - SPAN_M * ROUND[i, 1], q[8] - q[3 + i]
+        n = math.sqrt(x * x + y * y + z * z)
+        rate = (x * v[6] + y * v[7] + z * (v[8] - v[3 + i])) / n
+        tension = PAIR_N_M * (n - ARM_M) + PAIR_N_S_M * rate
+        f[6] -= tension * x / n
+        f[7] -= tension * y / n
+        f[8] -= tension * z / n
+        f[3 + i] += tension * z / n
+
+
+@compiled
+def _rate(t: float, y: Any, piece: int, law: Any, start: Any, weight: Any, inverse: Any) -> Any:
+    """dy/dt in one piece of a path; the motors' angles from the arms' triangles, written anew."""
+    tool, f, out, turn, spin = np.empty((2, 3)), weight.copy(), np.zeros(18), np.empty(3), np.empty(3)
+    _command(t, piece, law, start, tool)
+    for i in range(3):
+        x, y_ = tool[0, 0] - SPAN_M * ROUND[i, 0], tool[0, 1] - SPAN_M * ROUND[i, 1]
+        rise = math.sqrt(ARM_M * ARM_M - x * x - y_ * y_)
+        turn[i] = (tool[0, 2] + rise) / RADIUS_M
+        spin[i] = (tool[1, 2] - (x * tool[1, 0] + y_ * tool[1, 1]) / rise) / RADIUS_M
+    _force(y[:9], y[9:], turn, spin, f)
+    for i in range(9):
+        out[i] = y[9 + i]
+        for k in range(9):
+            out[9 + i] += inverse[i, k] * f[k]
+    return out
+
+
 class Equations:
     """The stated machine's equations, written again. State: rotors, carriages' heights, platform x y z; then speeds."""
 
@@ -230,18 +274,7 @@ class Equations:
     def force(self, q: Array, v: Array, turn: Array, spin: Array) -> Array:
         """Generalised force (9,); turn, spin: commanded angles and speeds (3,)."""
         f = self.weight.copy()
-        f[:3] -= MAGNET_NM * (q[:3] - turn) + DRAG_NM_S * (v[:3] - spin)
-        pull = BELT_N_M * (q[3:6] - RADIUS_M * q[:3] + LAG_S * (v[3:6] - RADIUS_M * v[:3]))
-        f[:3] += RADIUS_M * pull
-        f[3:6] -= pull
-        for i in range(3):
-            joint = np.array([*(SPAN_M * ROUND[i]), q[3 + i]])
-            d, rate = q[6:] - joint, v[6:] - np.array([0.0, 0.0, v[3 + i]])
-            n = np.linalg.norm(d)
-            u = d / n
-            tension = PAIR_N_M * (n - ARM_M) + PAIR_N_S_M * (u @ rate)
-            f[6:] -= tension * u
-            f[3 + i] += tension * u[2]
+        _force(q, v, turn, spin, f)
         return f
 
     def rest(self, path: Path) -> Array:
@@ -265,18 +298,12 @@ class Equations:
         """States (k, 18) at `times`, restarted at every break. scipy.integrate.solve_ivp, DOP853."""
         y = np.concatenate([self.rest(path), np.zeros(9)])
         out = np.empty((len(times), 18))
+        given = path.law, path.start, self.weight, self.inverse
         for piece, (t0, t1) in enumerate(path.pieces()):
-
-            def rate(t: float, y: Array, piece: int = piece) -> Array:
-                tool, speed = path.at(t, piece)
-                spin = slopes(tool) @ speed / RADIUS_M
-                force = self.force(y[:9], y[9:], heights(tool) / RADIUS_M, spin)
-                return np.concatenate([y[9:], self.inverse @ force])
-
             inside = np.flatnonzero((times >= t0 - 1e-9) & (times <= t1 + 1e-9))
             marks = np.clip(times[inside], t0, t1)
             wanted = np.unique(np.append(marks, t1))
-            found = solve_ivp(rate, (t0, t1), y, method="DOP853", t_eval=wanted, rtol=rtol, atol=1e-14)
+            found = solve_ivp(_rate, (t0, t1), y, "DOP853", wanted, rtol=rtol, atol=1e-14, args=(piece, *given))
             assert found.success, found.message
             out[inside] = found.y.T[np.searchsorted(wanted, marks)]
             y = found.y[:, -1]

@@ -8,6 +8,14 @@ import signal
 from typing import Any
 
 import pytest
+from hypothesis import settings
+
+from tests.tries import TIMES
+
+# A landing must not hang on luck: properties try the same examples every time. Others, and many more, are tried by
+# hand (`tests.tries`).
+settings.register_profile("beltspring", derandomize=TIMES == 1, deadline=None)
+settings.load_profile("beltspring")
 
 # As the command line has it, before numpy loads: threads of the linear algebra library only get in each other's way.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

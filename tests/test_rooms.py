@@ -56,3 +56,20 @@ def test_functions_are_short(room):
         if isinstance(node, ast.FunctionDef) and node.end_lineno - node.lineno + 1 > LONGEST_FUNCTION
     }
     assert not long
+
+
+#: Records that are filled or changed as they go; all others are made once and stay as they are.
+FILLED = {
+    "Rows", "State", "Extremes", "KeepAll", "_Entry", "Words", "Block", "Stretch", "MotionPlan", "Pieces", "Segments",
+    "Layered", "_One", "Trace",
+}  # fmt: skip
+
+
+def test_records_of_the_engine_are_frozen():
+    """What is made once and never changed may be shared by threads, kept, and told apart by its content."""
+    loose = set()
+    for path in sources("sim"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            said = [ast.unparse(d) for d in node.decorator_list] if isinstance(node, ast.ClassDef) else []
+            loose |= {node.name for d in said if d.startswith("dataclass") and "frozen=True" not in d}
+    assert loose == FILLED

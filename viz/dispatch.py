@@ -31,8 +31,8 @@ def run_command(arguments: list[str]) -> int:
     except BeltspringError as error:
         tell(str(error))
         return ENDED_EARLY
-    except KeyboardInterrupt:
-        tell("interrupted")
+    except KeyboardInterrupt as pressed:
+        tell(str(pressed) or "interrupted")
         return INTERRUPTED
     except BrokenPipeError:
         # Whoever read our output has seen enough (`| head`).

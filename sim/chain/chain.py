@@ -20,7 +20,7 @@ from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.facts import driven_axes
 from ..model.left_out import left_out_words
-from ..model.modes import Mode, bare_modes, in_words, swing
+from ..model.modes import Mode, bare_modes, in_words, swings_most
 from ..model.system import System
 from ..parts.design import Design
 from ..plan.build import MotionPlan
@@ -136,10 +136,9 @@ class Outcome:
         known = self.bare_modes
         found: dict[str, Buzz | None] = {}
         for column, axis in enumerate("xy"):
-            mode = max(known, key=lambda m: swing(self.system, m, column), default=None)
-            rings = mode is not None and abs(mode.tool_share[column]) > 1e-9 and not self.analysis.responses
+            mode = None if self.analysis.responses else swings_most(self.system, known, column)
             ringing = self.analysis.ringing[axis]
-            found[axis] = buzz(self.system, self.plan, self.trace, axis, mode, ringing) if mode and rings else None
+            found[axis] = buzz(self.system, self.plan, self.trace, axis, mode, ringing) if mode is not None else None
         return found
 
     @cached_property

@@ -198,7 +198,8 @@ def not_faded(ringing: dict[str, Ringing | None], plan: Plan) -> bool:
 
 
 def judged_words(judged: Judged | None, outcome: Outcome) -> str:
-    """ "35 µm at 150 mm/s; 16 to 64 at speeds around it, 120 to 180 mm/s; judged 44 µm." "" where there is no verdict."""
+    """ "35 µm at 150 mm/s; 16 to 64 at speeds around it, 120 to 180 mm/s; judged 44 µm, their root mean square." "" where
+    there is no verdict."""
     if judged is None:
         return ""
     said = []
@@ -211,7 +212,8 @@ def judged_words(judged: Judged | None, outcome: Outcome) -> str:
         worst = f"{length(max(peaks))} at its worst corner; " if peaks else ""
         kind = "at its worst corners" if outcome.trace.thinned else f"at its {judged.counted} corners"
         said.append(
-            f"Ringing: {worst}{between(judged.least_m, judged.most_m)} {kind}; judged {length(judged.judged_m)}"
+            f"Ringing: {worst}{between(judged.least_m, judged.most_m)} {kind}; judged {length(judged.judged_m)},"
+            " their root mean square"
         )
     else:
         own = (
@@ -223,7 +225,7 @@ def judged_words(judged: Judged | None, outcome: Outcome) -> str:
         low, high = judged.speeds_m_s
         said.append(
             f"Ringing: {here}{between(judged.least_m, judged.most_m)} at speeds around it, {_mm_s(low)} to {_mm_s(high)}"
-            f" mm/s; judged {length(judged.judged_m)}"
+            f" mm/s; judged {length(judged.judged_m)}, their root mean square"
         )
     if judged.slipping_m_s and judged.judged_m is not None:
         said.append(f"left out, because a motor slips there: {', '.join(_mm_s(v) for v in judged.slipping_m_s)} mm/s")

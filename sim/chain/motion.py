@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..errors import ScenarioError
 from ..machine.machine import Machine
-from ..model.modes import Mode, bare_modes, swing
+from ..model.modes import Mode, bare_modes, swings_most
 from ..model.system import System
 from ..plan.axes import AxisLimits
 from ..plan.build import MotionPlan, Reach, build_plan
@@ -120,8 +120,8 @@ def mode_of_axis(system: System, tool: Array | None = None) -> Callable[[str], M
 
     def pick(axis: str) -> Mode:
         column = "xy".index(axis)
-        found = max(bare_modes(system, tool), key=lambda mode: swing(system, mode, column), default=None)
-        if found is None or abs(found.tool_share[column]) < 1e-9:
+        found = swings_most(system, bare_modes(system, tool), column)
+        if found is None:
             raise ScenarioError(
                 [
                     f'[motion.shaper] {axis}: frequency_hz = "auto", and nothing in this machine lets the tool ring along '

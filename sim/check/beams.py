@@ -43,7 +43,6 @@ def carried_frequency(
 def string_frequency(length_m: float, tension_n: float, mass_kg_m: float) -> float:
     """Lowest lateral frequency of a belt span as a string, Hz: (1 / 2 l) sqrt(T / mu).
 
-    Same as T = 4 m W S^2 f^2 (Gates manual 507C, published), which warns that a belt's own bending stiffness makes
-    short spans sound higher.
+    Belt makers give it as T = 4 m W S^2 f^2, and warn that a belt's own bending stiffness makes short spans sound higher.
     """
     return math.sqrt(tension_n / mass_kg_m) / (2 * length_m)

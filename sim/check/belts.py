@@ -121,7 +121,9 @@ def _smooth_under_teeth(subject: Subject) -> list[Finding]:
                 value=min(outside_m) * 1e3,
                 limit=large_m * 1e3,
                 unit="mm",
-                basis=memory("SDP/SI handbook D190: toothed idlers inside, or smooth ones of 40 teeth's diameter"),
+                basis=memory(
+                    "a handbook of timing belts: toothed idlers inside, or smooth ones of 40 teeth's diameter"
+                ),
                 change='take toothed idlers on the toothed side: idlers.at_teeth = "toothed"',
                 words=f"the teeth of belt {belt.name} run over smooth idlers {min(outside_m) * 1e3:.1f} mm thick ({names}): each "
                 f"tooth tip bumps over them, which prints a ripple every {spec.pitch_m * 1e3:g} mm and wears the teeth",
@@ -146,7 +148,7 @@ def _teeth_on_back(subject: Subject) -> list[Finding]:
                     value=None,
                     limit=None,
                     unit="",
-                    basis=memory("SDP/SI handbook D190: smooth, uncrowned idlers on the back"),
+                    basis=memory("a handbook of timing belts: smooth, uncrowned idlers on the back"),
                     change="turn the belt over, or put a smooth idler there",
                     words=f"the back of belt {belt.name} runs over the teeth of {wheel.name}: {drives}",
                     places=(place_of(subject, wheel),),
@@ -225,7 +227,7 @@ def _pulley_diameter(subject: Subject) -> list[Finding]:
                     limit=(least_m if small else COMFORTABLE_TEETH * belt.spec.pitch_m / math.pi) * 1e3,
                     unit="mm",
                     basis=memory(
-                        "SDP/SI handbook D190: at 2 mm pitch at least 10 to 12 teeth and better 16; 18 to 20 for steel cord"
+                        "a handbook of timing belts: at 2 mm pitch at least 10 to 12 teeth and better 16; 18 to 20 for steel cord"
                     ),
                     change=f"take {least if small else COMFORTABLE_TEETH} teeth or more"
                     + (" or a cord that bends tighter (glass, aramid)" if small and belt.spec.cord == "steel" else ""),

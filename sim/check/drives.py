@@ -107,31 +107,39 @@ def _lost_steps(subject: Subject) -> list[Finding]:
 
 
 def _supply_corner(subject: Subject) -> list[Finding]:
-    out = []
+    """One finding for motors that are alike, with the fastest of them."""
+    if subject.trace is None or not len(subject.trace.t_s):
+        return []
+    alike: dict[tuple[MotorSpec, float], list[tuple[float, Motor]]] = {}
     for motor in subject.machine.motors:
-        if motor.spec is None or subject.trace is None or not len(subject.trace.t_s):
-            continue
-        radius = subject.machine.wheels[motor.wheel].radius_m
-        corner = corner_speed(motor.spec) * radius
-        asked = _fastest(subject, motor.name) * radius
-        over = asked > corner
-        out.append(
-            Finding(
-                rule="supply-corner",
-                severity="warn" if over else "note",
-                where=_where(motor),
-                value=asked * 1e3,
-                limit=corner * 1e3,
-                unit="mm/s",
-                basis=derived("(R I + K_t w)^2 + (N_r w L I)^2 = V^2"),
-                change="raise motors.supply_v, or take a motor of lower inductance" if over else "nothing to change",
-                words=f"at {motor.spec.supply_v:g} V motor {motor.name} keeps its {motor.spec.current_a:g} A up to "
-                f"{corner * 1e3:.0f} mm/s of belt; the move takes it to {asked * 1e3:.0f} mm/s"
-                + (": beyond the corner its torque falls" if over else ""),
-                places=_places(subject, motor),
-            )
-        )
-    return out
+        if motor.spec is not None:
+            radius = subject.machine.wheels[motor.wheel].radius_m
+            alike.setdefault((motor.spec, radius), []).append((_fastest(subject, motor.name) * radius, motor))
+    return [_corner_finding(subject, spec, radius, mine) for (spec, radius), mine in alike.items()]
+
+
+def _corner_finding(subject: Subject, spec: MotorSpec, radius: float, mine: list[tuple[float, Motor]]) -> Finding:
+    """mine: how fast the move drives each motor's belt, m/s, and the motor."""
+    corner = corner_speed(spec) * radius
+    asked = max(speed for speed, _ in mine)
+    over = asked > corner
+    names = [motor.name for _, motor in mine]
+    many = len(names) > 1
+    who = f"motors {', '.join(names[:-1])} and {names[-1]}" if many else f"motor {names[0]}"
+    keep, it = ("keep their", "them") if many else ("keeps its", "it")
+    return Finding(
+        rule="supply-corner",
+        severity="warn" if over else "note",
+        where=who,
+        value=asked * 1e3,
+        limit=corner * 1e3,
+        unit="mm/s",
+        basis=derived("(R I + K_t w)^2 + (N_r w L I)^2 = V^2"),
+        change="raise motors.supply_v, or take a motor of lower inductance" if over else "nothing to change",
+        words=f"at {spec.supply_v:g} V {who} {keep} {spec.current_a:g} A up to {corner * 1e3:.0f} mm/s of belt; the move takes "
+        f"{it} to {asked * 1e3:.0f} mm/s" + (": beyond the corner torque falls" if over else ""),
+        places=tuple(place for _, motor in mine for place in _places(subject, motor)),
+    )
 
 
 def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]:
@@ -157,6 +165,19 @@ def _turns(system: System, motor: int, leg: Leg) -> Array:
     return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
+def _met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
+    """Of each resonant speed (m/s, Hz) that a cruise comes near the nearest cruise, m/s; of each such cruise the nearest
+    resonance: of several modes side by side one is told."""
+    met: dict[float, tuple[float, float]] = {}
+    for resonant, hz in resonances:
+        cruise = min(cruises, key=lambda v: abs(v - resonant), default=None)
+        if cruise is None or abs(cruise - resonant) > NEAR * resonant:
+            continue
+        if cruise not in met or abs(cruise - resonant) < abs(cruise - met[cruise][0]):
+            met[cruise] = (resonant, hz)
+    return met
+
+
 def _resonance_speed(subject: Subject) -> list[Finding]:
     plan, system = subject.plan, subject.system
     out = []
@@ -170,17 +191,14 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }
-        for resonant, hz in resonant_speeds(subject, motor):
-            near = [v for v in speeds if abs(v - resonant) <= NEAR * resonant]
-            if not near:
-                continue
+        for cruise, (resonant, hz) in _met(speeds, resonant_speeds(subject, motor)).items():
             coarse = motor.spec.microsteps <= COARSE_MICROSTEPS
             out.append(
                 Finding(
                     rule="resonance-speed",
                     severity="warn" if coarse else "note",
                     where=_where(motor),
-                    value=near[0] * 1e3,
+                    value=cruise * 1e3,
                     limit=resonant * 1e3,
                     unit="mm/s",
                     basis=published(
@@ -188,7 +206,7 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
                     ),
                     change="cruise 10 % slower or faster (motion.speed_mm_s), or more motors.microsteps than "
                     f"{motor.spec.microsteps}",
-                    words=f"motor {motor.name} cruises at {near[0] * 1e3:.0f} mm/s of belt, where its full steps come at "
+                    words=f"motor {motor.name} cruises at {cruise * 1e3:.0f} mm/s of belt, where its full steps come at "
                     f"{hz:.0f} Hz, a natural frequency of its rotor"
                     + ("" if coarse else f"; {motor.spec.microsteps} microsteps hide most of it"),
                     places=_places(subject, motor),

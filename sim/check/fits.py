@@ -53,8 +53,8 @@ def finest_that_keeps(diameter_m: float, play_m: float) -> str | None:
 
 
 def rail_allowance(apart_m: float, preloaded: bool) -> float:
-    """Difference in height that two parallel miniature rails, sizes 7 to 15, may have, m: 0.00015 Q preloaded (V1),
-    0.00025 Q without (V0). Schneeberger MINIRAIL catalogue, published."""
+    """Difference in height that two parallel miniature rails, sizes 7 to 15, may have, m: 0.00015 of their distance
+    preloaded, 0.00025 without. From a rail maker's catalogue, published."""
     return (0.00015 if preloaded else 0.00025) * apart_m
 
 

@@ -243,7 +243,9 @@ def _rail_parallel(subject: Subject) -> list[Finding]:
                 value=None if measured is None else measured * 1e6,
                 limit=tight * 1e6,
                 unit="um",
-                basis=published("Schneeberger MINIRAIL: 0.00015 Q preloaded (V1), 0.00025 Q without preload (V0)"),
+                basis=published(
+                    "a rail maker's catalogue: 0.00015 of their distance preloaded, 0.00025 without preload"
+                ),
                 change=(
                     f"measure it, and keep it within {tight * 1e6:.0f} µm ({loose * 1e6:.0f} µm without preload)"
                     if measured is None

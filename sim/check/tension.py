@@ -7,7 +7,7 @@ import numpy as np
 from ..machine.machine import Belt
 from ..machine.routing import Span
 from .beams import string_frequency
-from .finding import Finding, Place, Rule, derived, memory, practice, published
+from .finding import Finding, Place, Rule, derived, memory, practice
 from .solids import span_names
 from .subject import Subject
 from .ways import listed, stronger_belt
@@ -155,7 +155,7 @@ def _belt_tune(subject: Subject) -> list[Finding]:
             continue
         path = subject.path(belt)
         spans = [piece for piece in path.pieces if isinstance(piece, Span)]
-        for name, span in zip(span_names(belt, path), spans, strict=True):
+        for name, span in zip(span_names(belt), spans, strict=True):
             if span.length_m < SHORTEST_TO_PLUCK_M:
                 continue
             hum = string_frequency(span.length_m, spec.pretension_n, spec.mass_kg_m)
@@ -168,7 +168,9 @@ def _belt_tune(subject: Subject) -> list[Finding]:
                     value=hum,
                     limit=None,
                     unit="Hz",
-                    basis=published("T = 4 m W S^2 f^2, Gates manual 507C; short spans sound higher than this"),
+                    basis=derived(
+                        "a string's pitch, sqrt(T / m) / 2 l; short spans sound higher, since a belt also bends"
+                    ),
                     change=f"with the tool in mid-reach, tension until this span hums at {hum:.0f} Hz",
                     words=f"{name}: {span.length_m * 1e3:.0f} mm free, hums at {hum:.0f} Hz under {spec.pretension_n:g} N",
                     caution=TENSION_CAUTION,

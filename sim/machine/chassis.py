@@ -1,7 +1,8 @@
 """Two chassis that layouts route their belts over: a gantry over a lifted bed, a beam over a moving one. SI units.
 
 A layout gives wheels, belts, which body carries which motor, and the few places where its own belts decide; bodies,
-pieces in space, feet and frame follow here. A layout that fits neither builds its `Machine` itself.
+pieces in space, feet and frame follow here. Three columns have a chassis of their own (`tower_chassis.py`); a layout that
+fits none builds its `Machine` itself.
 """
 
 from __future__ import annotations

@@ -13,6 +13,8 @@ from .system import Array, System
 
 #: Two frequencies that differ by less than this share are one: a symmetric machine has them in pairs.
 SAME_FREQUENCY = 1e-6
+#: A mode with less of the tool in it does not move the tool.
+STANDS_STILL = 1e-9
 
 
 @dataclass(frozen=True)
@@ -40,21 +42,25 @@ def detent_words(system: System, tool: Array | None = None) -> str:
     share = detent_share(system)
     if share == 0.0:
         return ""
+    middle, *ends = (bare_modes(system, tool, side) for side in (0.0, -1.0, 1.0))
     said = []
     for axis, name in enumerate("XY"):
-        ends = [
-            max(found, key=lambda m: abs(m.tool_share[axis])).frequency_hz
-            for side in (-1.0, 1.0)
-            if (found := bare_modes(system, tool, side))
-        ]
-        if ends:
-            said.append(f"{name} rings between {min(ends):.3g} and {max(ends):.3g} Hz")
+        mean = max(middle, key=lambda m: _field_share(system, m) * swing(system, m, axis), default=None)
+        if mean is not None:
+            low, high = (max(found, key=lambda m: abs(m.shape @ system.mass @ mean.shape)) for found in ends)
+            said.append(f"{name} rings between {low.frequency_hz:.3g} and {high.frequency_hz:.3g} Hz")
     return (
         "Frequencies are means over where the motors stop: their detent makes them up to"
         f" {100 * share:.0f} % stiffer on a whole step and as much softer half way to the next; in the middle "
         + " and ".join(said)
         + "."
     )
+
+
+def _field_share(system: System, mode: Mode) -> float:
+    """The motors' magnetic springs' share of a mode's strain energy, which a detent changes."""
+    real = [(m.spec.rotor_teeth * m.limit_nm, m.row) for m in system.motors if m.spec is not None and m.row is not None]
+    return sum(k * float(row @ mode.shape) ** 2 for k, row in real) / (2 * np.pi * mode.frequency_hz) ** 2
 
 
 def modes(system: System, tool: Array | None = None, detent: float = 0.0) -> list[Mode]:
@@ -138,3 +144,9 @@ def swing(system: System, mode: Mode, axis: int) -> float:
     its share of the way the mode's rest is `pushed`. Slow modes with little share may well win.
     """
     return abs(mode.tool_share[axis] * pushed(system, mode, axis))
+
+
+def swings_most(system: System, known: Sequence[Mode], axis: int) -> Mode | None:
+    """The mode that swings the tool most along an axis (0 X, 1 Y); None where nothing lets it."""
+    found = max(known, key=lambda m: swing(system, m, axis), default=None)
+    return found if found is not None and abs(found.tool_share[axis]) > STANDS_STILL else None

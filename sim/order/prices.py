@@ -33,6 +33,7 @@ EXAMPLE, NEW = "example", "new"
 SAW_M = 0.003  # common practice, no source: a circular saw for aluminium
 TABLES = ("each", "per_m", "per_kg", "stock", "extra")
 MOST_EXTRA = 200
+INVENTED_WORDS = "The prices are the example's, invented; write your own."
 #: What every machine needs and no part here describes; a price file's [extra] may have it.
 EXTRA_USUAL = ("controller", "drivers", "wiring", "supply", "hot end", "heater", "switches")
 LARGEST_BYTES = 1_000_000
@@ -54,6 +55,11 @@ class Prices:
     stock: dict[str, dict[float, float]] = field(default_factory=dict)
     extra: dict[str, tuple[float, int]] = field(default_factory=dict)
     invented: bool = False
+
+    @property
+    def whose(self) -> str:
+        """That the prices are nobody's, where they are the example's; else nothing."""
+        return INVENTED_WORDS if self.invented else ""
 
     def names(self) -> list[str]:
         """Every name that has a price."""

@@ -45,7 +45,10 @@ class Rounder:
         self._waiting = Segments.empty() if final else s[n - 1 :]
         taken = np.append(self._taken_m, setback)[:done]
         given = np.append(setback, 0.0)[:done]
-        self._taken_m = 0.0 if final or n == 1 else float(setback[-1])
+        if final:
+            self._taken_m = 0.0
+        elif n > 1:  # a lone segment goes on waiting, and what was taken of it stays taken
+            self._taken_m = float(setback[-1])
         out = s[np.arange(done)]
         line = out.kind == LINE
         out.geo[line, 0:3] += out.geo[line, 3:6] * taken[line, None]

@@ -86,7 +86,7 @@ from .modal import (
     set_feed,
     set_origin,
 )
-from .segments import ARC, GEO_WIDTH, HOLD, LINE, Segments, put_arc
+from .segments import ARC, GEO_WIDTH, HOLD, LINE, NO_WAY_M, Segments, put_arc
 from .tokens import Words
 
 Array = NDArray[np.float64]
@@ -173,7 +173,7 @@ def put_line(s: Array, pace: float, pushed: float) -> bool:
         s[SAYS, TARGET + 2] - s[SET, AT + 2],
     )
     far = math.sqrt(dx * dx + dy * dy + dz * dz)
-    if far == 0.0:
+    if far < NO_WAY_M:
         return False
     s[ROW, KIND], s[ROW, LENGTH], s[ROW, SPEED], s[ROW, DEPOSITING], s[ROW, LINE_OF] = (
         LINE,
@@ -220,17 +220,13 @@ def put_move(s: Array, mode: int) -> bool:
     if beyond_rim(s, math.hypot(mx, my), s[SAYS, BEGIN]):
         return False
     pace = min(s[SET, FEED], s[SET, TOP_SPEED]) if mode > 0 else s[SET, TOP_SPEED]
-    if mode >= 2:
-        filled = put_turn(s, pace, pushed, 1.0 if mode == 3 else -1.0)
-    else:
-        filled = put_line(s, pace, pushed)
-        if not filled and pushed != 0.0 and mode == 1:
-            put_hold(s, abs(pushed) / s[SET, FEED])
-            filled = True
-    if not s[SAYS, WHAT]:
+    moved = put_turn(s, pace, pushed, 1.0 if mode == 3 else -1.0) if mode >= 2 else put_line(s, pace, pushed)
+    if moved:
         for d in range(3):
             s[SET, AT + d] = s[SAYS, TARGET + d]
-    return filled
+    elif mode == 1 and pushed != 0.0:
+        put_hold(s, abs(pushed) / s[SET, FEED])
+    return moved or (mode == 1 and pushed != 0.0)
 
 
 @formula

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError, ProgramError
-from ..files import name_of, opened
+from ..files import comma_words, name_of, opened
 from . import modal, tokens
 from .follow import LONGEST_DWELL_S, segments_of
 from .modal import State
@@ -112,9 +112,9 @@ class Program:
         shown = "".join(c if c.isprintable() else "?" for c in text.strip()[:60])
         here = "".join(c if c.isprintable() else "?" for c in here)
         a, b = (float(fault[3]), float(fault[4])) if len(fault) > 4 else (0.0, 0.0)
-        return ProgramError(
-            f"{self.name}, line {line}, column {max(column, 1)}: {self._reason(what, here, a, b)} The line reads: {shown}"
-        )
+        reason = _comma_at(text, column) if what == tokens.STRAY else ""
+        reason = reason or self._reason(what, here, a, b)
+        return ProgramError(f"{self.name}, line {line}, column {max(column, 1)}: {reason} The line reads: {shown}")
 
     def _reason(self, what: int, here: str, a: float, b: float) -> str:
         if what == tokens.BINARY:
@@ -197,6 +197,13 @@ class Program:
                 f"G4 P{wait_s:g} in line {int(so_far[modal.LONG_WAIT_LINE])} waits {wait_s:g} seconds{more}: P is in seconds."
             )
         return out
+
+
+def _comma_at(text: str, column: int) -> str:
+    """What to say of a comma that stands in a number at a column of a line, from 1; "" for anything else."""
+    numbers = re.finditer(r"[-+]?\d{1,15},\d{1,15}(?![\d,])", text)
+    found = next((number[0] for number in numbers if number.start() < column <= number.end()), "")
+    return f"{comma_words(found)}." if found else ""
 
 
 def _last_line_end(data: bytes) -> int:

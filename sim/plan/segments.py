@@ -30,6 +30,9 @@ Point = tuple[float, float, float]
 
 LINE, ARC, BLEND, HOLD, WAVE = 0, 1, 2, 3, 4
 GEO_WIDTH = 13
+# A line shorter than this is what the rounding of its ends left over, not a way with a direction: the velocity would
+# have to turn into it and out of it again within no time, two jumps that together exceed the corner speed step.
+NO_WAY_M = 1e-12
 
 
 @dataclass
@@ -168,7 +171,7 @@ class SegmentList:
         """Straight to a point, m. A line of no length adds nothing."""
         end = (x_m, y_m, self.at[2] if z_m is None else z_m)
         length = math.dist(end, self.at)
-        if length == 0.0:
+        if length < NO_WAY_M:
             return
         i, rows = self._row(LINE), self._rows
         direction = [(b - a) / length for a, b in zip(self.at, end, strict=True)]

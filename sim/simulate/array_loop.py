@@ -17,7 +17,43 @@ from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
 from .printer import Printer, total
 
-LOOP = '''
+#: What the loops of one machine and of eight (`lanes.py`) share to the letter: how a step's stages begin, each stage's
+#: forces and what is seen at the first, how the stages are weighed.
+STAGES = """\
+        for i in range(n):
+            X[i] = Q[i]
+            U[i] = W[i]
+            SQ[i] = 0.0
+            SW[i] = 0.0
+        for s in range(stages):
+            m = 0 if s == 0 else (2 if s == 3 else 1)
+"""
+PUSHED = """\
+            push(P, X, U, C, Y, A, T)
+            if s == 0:
+                place(P, X, D)
+                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC)
+                if REC[k] >= 0:
+                    rec = REC[k]
+                    for i in range(n):
+                        OUT[rec, i] = X[i]
+                        OUT[rec, n + i] = W[i]
+"""
+WEIGHED = """\
+            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
+            at = h if s == 2 else 0.5 * h
+            for i in range(n):
+                SQ[i] += weight * U[i]
+                SW[i] += weight * A[i]
+                X[i] = Q[i] + at * U[i]
+                U[i] = W[i] + at * A[i]
+        for i in range(n):
+            Q[i] += h * SQ[i]
+            W[i] += h * SW[i]
+"""
+
+LOOP = (
+    '''
 push = straight(PUSH, ("P", "X", "U", "C", "Y", "A", "T"))
 slide = straight(SLIDE, ("P", "U", "V"))
 place = straight(PLACE, ("P", "X", "D"))
@@ -84,13 +120,9 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
             b = V[g] * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
             ZH[g] = Z[g] * e + b
             ZE[g] = ZH[g] * e + b
-        for i in range(n):
-            X[i] = Q[i]
-            U[i] = W[i]
-            SQ[i] = 0.0
-            SW[i] = 0.0
-        for s in range(stages):
-            m = 0 if s == 0 else (2 if s == 3 else 1)
+'''
+    + STAGES
+    + """\
             for j in range(motors):
                 C[j] = TH[k, m, j]
                 C[motors + j] = OM[k, m, j]
@@ -104,30 +136,18 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
             elif s == 3:
                 for g in range(guides):
                     Y[g] = ZE[g]
-            push(P, X, U, C, Y, A, T)
-            if s == 0:
-                place(P, X, D)
-                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC)
-                if REC[k] >= 0:
-                    rec = REC[k]
-                    for i in range(n):
-                        OUT[rec, i] = X[i]
-                        OUT[rec, n + i] = W[i]
+"""
+    + PUSHED
+    + """\
                     for i in range(runs + motors):
                         OUT[rec, 2 * n + i] = T[i]
-            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
-            at = h if s == 2 else 0.5 * h
-            for i in range(n):
-                SQ[i] += weight * U[i]
-                SW[i] += weight * A[i]
-                X[i] = Q[i] + at * U[i]
-                U[i] = W[i] + at * A[i]
-        for i in range(n):
-            Q[i] += h * SQ[i]
-            W[i] += h * SW[i]
+"""
+    + WEIGHED
+    + """\
         for g in range(guides):
             Z[g] = ZE[g]
-'''
+"""
+)
 
 
 def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) -> tuple[str, Array, list[int]]:

@@ -22,6 +22,8 @@ from .steps import grid
 
 #: Of a motion of at most so many steps the commands are kept; of longer ones they are worked out anew for each model.
 MOST_KEPT = 200_000
+#: Torque limits of so many kinds of motors are kept: machines drawn within bands have each a kind of its own.
+MOST_MOTORS = 8
 #: Rows wanted: (k, 2) s, from when to when, in order.
 Spans = NDArray[np.float64]
 
@@ -93,6 +95,9 @@ class Feed:
         others = next(iter(self._by_motors.values()))
         made = [replace(c, limit=torque_limits(c.omega, table, TABLE_TOP_RAD_S)) for c in others]
         self._by_motors[specs] = made
+        if len(self._by_motors) > MOST_MOTORS:
+            # All others are made from the first.
+            self._by_motors.pop(list(self._by_motors)[1], None)
         return made
 
 

@@ -15,7 +15,7 @@ from threading import Event
 import numpy as np
 
 from ..model.system import Array, System
-from .array_loop import array_source
+from .array_loop import PUSHED, STAGES, WEIGHED, array_source
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
 from .generated import HEAD
@@ -24,7 +24,8 @@ from .run import ran_away
 
 LANES = 8
 
-LOOP = '''
+LOOP = (
+    '''
 push = straight(PUSH, ("P", "X", "U", "C", "Y", "A", "T"), 8)
 slide = straight(SLIDE, ("P", "U", "V"), 8)
 place = straight(PLACE, ("P", "X", "D"), 8)
@@ -99,13 +100,9 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                         U[d * L + i] -= J[d, j, i] * OM[k, 1, j]
         slide(P, U, V)
         bristles(G, V, Y, Z, ZH, ZE, h, guides)
-        for i in range(n):
-            X[i] = Q[i]
-            U[i] = W[i]
-            SQ[i] = 0.0
-            SW[i] = 0.0
-        for s in range(stages):
-            m = 0 if s == 0 else (2 if s == 3 else 1)
+'''
+    + STAGES
+    + """\
             for j in range(motors):
                 for i in range(L):
                     C[j * L + i] = TH[k, m, j]
@@ -121,30 +118,18 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
             elif s == 3:
                 for g in range(guides * L):
                     Y[g] = ZE[g]
-            push(P, X, U, C, Y, A, T)
-            if s == 0:
-                place(P, X, D)
-                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC)
-                if REC[k] >= 0:
-                    rec = REC[k]
-                    for i in range(n):
-                        OUT[rec, i] = X[i]
-                        OUT[rec, n + i] = W[i]
+"""
+    + PUSHED
+    + """\
                     for i in range((runs + motors) * L):
                         OUT[rec, 2 * n + i] = T[i]
-            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
-            at = h if s == 2 else 0.5 * h
-            for i in range(n):
-                SQ[i] += weight * U[i]
-                SW[i] += weight * A[i]
-                X[i] = Q[i] + at * U[i]
-                U[i] = W[i] + at * A[i]
-        for i in range(n):
-            Q[i] += h * SQ[i]
-            W[i] += h * SW[i]
+"""
+    + WEIGHED
+    + """\
         for g in range(guides * L):
             Z[g] = ZE[g]
-'''
+"""
+)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from ..chain.heard import sounding
 from ..chain.judged import Judged, judge_outcomes
 from ..model.facts import held_stiffness
 from ..model.left_out import left_out_words
-from ..order.prices import Prices
+from ..order.prices import INVENTED_WORDS, Prices
 from ..practice import SEEN_M
 from .designs import AS_WRITTEN, Candidate, Checked, Priced, Weighed, by_rule, priced, weighed
 from .report import Report
@@ -59,6 +59,21 @@ class Comparison:
     def judged(self) -> tuple[Judged | None, ...]:
         """Judged ringing of each design."""
         return tuple(r.judged for r in self.reports)
+
+    @property
+    def unbeaten_in(self) -> str:
+        """In what no other design beats those that are marked so: money too where every price is known."""
+        known = all(p is not None and p.price is not None for p in self.priced)
+        return "ringing, time and price" if known else "ringing and time"
+
+    @property
+    def price_words(self) -> tuple[str, ...]:
+        """What the prices leave out, and whose they are; nothing without prices."""
+        costs = [p for p in self.priced if p is not None]
+        missing = list(dict.fromkeys(name for p in costs for name in p.unpriced))
+        said = [f"Without a price, left out of every sum: {', '.join(missing)}."] if missing else []
+        invented = any(p.order is not None and p.order.invented for p in costs)
+        return (*said, INVENTED_WORDS) if invented else tuple(said)
 
 
 def compare(
@@ -190,7 +205,7 @@ def _quietest(labels: Sequence[str], outcomes: Sequence[Outcome]) -> str:
     tone = f" in {least[2].axis.upper()}" + (f" at {least[2].frequency_hz:.3g} Hz" if least[2].frequency_hz else "")
     loudest = most[1] if most[1] == AS_WRITTEN else f"with {most[1]}"
     worst = f"{length(most[0])} in {most[2].axis.upper()} {loudest}"
-    return f"At the speed as written {least[1]} rings least: {length(least[0])}{tone}, against {worst}."
+    return f"Least at the file's own speed: {least[1]}, {length(least[0])}{tone}; most: {worst}."
 
 
 def _quiet_but_round(labels: Sequence[str], outcomes: Sequence[Outcome]) -> list[str]:

@@ -159,6 +159,13 @@ def plain_name(number: Uncertain) -> str:
     return CALLED.get(f"{number.of[0]}.{last}") or CALLED.get(last, number.key)
 
 
+def told_shares(shares: Array, draws: int) -> Array:
+    """First-order shares (k,) with nothing for those that chance alone may show. Shares of numbers drawn apart add up to 1 at
+    most; estimates of many that all stand out may come to more, by chance, and are brought to it in proportion."""
+    told = np.where(shares >= least_share(draws), shares, 0.0)
+    return np.asarray(told / max(1.0, float(told.sum())))
+
+
 def least_share(draws: int, classes: int = CLASSES) -> float:
     """The share that chance alone seldom reaches, two sigma of a number that decides nothing; never under 5 %."""
     return max(0.05, 2 * float(np.sqrt(2 * (classes - 1))) / draws)

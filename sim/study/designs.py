@@ -26,7 +26,7 @@ from ..check.check import Findings, check
 from ..errors import BeltspringError, InputError, MachineError
 from ..machine.machine import Machine
 from ..model.facts import moving_mass
-from ..model.modes import Mode, swing
+from ..model.modes import Mode, swings_most
 from ..model.system import System
 from ..order.order import Order, order
 from ..order.prices import Prices
@@ -252,12 +252,8 @@ def weighed(system: System, modes: Sequence[Mode]) -> Weighed:
 
 def tool_tones(system: System, modes: Sequence[Mode]) -> tuple[float | None, float | None]:
     """Frequency of the mode that swings the tool most in X, and in Y, Hz; None where none does."""
-    out: list[float | None] = []
-    for axis in (0, 1):
-        felt = [(swing(system, m, axis), m.frequency_hz) for m in modes]
-        most, hertz = max(felt, default=(0.0, 0.0))
-        out.append(hertz if most > 1e-15 else None)
-    return out[0], out[1]
+    x, y = (swings_most(system, modes, axis) for axis in (0, 1))
+    return x.frequency_hz if x else None, y.frequency_hz if y else None
 
 
 #: A mode whose springs are the frame's by this share is the frame's.

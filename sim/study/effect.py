@@ -14,7 +14,7 @@ from ..machine.build import bands_by_key, build_machine
 from ..machine.machine import Machine
 from ..model.build import build_model
 from ..model.facts import held_stiffness, moving_mass
-from ..model.modes import bare_modes, swing
+from ..model.modes import bare_modes, swings_most
 from ..order.shopping import items
 from ..parts.design import Origin
 from ..parts.keys import KeyFact, key_fact, key_facts
@@ -147,8 +147,8 @@ def _quantities(machine: Machine) -> dict[str, float]:
     known = bare_modes(system)
     stiffness = held_stiffness(system, machine.middle)
     for axis, name in enumerate("XY"):
-        mode = max(known, key=lambda m: swing(system, m, axis), default=None)
-        if mode is not None and abs(mode.tool_share[axis]) > 1e-9:
+        mode = swings_most(system, known, axis)
+        if mode is not None:
             out[f"{name} rings at"] = mode.frequency_hz
             out[f"its damping in {name} is"] = mode.damping_ratio
         held = stiffness[axis]

@@ -17,11 +17,11 @@ from ..chain.heard import sounding
 from ..chain.judged import Judged
 from ..trace import Trace
 from .compare import Comparison
-from .designs import Checked, Weighed, by_rule, weighed
+from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
-from .verdict import MUCH_LONGER
+from .verdict import AS_GOOD, MUCH_LONGER
 
 Array = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ AMOUNTS = (
     (0.58, "about half", "about half the ringing of"),
     (0.71, "a third less", "a third less ringing than"),
     (0.82, "a quarter less", "a quarter less ringing than"),
-    (0.95, "a little less", "a little less ringing than"),
+    (AS_GOOD, "a little less", "a little less ringing than"),
     (1.05, "about the same", "about the same ringing as"),
     (1.18, "a little more", "a little more ringing than"),
     (1.40, "a third more", "a third more ringing than"),
@@ -61,7 +61,7 @@ class DesignRow:
 
     own_m: peak of its run as asked.  spread_m: 8 of 10 machines.  against, sure: beside the first, in words, "" where not
     known.  rings_hz: as told of X and Y.  calm_s: until both have faded; None where one does not.
-    troubles: lost steps, slack, an early end.
+    priced: None without prices.  unbeaten: see `Comparison`.  troubles: lost steps, slack, an early end.
     """
 
     label: str
@@ -75,6 +75,8 @@ class DesignRow:
     calm_s: float | None
     move_s: float
     checked: Checked
+    priced: Priced | None
+    unbeaten: bool
     troubles: tuple[str, ...]
 
 
@@ -101,9 +103,8 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     fades = [r.fades_to_5_percent_s for r in ringing]
     calm = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
-    if spreading is not None and (found := spreading.spreads[i].answers.get("judged_um")) is not None:
-        spread = (found.low * 1e-6, found.high * 1e-6)
-    outcome = report.outcome
+    if spreading is not None and (both := spreading.judged_um[i]) is not None:
+        spread = (both[0] * 1e-6, both[1] * 1e-6)
     return DesignRow(
         comparison.labels[i],
         judged,
@@ -112,10 +113,12 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
         _against(comparison, i),
         _sure_beside_first(comparison, spreading, i),
         (_told_hz(report, "x"), _told_hz(report, "y")),
-        weighed(outcome.system, outcome.modes),
+        comparison.weighed[i],
         calm,
         report.plan.move_s,
-        by_rule(report.findings),
+        comparison.checked[i],
+        comparison.priced[i],
+        comparison.unbeaten[i],
         troubles_of(report.trace),
     )
 
@@ -213,12 +216,9 @@ def _sentence(comparison: Comparison, best: int, other: int) -> str:
         return f"{_named(name)} rings least."
     if max(mine.judged_m, theirs.judged_m) < 1e-6:
         return "None of them rings by a micrometre."
-    if mine.most_m is not None and theirs.most_m is not None and mine.most_m < theirs.most_m:
-        numbers = f"up to {length(mine.most_m)} against {length(theirs.most_m)}"
-    else:
-        numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
+    numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
     ratio = mine.judged_m / theirs.judged_m
-    if ratio >= 0.95:
+    if ratio >= AS_GOOD:
         return f"{_named(name)} and {_quoted(against)} ring alike, {numbers}."
     return f"{_named(name)}: {amount_words(ratio)[1]} {_quoted(against)}, {numbers}."
 
@@ -287,9 +287,7 @@ def _lucky_speeds(comparison: Comparison, best: int, other: int) -> list[str]:
         if first == last
         else f"from {1e3 * speeds[first]:.0f} to {1e3 * speeds[last]:.0f}"
     )
-    return [
-        f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less: its stop then falls in step with its swing."
-    ]
+    return [f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less."]
 
 
 def _no_belt(comparison: Comparison) -> list[str]:

@@ -43,8 +43,8 @@ def improvement_sentences(found: Improvement) -> list[str]:
     if found.checked.stops:
         out.append(_stopped_as_written(found))
     out.append(_best(found))
-    for one in found.together[-1:]:
-        out.append(f"Together: {gain_words(found, one)}.")
+    if found.together:
+        out.append(f"Together: {gain_words(found, min(found.together, key=lambda one: one.judged_m))}.")
     if found.motion:
         out.append(f"Without a new part: {gain_words(found, found.motion[0])}.")
     if found.stopped:

@@ -23,7 +23,7 @@ from ..model.build import build_model
 from ..model.modes import bare_modes
 from ..parts.design import Uncertain
 from ..scenario.schema import Scenario
-from .deciding import first_order, how_to_measure, least_share, plain_name
+from .deciding import first_order, how_to_measure, plain_name, told_shares
 from .designs import tool_tones
 from .draws import DRAWS, SEED, Draws, sobol_draws
 from .spread_words import spread_sentences
@@ -220,9 +220,10 @@ def _shares(numbers: Sequence[Uncertain], draws: Draws, judged_um: Array) -> tup
     with np.errstate(divide="ignore", invalid="ignore"):
         log = np.where(judged_um > 0, np.log(judged_um), np.nan)
     found = []
-    for share, together in zip(first_order(columns, log), things.values(), strict=True):
+    told = told_shares(first_order(columns, log), draws.count)
+    for share, together in zip(told, things.values(), strict=True):
         first = together[0]
-        if share >= least_share(draws.count):
+        if share > 0:
             keys = tuple(dict.fromkeys(key for n in together for key in n.keys))
             found.append(Share(first.key, keys, float(share), plain_name(first), how_to_measure(first)))
     return tuple(sorted(found, key=lambda s: -s.share))

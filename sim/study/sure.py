@@ -30,6 +30,12 @@ class Spreading:
     sure: str | None
     verdict: str | None
 
+    @property
+    def judged_um(self) -> tuple[tuple[float, float] | None, ...]:
+        """Of each design between which judged ringing, um, 8 of 10 machines lie; None where none could be judged."""
+        found = [s.answers.get("judged_um") for s in self.spreads]
+        return tuple(None if one is None else (one.low, one.high) for one in found)
+
 
 def spread_comparison(
     comparison: Comparison,
@@ -38,9 +44,10 @@ def spread_comparison(
     count: int = DRAWS,
     seed: int = SEED,
     long: bool = False,
+    command: str = "compare",
 ) -> Spreading:
     """How sure a comparison is. See `spreads`."""
-    found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told, long, "compare")
+    found = spreads([r.scenario for r in comparison.reports], count, seed, executor, told, long, command)
     pairs = tuple(paired(one, found[0]) for one in found[1:])
     sures = tuple(sureness(p, *_peaks(comparison, i + 1, 0)) for i, p in enumerate(pairs))
     best, other = comparison.best, _other(comparison)

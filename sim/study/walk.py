@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from ..chain.stand import Bench, Trial
-from ..model.modes import modes, swing
+from ..model.modes import modes, swings_most
 from ..scenario.motion import MotionLimits
 from ..scenario.units import to_si
 
@@ -51,7 +51,7 @@ class Walk:
         system = self.bench.ready.system
         known = modes(system)
         columns = ["xy".index(self.move)] if self.move != "own" else [0, 1]
-        tops = [max(known, key=lambda m: swing(system, m, c), default=None) for c in columns]
+        tops = [swings_most(system, known, c) for c in columns]
         return max((m.frequency_hz for m in tops if m is not None), default=0.0)
 
     def at(self, value: float) -> Trial:

@@ -11,6 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.spatial import cKDTree
 
+from tests.tries import examples
+
 SQUARE = [(0, 0), (0.06, 0), (0.06, 0.06), (0, 0.06), (0, 0)]
 
 
@@ -69,7 +71,7 @@ def test_a_path_that_runs_back_over_itself_keeps_its_order(made):
 
 
 @given(seed=st.integers(0, 2**32 - 1), size=st.floats(1e-6, 5e-4))
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_the_distance_agrees_with_a_brute_search_over_the_whole_path(made, seed, size):
     # Oracle: scipy.spatial.cKDTree over the path cut every 2 um. It can only be further than the true distance, and by
     # no more than the gap between cuts.

@@ -9,7 +9,6 @@ Processor seconds of one thread; on a shared computer absolute figures vary, rat
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from typing import Any
@@ -21,6 +20,8 @@ from beltspring.sim.chain.judged import judge_ringing, paces_of
 from beltspring.sim.scenario.load import load_scenario, with_changes, with_variant
 from beltspring.sim.simulate.commands import Extremes, State, out_width
 
+from tests.benchmarks.timing import seconds
+
 NAME, DESIGNS = "desk-corexy", 16
 
 
@@ -31,16 +32,6 @@ class Here(Executor):
         done: Future[Any] = Future()
         done.set_result(fn(*args, **kwargs))
         return done
-
-
-def seconds(work: Callable[[], object], times: int = 3) -> float:
-    """Best processor time of a call, s."""
-    found = []
-    for _ in range(times):
-        began = time.thread_time()
-        work()
-        found.append(time.thread_time() - began)
-    return min(found)
 
 
 def loop_alone(rig: Rig) -> float:
@@ -84,13 +75,13 @@ def table(detail: str, reach: tuple[str, str, float]) -> None:
     loop_s = loop_alone(rigs[0])
     print(f"\n{detail}: the loop alone {1 / loop_s:.0f} runs/s of {ready[0].plan.duration_s:.2f} s")
     runs = len(rigs) * len(speeds)
-    show("numbers only, 13 speeds", seconds(numbers), runs, loop_s, reach[0])
+    show("numbers only, 13 speeds", seconds(numbers, 3), runs, loop_s, reach[0])
     lanes()
-    show("numbers only, 13 speeds, eight at a time", seconds(lanes), runs, loop_s, "2.3 x one lane")
-    show("changed and built anew, 13 speeds", seconds(lambda: anew(speeds)), runs, loop_s)
-    show("changed and built anew, one speed", seconds(lambda: anew((1.0,))), len(rigs), loop_s, reach[1])
-    show("the whole chain of `run`", seconds(lambda: simulate_prepared(ready[0])), 1, loop_s)
-    took = seconds(lambda: judge_ringing([prepare(s) for s in six], executor=Here()))
+    show("numbers only, 13 speeds, eight at a time", seconds(lanes, 3), runs, loop_s, "2.3 x one lane")
+    show("changed and built anew, 13 speeds", seconds(lambda: anew(speeds), 3), runs, loop_s)
+    show("changed and built anew, one speed", seconds(lambda: anew((1.0,)), 3), len(rigs), loop_s, reach[1])
+    show("the whole chain of `run`", seconds(lambda: simulate_prepared(ready[0]), 3), 1, loop_s)
+    took = seconds(lambda: judge_ringing([prepare(s) for s in six], executor=Here()), 3)
     print(f"verdict of {len(six)} designs at {len(speeds)} speeds, parts changed: {took:.2f} s   {reach[2]} s")
 
 

@@ -8,7 +8,6 @@ processor times of one thread, best of several, all in one run; on a shared comp
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -30,6 +29,7 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.cvode import ADAMS, BDF, Cvode
 from tests.benchmarks.sparse_loop import accelerate, advance, lists_of
+from tests.benchmarks.timing import seconds
 from tests.full.machines import desk
 from tests.outside.test_full_mujoco import world
 from tests.support import EvenMotion, machine_of, model_of, plan_of, shipped, square_points, trapezoids
@@ -38,16 +38,6 @@ Array = NDArray[np.float64]
 NAME = "desk-corexy-slot"
 STOPS: dict[str, Any] = {"motion.corner_speed_step_mm_s": 0, "motors.supply_v": 48}
 SMOOTH: dict[str, Any] = {f"{part}.friction_n": 0 for part in ("carriage", "gantry", "bed")}
-
-
-def seconds(work: Callable[[], object], times: int = 7) -> float:
-    """Best processor time of several, s: on a shared computer the clock on the wall counts other people's work too."""
-    best = np.inf
-    for _ in range(times):
-        began = time.thread_time()
-        work()
-        best = min(best, time.thread_time() - began)
-    return best
 
 
 def show(what: str, value: str, reach: str = "") -> None:

@@ -14,7 +14,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +27,8 @@ from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 from beltspring.sim.simulate.commands import extreme_names
 from beltspring.sim.simulate.keep import KeepThinned
 from beltspring.sim.simulate.run import run
+
+from tests.benchmarks.timing import seconds
 
 REACH = ((0.0, 0.18), (0.0, 0.18), (0.0, 0.18))
 LIMITS = MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0)
@@ -52,16 +53,6 @@ def write_job(path: Path, lines: int) -> None:
             file.write(f"G1 X{x:.3f} Y{y:.3f} E{0.02 * k:.5f}\n")
 
 
-def seconds(work: Callable[[], object], times: int = 3) -> float:
-    """Best time of several, s."""
-    best = np.inf
-    for _ in range(times):
-        began = time.perf_counter()
-        work()
-        best = min(best, time.perf_counter() - began)
-    return best
-
-
 def show(what: str, value: str, reach: str = "") -> None:
     print(f"{what:<58}{value:>16}   {reach}", flush=True)
 
@@ -79,7 +70,7 @@ def bench_passes() -> None:
         node[:] = corner
         passes(length, cap, limit, curvature, node)
 
-    show("look-ahead, both speed passes", f"{n / seconds(once) / 1e6:.1f} M segments/s", ">= 10 M segments/s")
+    show("look-ahead, both speed passes", f"{n / seconds(once, 3) / 1e6:.1f} M segments/s", ">= 10 M segments/s")
 
 
 def bench_sampling() -> None:
@@ -98,7 +89,9 @@ def bench_sampling() -> None:
 
 def bench_small_plan() -> None:
     move = MoveSpec("square", None, 0.06, 1, "x", 0.35)
-    show("plan of a square, nothing compiled", f"{1e3 * seconds(lambda: build_plan(LIMITS, {}, move, REACH)):.2f} ms")
+    show(
+        "plan of a square, nothing compiled", f"{1e3 * seconds(lambda: build_plan(LIMITS, {}, move, REACH), 3):.2f} ms"
+    )
 
 
 def bench_reading(path: Path, what: str) -> None:

@@ -25,10 +25,10 @@ from numba import carray, njit
 
 from tests.benchmarks.bench_full import doubles
 from tests.benchmarks.cvode import ADAMS, BDF, Cvode
+from tests.equations import Equations
 from tests.mujoco_corexy import MASSLESS, peer_of
 from tests.support import (
     Array,
-    Equations,
     EvenMotion,
     linear,
     model_of,

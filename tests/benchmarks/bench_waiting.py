@@ -12,9 +12,10 @@ import os
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable
 from pathlib import Path
+
+from tests.benchmarks.timing import seconds
 
 COMMAND = Path(sys.executable).parent / "beltspring"
 #: What loading the libraries alone takes: nothing of ours.
@@ -30,16 +31,6 @@ def process_s(command: list[str], environment: dict[str, str], times: int = 5) -
         after = os.times()
         spent = after.children_user + after.children_system - before.children_user - before.children_system
         found.append(spent)
-    return min(found)
-
-
-def call_s(work: Callable[[], object], times: int = 15) -> float:
-    """Processor time of a call in this thread, s: the least of several."""
-    found = []
-    for _ in range(times):
-        began = time.thread_time()
-        work()
-        found.append(time.thread_time() - began)
     return min(found)
 
 
@@ -95,7 +86,7 @@ def beside_the_loop(detail: str) -> None:
         ("the verdict over thirteen speeds", lambda: judge_ringing([ready], paces, Here()), ""),
     ]  # fmt: skip
     for what, work, reach in rows:
-        took = call_s(work)
+        took = seconds(work, 15)
         show(what, f"{1e3 * took:.1f} ms", f"{took / loop:.2f} x the loop", reach)
 
 

@@ -19,9 +19,9 @@ from beltspring.sim.chain.torque import torque_shares
 from beltspring.sim.machine.layouts import LAYOUTS
 from beltspring.sim.scenario.load import load_scenario, with_changes
 from beltspring.sim.scenario.names import DETAILS
-from beltspring.sim.simulate.feed import run_over
+from beltspring.sim.simulate.feed import MOST_MOTORS, run_over
 
-from tests.support import shipped, workshop
+from tests.support import SIMPLE, shipped, workshop
 
 #: A batch and a run see the same steps; what is left is rounding in the order of sums, and this is a picometre.
 SAME_M = 1e-12
@@ -165,6 +165,24 @@ def test_whoever_gives_up_waits_for_no_run(monkeypatch):
         judge([prepare(shipped("spring-mass"))], [0.9, 1.0, 1.1])
     assert told
     assert all(told), "a thread went on until its own run was over"
+
+
+def test_torque_limits_of_a_few_kinds_of_motors_are_kept():
+    """128 drawn machines have 128 kinds of motors; kept for each, a motion's torque limits would fill the memory."""
+    rig = batch.rig_of(prepare(shipped("desk-corexy", SIMPLE)))
+    system, feed = rig.system, batch.Feeds().of(rig, 1.0).feed
+
+    def torque(scale):
+        motors = tuple(
+            replace(m, spec=replace(m.spec, holding_torque_nm=scale * m.spec.holding_torque_nm)) for m in system.motors
+        )
+        return np.concatenate([c.limit for c in feed.chunks(replace(system, motors=motors))])
+
+    first = torque(1.0)
+    for scale in np.linspace(1.1, 2.0, 3 * MOST_MOTORS):
+        assert torque(scale) == pytest.approx(scale * first, rel=1e-12)
+    assert len(feed._by_motors) == MOST_MOTORS
+    assert np.array_equal(torque(1.0), first)
 
 
 def test_a_run_given_up_ends_before_its_next_stretch():

@@ -103,6 +103,17 @@ def test_a_faulty_machine_fails(report, rule):
         assert finding.basis.startswith(known), "a limit says where it comes from"
 
 
+def test_the_corner_of_like_motors_is_told_once_with_the_faster_one(report):
+    (one,) = [f for f in report().findings if f.rule == "supply-corner"]
+    assert one.where == "motors a and b"
+    assert len(one.places) == 2
+    two = [f for f in report({"motors.b.current_a": 0.8}).findings if f.rule == "supply-corner"]
+    assert [f.where for f in two] == ["motor a", "motor b"]
+    assert one.value == pytest.approx(max(f.value for f in two), rel=0.05), "the rotors ring a little otherwise"
+    assert two[0].limit == pytest.approx(one.limit)
+    assert two[1].limit > one.limit, "less current, more speed"
+
+
 def test_a_smooth_idler_of_forty_teeth_may_run_under_teeth(report):
     large = {"idlers.at_teeth": "smooth", "idlers.smooth_diameter_mm": 26, "frame.width_mm": 460, "frame.depth_mm": 460}
     assert faults(report(large), "smooth-under-teeth") == []

@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.programs.conftest import rings
+from tests.tries import examples
 
 TAG = (Path(__file__).parents[2] / "scenarios" / "key-tag.gcode").read_bytes()
 SHORT = b"\n".join(TAG.splitlines()[:40]) + b"\n"
@@ -155,7 +156,7 @@ MUTATIONS = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(changes=MUTATIONS)
 def test_a_mutilated_program_is_run_or_refused_in_words(changes, beltspring, tmp_path, monkeypatch):
     text = SHORT
@@ -164,7 +165,7 @@ def test_a_mutilated_program_is_run_or_refused_in_words(changes, beltspring, tmp
     path = tmp_path / "mutilated.gcode"
     path.write_bytes(text)
     monkeypatch.setattr(console, "Watcher", Impatient)
-    said = beltspring("run", "key-tag", "--set", f"move.gcode={path}", "--json")
+    said = beltspring("run", "key-tag", "--set", f"move.gcode={path}", "--set", "detail=simple", "--json")
     assert said.code in (0, 2, 3, 130)
     if said.code == 2:
         assert str(path) in said.err
@@ -173,7 +174,7 @@ def test_a_mutilated_program_is_run_or_refused_in_words(changes, beltspring, tmp
         json.loads(said.out)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(tokens=st.lists(TOKENS, max_size=40), joint=st.sampled_from(["", " "]))
 def test_any_row_of_words_is_run_or_refused_in_words(tokens, joint, beltspring, tmp_path, monkeypatch):
     path = tmp_path / "words.gcode"
@@ -184,7 +185,7 @@ def test_any_row_of_words_is_run_or_refused_in_words(tokens, joint, beltspring, 
     assert "Traceback" not in said.err
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.binary(max_size=200))
 def test_any_bytes_are_run_or_refused_in_words(data, beltspring, tmp_path):
     path = tmp_path / "bytes.gcode"

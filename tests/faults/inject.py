@@ -113,8 +113,8 @@ def _changes(event: str, values: tuple[Any, ...]) -> bool:
     return bool(values[2] & WRITING) if event == "open" and len(values) > 2 else event in CHANGING
 
 
-def killed_after(work: Work, seconds: float) -> int:
-    """Run `work` in a child and kill it after so long. Returns its exit code, -9 if it was killed."""
+def begun(work: Work) -> int:
+    """Begin `work` in a silent child. Returns its process number."""
     child = os.fork()
     if child == 0:
         code = 99
@@ -124,6 +124,12 @@ def killed_after(work: Work, seconds: float) -> int:
             os.dup2(null, 2)
             code = work()
         os._exit(code)
+    return child
+
+
+def killed_after(work: Work, seconds: float) -> int:
+    """Run `work` in a child and kill it after so long. Returns its exit code, -9 if it was killed."""
+    child = begun(work)
     time.sleep(seconds)
     with contextlib.suppress(ProcessLookupError):
         os.kill(child, signal.SIGKILL)

@@ -17,7 +17,7 @@ from beltspring.viz.files.folder import OutFolder
 from beltspring.viz.files.leftovers import clear_leftovers
 
 from tests.faults.inject import Ended, fail, in_child, kill, killed_after, one_step
-from tests.faults.results import hidden, mark, run, write
+from tests.faults.results import FILES, hidden, mark, run, write
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="faults are put into a forked child")
 CASES = ["new place", "replaced in one step", "replaced by two renames"]
@@ -137,7 +137,7 @@ def test_errors_of_cleaning_do_not_change_how_a_run_ends(place):
 
 def test_ctrl_c_while_the_results_are_moved_waits_until_they_are_there(place):
     operations = in_child(write(place, "new"), place.parent).operations
-    codes = set()
+    codes, kept = set(), []
     for at in range(1, operations + 1):
         ended = in_child(interrupted(place, f"new {at}"), place.parent, lambda: os.kill(os.getpid(), signal.SIGINT), at)
         codes.add(ended.code)
@@ -146,8 +146,10 @@ def test_ctrl_c_while_the_results_are_moved_waits_until_they_are_there(place):
         assert mark(place) is not None
         clear_leftovers(place)
         assert hidden(place) == []
-        if at > operations - 8:  # while it is moved, or what is left over removed
-            assert mark(place) == f"new {at}"
+        kept.append(mark(place) == f"new {at}")
+    # From the first file on, while it is moved, and while what is left over is removed.
+    assert kept[-(len(FILES) + 8) :] == [True] * (len(FILES) + 8)
+    assert not kept[0]
     assert codes == {130}
 
 

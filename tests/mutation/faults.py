@@ -14,15 +14,20 @@ SWAPS: dict[type[ast.AST], type[ast.AST]] = {
 }  # fmt: skip
 #: Calls whose result is thrown away may be dropped, and what sets a name; nothing that only declares.
 DROPPED = (ast.Assign, ast.AugAssign, ast.Expr, ast.Raise)
+FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
 
 
 @dataclass(frozen=True)
 class Fault:
-    """number: of the fault within its module.  line: where.  words: what is changed into what."""
+    """number: of the fault within its module.  line: where.  words: what is changed into what.
+    lines: first and last of the statement it is in (of the head only, where that has a body).
+    names: what the statement gives a name to, where it is run as the module is imported, else empty."""
 
     number: int
     line: int
     words: str
+    lines: tuple[int, int]
+    names: tuple[str, ...]
 
 
 def _docstrings(tree: ast.AST) -> set[ast.AST]:
@@ -44,6 +49,8 @@ def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, str, int]]:
             continue
         if isinstance(node, ast.arg | ast.AnnAssign | ast.FunctionDef) and getattr(node, "annotation", None):
             skipped.add(node.annotation)  # type: ignore[union-attr]
+        if isinstance(node, ast.ClassDef):
+            skipped |= set(node.decorator_list)  # what a record may be done with; a test of the rooms holds it
         if isinstance(node, ast.BinOp | ast.UnaryOp | ast.BoolOp | ast.AugAssign) and type(node.op) in SWAPS:
             yield node, "op", -1
         if isinstance(node, ast.Compare):
@@ -60,18 +67,52 @@ def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, str, int]]:
                         yield node, name, i
 
 
+def _where(tree: ast.Module) -> dict[ast.AST, tuple[tuple[int, int], tuple[str, ...]]]:
+    """For every node: lines of the innermost statement around it, and names where that is run by the import."""
+    found: dict[ast.AST, tuple[tuple[int, int], tuple[str, ...]]] = {}
+
+    def walk(node: ast.AST, lines: tuple[int, int], names: tuple[str, ...], running: bool) -> None:
+        if isinstance(node, ast.stmt):
+            body = getattr(node, "body", None)
+            last = body[0].lineno - 1 if isinstance(body, list) and body else node.end_lineno
+            lines = (node.lineno, max(last or 0, node.lineno))
+            if not running:
+                names = names or tuple(_named(node))
+        found[node] = lines, () if running else names
+        for field, value in ast.iter_fields(node):
+            # A function's body is run when it is called; its defaults and decorators are run by the import.
+            inside = running or (isinstance(node, (*FUNCTIONS, ast.Lambda)) and field == "body")
+            for child in value if isinstance(value, list) else [value]:
+                if isinstance(child, ast.AST):
+                    walk(child, lines, names, inside)
+
+    for row in tree.body:
+        walk(row, (1, 1), (), False)
+    return found
+
+
+def _named(row: ast.AST) -> Iterator[str]:
+    if isinstance(row, (*FUNCTIONS, ast.ClassDef)):
+        yield row.name
+    elif isinstance(row, ast.Assign | ast.AnnAssign | ast.AugAssign):
+        targets = row.targets if isinstance(row, ast.Assign) else [row.target]
+        yield from (x.id for target in targets for x in ast.walk(target) if isinstance(x, ast.Name))
+
+
 def faults(text: str) -> list[Fault]:
     """Every fault of a module's text."""
     tree = ast.parse(text)
+    where = _where(tree)
     out = []
     for number, (node, field, index) in enumerate(_places(tree)):
         if field in ("body", "orelse"):
             row = getattr(node, field)[index]
-            out.append(Fault(number, row.lineno, f"dropped: {ast.unparse(row).splitlines()[0][:90]}"))
+            out.append(Fault(number, row.lineno, f"dropped: {ast.unparse(row).splitlines()[0][:90]}", *where[row]))
             continue
         before = ast.unparse(node)[:70]
         _change(node, field, index)
-        out.append(Fault(number, getattr(node, "lineno", 0), f"{before}  ->  {ast.unparse(node)[:70]}"))
+        words = f"{before}  ->  {ast.unparse(node)[:70]}"
+        out.append(Fault(number, getattr(node, "lineno", 0), words, *where[node]))
         _change_back(node, field, index)
     return out
 
@@ -83,7 +124,8 @@ def _change(node: ast.AST, field: str, index: int) -> None:
         node.value = (not old) if isinstance(old, bool) else old + 1 if isinstance(old, int) else (old * 1.1 or 1.0)  # type: ignore[attr-defined]
         return
     if field in ("body", "orelse"):
-        getattr(node, field)[index] = ast.Pass()
+        row = getattr(node, field)[index]
+        getattr(node, field)[index] = ast.copy_location(ast.Pass(), row)
         return
     if index < 0:
         node.kept = getattr(node, field)  # type: ignore[attr-defined]
@@ -101,11 +143,11 @@ def _change_back(node: ast.AST, field: str, index: int) -> None:
         getattr(node, field)[index] = node.kept  # type: ignore[attr-defined]
 
 
-def with_fault(text: str, number: int) -> str:
-    """The module's text with one fault in it."""
+def with_fault(text: str, number: int) -> ast.Module:
+    """The module's tree with one fault in it, every line where it was."""
     tree = ast.parse(text)
     for i, (node, field, index) in enumerate(_places(tree)):
         if i == number:
             _change(node, field, index)
-            return ast.unparse(ast.fix_missing_locations(tree)) + "\n"
+            return ast.fix_missing_locations(tree)
     raise IndexError(number)

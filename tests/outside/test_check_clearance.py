@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 from scipy.spatial import cKDTree
 
+from tests.tries import examples
+
 STEP_M = 0.6e-3
 # Clear of the rods, as built; levels close together; a mount too high; wide belts.
 MACHINES = {
@@ -145,7 +147,7 @@ def test_overlap_is_what_one_must_be_lifted_by():
 points = st.lists(st.tuples(*[st.floats(-20, 20)] * 3), min_size=4, max_size=8)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(points, points, st.floats(0, 60))
 def test_distance_of_any_two_hulls_against_a_general_optimiser(first, second, apart):
     """min |A w - B v| over weights that are not negative and add up to one, by SciPy's SLSQP."""
@@ -169,7 +171,7 @@ def test_distance_of_any_two_hulls_against_a_general_optimiser(first, second, ap
     assert other <= d * 1e3 + 1e-3 or not found.success
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 @given(st.floats(-30, 30), st.floats(-30, 30), st.floats(-10, 10), st.floats(4, 10))
 def test_box_beside_a_wheel_against_the_general_way(x, y, z, radius):
     """The formula for a level span and a wheel against the hull of a polygon of 48 corners about the wheel."""

@@ -9,6 +9,8 @@ from beltspring.sim.order.cutting import cut
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.tries import examples
+
 # The paper-mill example of the cutting-stock problem that textbooks and encyclopaedias print: rolls of 5600 mm, widths and
 # how many of each; 73 rolls are known to be the fewest, with 0.401 % lost.
 MILL = {1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20, 2000: 10, 2050: 12, 2100: 14, 2140: 16,
@@ -57,7 +59,7 @@ def cheapest(pieces, prices, saw):
 lengths = st.lists(st.integers(50, 990), min_size=1, max_size=6)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60))
 @given(lengths, st.sampled_from([0, 3]))
 def test_cheapest_bars_against_every_possibility(millimetres, saw_mm):
     prices = {1.0: 7.0, 2.0: 12.5}
@@ -67,7 +69,7 @@ def test_cheapest_bars_against_every_possibility(millimetres, saw_mm):
     assert plan.cost == pytest.approx(cheapest(pieces, prices, saw))
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30))
 @given(lengths)
 def test_least_length_where_nothing_has_a_price(millimetres):
     pieces = [n * 1e-3 for n in millimetres]

@@ -7,6 +7,7 @@ Sugawara, Stepping Motors and their Microprocessor Controls (both from memory).
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -19,10 +20,11 @@ from beltspring.sim.model.system import System
 from beltspring.sim.simulate.commands import mean_step
 from beltspring.sim.simulate.run import run
 from scipy.integrate import quad, solve_ivp
+from scipy.linalg import eigh
 from scipy.optimize import brentq
 
 from tests.full.machines import MOTORS, rigid_model
-from tests.support import bare, model_of, plan_of, trapezoids
+from tests.support import bare, model_of, plan_of, shipped, trapezoids
 
 R = 6.366198e-3  # pitch radius of 20 teeth of 2 mm, m
 STEP = np.radians(1.8)
@@ -150,6 +152,23 @@ def test_modes_take_the_mean_over_the_detent():
     assert detent_share(system) == pytest.approx(0.15)
     assert "15 % stiffer on a whole step" in detent_words(system)
     assert detent_words(rotor_alone({})) == ""
+
+
+@pytest.mark.parametrize("name", ["desk-corexy-slot", "small-hframe"])
+def test_the_words_on_the_detent_tell_of_the_modes_it_moves(name):
+    """Ends against scipy's eigh of the undamped machine with 4 N_r T_d more and less at each rotor: stiffer springs raise every
+    natural frequency and keep their order (Weyl; any text on vibration). Feet, which no detent moves, are not told."""
+    system = model_of(shipped(name, {"detail": "full"}))
+    told = re.findall(r"([XY]) rings between ([\d.]+) and ([\d.]+) Hz", detent_words(system))
+    assert [axis for axis, _, _ in told] == ["X", "Y"]
+    k, more = system.linear_stiffness(np.zeros(system.n)), np.zeros((system.n, system.n))
+    for motor in system.motors:
+        more += 200 * motor.detent_nm * np.outer(motor.row, motor.row)
+    ends = [np.sqrt(eigh(k + side * more, system.mass, eigvals_only=True)) / (2 * np.pi) for side in (-1, 1)]
+    for _, low, high in told:
+        assert float(high) > 1.02 * float(low)
+        found = np.argmin(np.abs(ends[0] - float(low)))
+        assert [float(low), float(high)] == pytest.approx([end[found] for end in ends], rel=5e-3)
 
 
 @pytest.mark.parametrize(("a", "b"), [(0.0, 0.3), (-0.7, 1.9), (2.2, 2.3), (103.4, 96.1), (5.0, 5.0), (3.49, 3.51)])

@@ -1,6 +1,6 @@
 """Whole runs against integrators we did not write: scipy's DOP853 (rtol 1e-10) and its matrix exponential.
 
-The equations are written a second time in tests/support.py from the model's arrays; the move is the textbook's trapezoid,
+The equations are written a second time in tests/equations.py from the model's arrays; the move is the textbook's trapezoid,
 with a full stop at each corner. At most 0.1 um of the tool may differ, over the whole move (0.15 where belts hang loose).
 """
 
@@ -16,9 +16,9 @@ from beltspring.sim.simulate.run import run
 from beltspring.sim.trace import Trace
 from scipy.linalg import expm
 
+from tests.equations import Equations
 from tests.support import (
     LINEAR_LAYOUTS,
-    Equations,
     EvenMotion,
     linear,
     model_of,
@@ -99,7 +99,7 @@ def test_guide_friction(layout):
 @pytest.mark.parametrize("layout", LINEAR_LAYOUTS)
 def test_the_full_model(layout):
     # Rods, feet, frame, weight, friction of the catalogue, detent and the motor's whole law: DOP853 on the equations of
-    # tests/support.py. A short square, and 26 coordinates up to 3 kHz: some hundred thousand evaluations.
+    # tests/equations.py. A short square, and 26 coordinates up to 3 kHz: some hundred thousand evaluations.
     short = {"move.size_mm": 4, "move.settle_ms": 20, "frame.width_mm": 480, "frame.depth_mm": 460}
     scenario = workshop(layout, STOPS | short | {"detail": "full"})
     system = model_of(scenario)
@@ -179,7 +179,7 @@ def test_linear_machine_against_the_matrix_exponential(layout, motors):
 
 
 def test_the_checking_equations_agree_with_the_matrix_exponential():
-    # The two oracles against each other: what stands in tests/support.py is itself held to something.
+    # The two oracles against each other: what stands in tests/equations.py is itself held to something.
     scenario = workshop("corexy", without_friction("corexy") | STOPS)
     system = linear(model_of(scenario))
     motion = textbook(scenario, system)

@@ -20,7 +20,8 @@ from beltspring.sim.simulate.run import run
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize
 
-from tests.support import MOTORS, Equations, bare, machine_of, model_of, plan_of, trapezoids
+from tests.equations import Equations
+from tests.support import MOTORS, bare, machine_of, model_of, plan_of, trapezoids
 
 R = 6.366198e-3  # pitch radius of 20 teeth of 2 mm, m: 40 mm / 2 pi
 TOOTH = 2 * np.pi / 50  # one electrical turn: four full steps of 1.8 degrees, rad

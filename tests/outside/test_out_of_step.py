@@ -23,9 +23,9 @@ from beltspring.sim.trace import Trace
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.equations import Equations
 from tests.outside.test_motor import TOOTH, overload
 from tests.support import (
-    Equations,
     bare,
     model_of,
     plan_of,

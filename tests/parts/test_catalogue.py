@@ -121,7 +121,7 @@ def test_an_unknown_part_is_told_with_its_nearest_spelling() -> None:
 
 @pytest.mark.parametrize("part", list(catalogue()), ids=lambda part: f"{part.kind}/{part.name}")
 def test_no_makers_name_in_a_part(part: object) -> None:
-    """A publisher may stand in a source; a part's own name and description are plain words."""
+    """A part's own name and description are plain words."""
     makers = {"gates", "elatech", "optibelt", "tsubaki", "schneeberger", "sdp", "unitta", "nema"}
     words = f"{part.name} {part.description}".lower().replace("-", " ").split()  # type: ignore[attr-defined]
     assert not makers & set(words)

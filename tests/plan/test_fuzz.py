@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from tests.plan.conftest import PlanProgram
 from tests.plan.measure import worst
+from tests.tries import examples
 
-MANY = settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+MANY = settings(max_examples=examples(250), suppress_health_check=[HealthCheck.function_scoped_fixture])
 ROUGH = MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0)
 SMOOTH = MotionLimits(0.15, 4.0, 100.0, 0.005, 50e-6)
 

@@ -146,14 +146,14 @@ def test_waiting(planned: PlanProgram) -> None:
 
 
 def test_unknown_codes_are_listed_once(planned: PlanProgram) -> None:
-    text = "M704 S200\nM707\nG29 X90 Y90\nG1 X10 F600\nM707\nM717 Hello, (world .5 ...\nT0\nG92.1\nM707 G1 X20\nX30 A5 B2\n"
+    text = "M704 S200\nM707\nG629 X90 Y90\nG1 X10 F600\nM707\nM717 Hello, (world .5 ...\nT0\nG92.1\nM707 G1 X20\nX30 A5 B2\n"
     plan = planned(text)
     assert corners(plan)[-1].tolist() == [30, 0, 0]
     note = next(n for n in plan.notes if "skipped" in n)
     for part in (
         "M704 (once, in line 1)",
         "M707 (3 times, first in line 2)",
-        "G29 (once, in line 3)",
+        "G629 (once, in line 3)",
     ):
         assert part in note
     for part in ("M717 (once, in line 6)", "T (once, in line 7)", "G92.1 (once, in line 8)"):

@@ -77,6 +77,7 @@ def test_step(axis: str, direction: tuple[float, float]) -> None:
     assert back.direction[:2] == pytest.approx((-direction[0], -direction[1]))
     assert np.subtract(there.end, there.start)[:2] == pytest.approx([SIZE * ("x" in axis), SIZE * ("y" in axis)])
     assert 0.5 * np.add(there.end, there.start) == pytest.approx([0.1, 0.1, 0.1])
+    assert back.end == pytest.approx(there.start)
 
 
 def test_star_has_corners_at_steps_of_15_degrees() -> None:

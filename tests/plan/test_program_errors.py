@@ -35,6 +35,8 @@ CASES = {
     "word twice": ("G1 X1 X2 F600\n", 1, 7, "X stands twice", "two lines"),
     "number without a letter": ("G1 F600\n12 X5\n", 2, 1, "'1'", "letter and a number"),
     "stray character": ("G1 F600 X5\nG1 X=5\n", 2, 5, "'='", "letter and a number"),
+    "decimal comma": ("G1 X10 F600\nG1 X-16,5 Y2\n", 2, 8, "a decimal point here, not a comma", "write -16.5. "),
+    "comma between words": ("G1 X10, Y5 F600\n", 1, 7, "','", "letter and a number"),
     "accent outside a comment": ("G1 F600 X5 (f\u00fcr)\nG1 \u00fc\n", 2, 4, "cannot stand here", "letter and a number"),
     "no motion code": ("F600\nX10\n", 2, 1, "no G0, G1, G2 or G3", "before"),
     "wait for how long": ("G1 X10 F600\nG4\n", 2, 1, "G4 needs P", "86400"),
@@ -107,10 +109,10 @@ def test_a_reach_without_zero(planned: PlanProgram) -> None:
 @pytest.mark.parametrize(
     ("block", "said"),
     [
-        (f"M999 G2 X30 R{'9' * 400}", "too large a number"),
+        (f"M719 G2 X30 R{'9' * 400}", "too large a number"),
         (f"M717 G1 X30 Y{'9' * 30}", "too large a number"),
         ("G99 G1 X30 Y1.2.3", "is not a number"),
-        ("M999 G1 X30 F-+1", "is not a number"),
+        ("M719 G1 X30 F-+1", "is not a number"),
         (f"M717 G4 P{'9' * 40} G1 X5", "too large a number"),
     ],
 )

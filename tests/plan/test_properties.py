@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from tests.plan.conftest import LIMITS, REACH, PlanProgram
 from tests.plan.measure import pieces, state, worst
+from tests.tries import examples
 
 WIDE = ((-10.0, 10.0), (-10.0, 10.0), (-10.0, 10.0))
 
@@ -63,7 +64,7 @@ limits = st.builds(
     corner_tolerance_m=st.sampled_from([0.0, 0.0, 20e-6, 1e-3]),
 )
 
-FEW = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FEW = settings(max_examples=examples(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def hold_to(plan: MotionPlan, given_limits: MotionLimits) -> None:
@@ -113,6 +114,21 @@ def test_single_axes_keep_theirs(planned: PlanProgram, tmp_path: Path, text: str
             _, v, a = state(block, m, float(tau))
             assert (np.abs(v) <= np.array(axes.speed_m_s) * (1 + 1e-9)).all()
             assert (np.abs(a) <= np.array(axes.acceleration_m_s2) * (1 + 1e-9)).all()
+
+
+def test_a_line_that_only_rounding_left_is_no_way(planned: PlanProgram) -> None:
+    """Two rises by half a millimetre do not end at 10 mm to the last bit: going there turned the tool twice in no time."""
+    text = "G1 F6000 X30 Y30\nG90 G0 Z9\n" + "G91 G2 X0.001 Y0.001 I0.0 J0.001 Z0.5\n" * 2
+    text += "G90 G1 X0.0 Y0.0\nG90 G0 Z10\nG90 G1 X0.0 Y0.001"
+    given_limits = MotionLimits(0.02, 0.5, 0.0, 0.001, 0.0)
+    hold_to(planned(text, given_limits, reach=WIDE), given_limits)
+
+
+def test_a_rounded_corner_waits_through_a_stretch_that_brings_nothing(planned: PlanProgram) -> None:
+    """A line shortened by the arc before it stays so where the next stretch of the program adds no segment."""
+    given_limits = MotionLimits(0.02, 0.5, 0.0, 0.0, 20e-6)
+    text = "G1 F6000 X30 Y30\nX0 Y0\nX0 Y0.001\nX0.001 Y0\nX0.002 Y0"
+    hold_to(planned(text, given_limits, reach=WIDE), given_limits)
 
 
 def timeline(plan: MotionPlan, n: int = 2001) -> np.ndarray:

@@ -25,10 +25,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import eigh
 
+from tests.equations import Equations
 from tests.properties.machines import scenarios
 from tests.support import (
     ALL_LAYOUTS,
-    Equations,
     machine_of,
     model_of,
     plan_of,
@@ -38,6 +38,7 @@ from tests.support import (
     without_friction,
     workshop,
 )
+from tests.tries import examples
 
 
 def standing(system: System, dt: float, steps: int) -> Chunk:
@@ -82,7 +83,7 @@ def energy(system: System, q: np.ndarray, w: np.ndarray) -> np.ndarray:
 
 
 @given(scenarios(friction=False), st.integers(0, 2**32 - 1), st.sampled_from([1e-5, 1e-4, 5e-4]))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 def test_damped_and_undriven_energy_never_grows(scenario, seed, size_m):
     system = model_of(scenario)
     draw = np.random.default_rng(seed)

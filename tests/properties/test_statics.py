@@ -14,6 +14,7 @@ from hypothesis import given, settings
 
 from tests.properties.machines import places, scenarios
 from tests.support import model_of
+from tests.tries import examples
 
 
 def place_in(system: System, share: tuple[float, float]) -> np.ndarray:
@@ -29,7 +30,7 @@ def whole(system: System, tool: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 @given(scenarios(), places)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_matrices_are_symmetric_and_mass_is_positive(scenario, share):
     system = model_of(scenario)
     q = system.rest(place_in(system, share))
@@ -50,7 +51,7 @@ def test_matrices_are_symmetric_and_mass_is_positive(scenario, share):
 
 
 @given(scenarios(), places)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_rigid_travel_costs_no_spring_energy(scenario, share):
     system = model_of(scenario)
     tool = place_in(system, share)
@@ -65,7 +66,7 @@ def test_rigid_travel_costs_no_spring_energy(scenario, share):
 
 
 @given(scenarios(), places)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_a_belt_keeps_its_length_over_the_whole_reach(scenario, share):
     machine = build_machine(scenario)
     system = build_model(machine)
@@ -82,7 +83,7 @@ def test_a_belt_keeps_its_length_over_the_whole_reach(scenario, share):
 
 
 @given(scenarios())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_mixing_times_its_inverse_is_one(scenario):
     # The inverse comes from statics, not from algebra: turn one motor by a little, let all springs settle, see where
     # the tool goes.
@@ -113,7 +114,7 @@ def test_mixing_times_its_inverse_is_one(scenario):
 
 
 @given(scenarios(damping=True), places)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_every_mode_is_damped_and_none_is_rigid(scenario, share):
     system = model_of(scenario)
     found = modes(system, place_in(system, share))
@@ -122,7 +123,7 @@ def test_every_mode_is_damped_and_none_is_rigid(scenario, share):
 
 
 @given(scenarios())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40))
 def test_moving_mass_counts_bodies_belts_and_idlers(scenario):
     # Not less than the bodies that travel, and not more than they, all belt and twice-fast idlers together.
     system = model_of(scenario)

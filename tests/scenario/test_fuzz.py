@@ -20,6 +20,8 @@ from beltspring.sim.scenario.source import shipped_scenarios
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.tries import examples
+
 TEXTS = [shipped.path.read_text(encoding="utf-8") for shipped in shipped_scenarios()]
 TREES = [tomllib.loads(text) for text in TEXTS]
 PATHS = [path for path, _ in all_keys()] + [path for path in tables() if path]
@@ -75,7 +77,7 @@ def check(error: ScenarioError) -> None:
 
 
 @given(tree=st.sampled_from(TREES), changes=st.lists(st.tuples(keys, values), min_size=1, max_size=4))
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400))
 def test_any_value_at_any_key(tree: dict[str, Any], changes: list[tuple[tuple[str, ...], Any]]) -> None:
     tree = tomllib.loads(TEXTS[TREES.index(tree)])
     for path, value in changes:
@@ -102,7 +104,7 @@ lines = st.sampled_from(sorted({line for text in TEXTS for line in text.splitlin
     cuts=st.lists(st.tuples(st.floats(0, 1), st.floats(0, 0.05)), max_size=2),
     extra=st.lists(st.tuples(st.floats(0, 1), lines | st.text(max_size=20)), max_size=4),
 )
-@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(400), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_mutated_files(
     tmp_path: Path, text: str, cuts: list[tuple[float, float]], extra: list[tuple[float, str]]
 ) -> None:
@@ -123,7 +125,7 @@ def test_mutated_files(
 
 
 @given(data=st.binary(max_size=200) | st.text(alphabet='[]{}="\n.#abx1 -,', max_size=200).map(str.encode))
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(200), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_bytes(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "bench.toml"
     path.write_bytes(data)
@@ -133,7 +135,7 @@ def test_any_bytes(tmp_path: Path, data: bytes) -> None:
 
 
 @given(sets=st.lists(st.one_of(st.text(max_size=20), st.builds("{}={}".format, keys.map(dotted), scalars)), max_size=3))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300))
 def test_any_set(sets: list[str]) -> None:
     scenario = scenario_of(TREES[0], "bench.toml")
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import pickle
@@ -196,58 +197,69 @@ def test_whatever_is_damaged_is_compiled_afresh_and_gives_the_same(filled, monke
     assert not list(filled.glob("*.part"))
 
 
-@pytest.mark.parametrize("damage", ["emptied", "one bit fallen over", "overwritten"])
-def test_a_damaged_loop_of_the_plan_is_compiled_afresh_too(process_of_a_run, damage):
-    # Loops beside the kernel are loaded once a process: so this takes processes.
-    code, first, said, folder = process_of_a_run()
-    assert (code, said) == (0, "")
-    for path in folder.glob("*.code"):
-        DAMAGES[damage](path)
-    code, second, said, _ = process_of_a_run()
-    assert (code, said) == (0, "")
-    assert second == first
-    assert all(caches._sound(path) is not None for path in folder.glob("*.code"))
+def a_run(folder: Path, place: Path, limit_bytes: int | None = None, **environment: str) -> tuple[Any, str]:
+    """Run a scenario in a process of its own with this cache folder: its numbers, and standard error."""
+    code = "import sys, resource, signal\n"
+    if limit_bytes is not None:
+        code += f"resource.setrlimit(resource.RLIMIT_FSIZE, ({limit_bytes}, {limit_bytes}))\n"
+    code += "from beltspring.viz.cli import main; sys.exit(main(['run', 'spring-mass', '--json']))"
+    settings = dict(os.environ, BELTSPRING_CACHE=str(folder), **environment)
+    made = subprocess.run([sys.executable, "-c", code], env=settings, cwd=place, capture_output=True, text=True)
+    assert made.returncode == 0, made.stderr
+    numbers = json.loads(made.stdout)
+    del numbers["times_real_time"]
+    return numbers, made.stderr
+
+
+@pytest.fixture(scope="module")
+def first_run(tmp_path_factory) -> tuple[Path, Any, str]:
+    """A place where the scenario was run for the first time (its cache folder is `cache`); its numbers, standard error."""
+    place = tmp_path_factory.mktemp("first")
+    return place, *a_run(place / "cache", place, NUMBA_CACHE_DIR=str(place / "theirs"))
 
 
 @pytest.fixture
-def process_of_a_run(tmp_path):
-    """Run a scenario in a process of its own: (exit code, its numbers, standard error, cache folder)."""
-
-    def call(limit_bytes: int | None = None, **environment: str) -> tuple[int, dict[str, Any], str, Path]:
-        folder = tmp_path / "cache"
-        code = "import sys, resource, signal\n"
-        if limit_bytes is not None:
-            code += f"resource.setrlimit(resource.RLIMIT_FSIZE, ({limit_bytes}, {limit_bytes}))\n"
-        code += "from beltspring.viz.cli import main; sys.exit(main(['run', 'spring-mass', '--json']))"
-        settings = dict(os.environ, BELTSPRING_CACHE=str(folder), **environment)
-        made = subprocess.run([sys.executable, "-c", code], env=settings, cwd=tmp_path, capture_output=True, text=True)
-        numbers = json.loads(made.stdout) if made.stdout else {}
-        numbers.pop("times_real_time", None)
-        return made.returncode, numbers, made.stderr, folder
-
-    return call
+def used(first_run, tmp_path) -> Path:
+    """That cache folder, as a later process finds it."""
+    folder = tmp_path / "cache"
+    shutil.copytree(first_run[0] / "cache", folder, copy_function=shutil.copy2)
+    folder.chmod(0o700)
+    return folder
 
 
-def test_on_a_full_disk_the_loops_are_compiled_for_this_run_and_it_says_so(process_of_a_run):
+def test_damaged_loops_of_the_plan_are_compiled_afresh_too(first_run, used, tmp_path):
+    # Loops beside the kernel are loaded once a process: so this takes one of its own.
+    for path, damage in zip(
+        sorted(used.glob("*.code")), itertools.cycle(("emptied", "one bit fallen over", "overwritten"))
+    ):
+        DAMAGES[damage](path)
+        assert caches._sound(path) is None
+    numbers, said = a_run(used, tmp_path)
+    assert said == ""
+    assert numbers == first_run[1]
+    assert len(list(used.glob("*.code"))) > 3
+    assert all(caches._sound(path) is not None for path in used.glob("*.code"))
+
+
+def test_on_a_full_disk_the_loops_are_compiled_for_this_run_and_it_says_so(tmp_path):
     # A limit on the size of files stands for the full disk: every write beyond a kilobyte fails.
-    code, numbers, said, folder = process_of_a_run(limit_bytes=1024)
-    assert code == 0
+    folder = tmp_path / "cache"
+    numbers, said = a_run(folder, tmp_path, limit_bytes=1024)
     assert numbers["ended"] == "complete"
     (note,) = said.splitlines()
     assert note.startswith("note: the step loop was compiled for this run only")
     assert list(folder.iterdir()) == []
 
 
-def test_no_place_but_our_own_is_written(process_of_a_run, tmp_path):
+def test_no_place_but_our_own_is_written(first_run):
     # numba's own variable belongs to the person's other programs, and beside the installed files nothing may lie.
-    installed = Path(caches.__file__).parent
-    before = sorted(path for path in installed.rglob("*.nb*"))
-    code, _, said, folder = process_of_a_run(NUMBA_CACHE_DIR=str(tmp_path / "theirs"))
-    assert (code, said) == (0, "")
-    assert not (tmp_path / "theirs").exists()
-    assert sorted(path for path in installed.rglob("*.nb*")) == before
-    assert all(path.stat().st_mode & 0o077 == 0 for path in folder.iterdir())
-    assert all(path.is_file() for path in folder.iterdir())
+    place, numbers, said = first_run
+    assert numbers["ended"] == "complete"
+    assert said == ""
+    assert [path.name for path in place.iterdir()] == ["cache"]
+    assert not list(Path(caches.__file__).parent.rglob("*.nb*"))
+    assert all(path.is_file() for path in (place / "cache").iterdir())
+    assert all(path.stat().st_mode & 0o077 == 0 for path in (place / "cache").iterdir())
 
 
 def test_without_a_home_no_folder_is_made_where_one_stands(monkeypatch, tmp_path):
@@ -305,14 +317,12 @@ def test_a_symbol_nobody_has_is_compiled_afresh_and_does_not_end_the_process(fil
     assert again == outside
 
 
-def test_a_warm_run_does_not_load_what_only_compiling_needs(process_of_a_run, tmp_path):
-    code, _, said, folder = process_of_a_run()
-    assert (code, said) == (0, "")
+def test_a_warm_run_does_not_load_what_only_compiling_needs(used, tmp_path):
     script = (
         "import sys; from beltspring.viz.cli import main; main(['run', 'spring-mass', '--json']);"
         "print([m for m in ('numba.np.arraymath', 'numba.np.linalg', 'scipy.linalg') if m in sys.modules], file=sys.stderr)"
     )
-    settings = dict(os.environ, BELTSPRING_CACHE=str(folder))
+    settings = dict(os.environ, BELTSPRING_CACHE=str(used))
     made = subprocess.run([sys.executable, "-c", script], env=settings, cwd=tmp_path, capture_output=True, text=True)
     assert made.stderr.split() == ["[]"]
 

@@ -14,6 +14,7 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tests.support import model_of, shipped
+from tests.tries import examples
 
 
 @dataclass
@@ -30,7 +31,7 @@ class Cut:
     st.sampled_from([1e-4, 1e-3, 0.01, 7e-4]),
     st.floats(2e-5, 5e-4),
 )
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_grid(t0, length, shares, record_s, dt_s):
     t1 = t0 + length
     breakpoints = np.unique([t0 + s * length for s in shares if 0 < s < 1])
@@ -57,7 +58,7 @@ def test_grid(t0, length, shares, record_s, dt_s):
 @example(number=250, offsets=[1e-9])
 @example(number=250, offsets=[-1e-9])
 @given(st.integers(1, 400), st.lists(st.floats(-3e-9, 3e-9), min_size=1, max_size=6))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100))
 def test_no_record_is_lost_or_kept_twice_where_stretches_meet(number, offsets):
     # Stretches may be cut anywhere, and a cut may fall within nanoseconds of a record time. The end of a stretch is left to
     # the next one to record.

@@ -125,7 +125,7 @@ class Hands:
         until = time.monotonic() + longest_s
         while time.monotonic() < until:
             self.step()
-            if not self.app.screen.running and not any(s.running for s in self.app.sessions):
+            if not self.app.screen.running and all(s.ready for s in self.app.sessions):
                 self.step()
                 return
             time.sleep(0.005)

@@ -9,6 +9,7 @@ import os
 import re
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from beltspring.viz.cli import main
@@ -95,6 +96,33 @@ def test_the_order_is_of_the_design_the_verdict_names(pages, capsys):
 def test_where_it_goes_must_be_said(capsys):
     assert main(["page", "desk-corexy"]) == 2
     assert "--out" in capsys.readouterr().err
+    assert main(["page", "desk-corexy", "--out", "there", "--spread"]) == 2
+    assert "--spread goes with --compare" in capsys.readouterr().err
+
+
+def test_what_machines_drawn_keep_lies_below_each_bar():
+    """Two designs, the better first; machines of one were drawn. By hand: 30 to 96 um judged, 30 to 90 um drawn."""
+    from beltspring.viz.html.page import _ranges
+
+    judged = [SimpleNamespace(judged_m=m, least_m=0.5 * m, most_m=1.6 * m) for m in (60e-6, 30e-6)]
+    two = SimpleNamespace(labels=("as written", "steel"), judged=judged, order=(1, 0))
+    told = _ranges(SimpleNamespace(judged=judged[0]), two, SimpleNamespace(judged_um=((30.0, 90.0), None)))
+    wide, _ = told["ranges"].split("</svg>")[:2]
+    bars = [
+        {k: float(v) for k, v in re.findall(r'(x|y|width)="([\d.]+)"', rect)}
+        for rect in re.findall(r"<rect[^>]+>", wide)
+    ]
+    assert len(bars) == 3
+    steel, written, drawn = bars
+    assert written["y"] > steel["y"]
+    assert drawn["y"] > written["y"]
+    per_um = written["width"] / (1.1 * 60)
+    assert drawn["width"] == pytest.approx(60 * per_um, abs=0.2)
+    assert drawn["x"] - written["x"] == pytest.approx(0.0, abs=0.2), "both begin at 30 um"
+    assert "8 of 10 machines" in told["ranges_words"]
+    alone = _ranges(SimpleNamespace(judged=judged[0]), two, None)
+    assert "8 of 10" not in alone["ranges_words"]
+    assert "drawn" not in alone["ranges"]
 
 
 @pytest.fixture(scope="module")

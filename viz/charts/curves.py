@@ -55,7 +55,9 @@ def fading(shown: Shown, curve: str, corner: Corner) -> Fading | None:
     """How a curve dies after a corner; None where no axis stands still there, or the curve is that of one that moves."""
     axes = "xy" if curve == OFF else curve.lower() if curve in ("X", "Y") else ""
     trace, plan = shown.trace, shown.result.plan
-    known = [d for axis in axes if (d := ringdown_at(trace, plan, axis, corner.leg, corner.stop_s)) is not None]
+    seen = shown.result.analysis.ringdowns
+    looked = (ringdown_at(trace, plan, axis, corner.leg, corner.stop_s, seen) for axis in axes)
+    known = [down for down in looked if down is not None]
     top = max(known, key=lambda d: d.peak_m, default=None)
     found = envelope(trace, top) if top is not None else None
     if top is None or top.decay is None or found is None or top.decay.frequency_hz is None:

@@ -10,12 +10,12 @@ import pygame
 
 from ..draw import text
 from ..draw.canvas import disc, framed, rounded
-from ..draw.theme import Colour, Look, mix
-from .axes import decimals_of, nice_step
+from ..draw.theme import Look, mix
+from .axes import decimals_of
+from .design_bars import bars, ticks_of, whisker
 from .marks import mark
 
 ROW, LOW_ROW, OPEN, HEAD = 32, 27, 26, 50
-MOST_TICKS = 3
 
 
 @dataclass(frozen=True)
@@ -41,15 +41,19 @@ class Columns:
     tick: int
     name: pygame.Rect
     bars: pygame.Rect
-    most: int
+    judged: int
     against: pygame.Rect
     sure: pygame.Rect
     takes: int
+    price: int
     check: pygame.Rect
 
 
-def columns_in(look: Look, rect: pygame.Rect, narrow: bool) -> Columns:
-    """The columns of a table in `rect`; in a narrow window what the move takes goes first."""
+def columns_in(look: Look, rect: pygame.Rect, narrow: bool, *, priced: bool = False) -> Columns:
+    """The columns of a table in `rect`, seven at most: where there are prices, they stand for what the move takes.
+
+    In a narrow window both go: an open row says them.
+    """
 
     def part(left: int, right: int) -> pygame.Rect:
         return pygame.Rect(left, rect.y, right - left, rect.h)
@@ -57,44 +61,44 @@ def columns_in(look: Look, rect: pygame.Rect, narrow: bool) -> Columns:
     tick = rect.x
     name = part(tick + look.px(24), tick + look.px(24 + (120 if narrow else 150)))
     bars = part(name.right + look.px(12), name.right + look.px(12) + round(rect.w * (0.24 if narrow else 0.27)))
-    most = bars.right + look.px(58)
-    against = part(most + look.px(20), most + look.px(20 + 118))
+    judged = bars.right + look.px(72)
+    against = part(judged + look.px(20), judged + look.px(20 + 118))
     sure = part(against.right + look.px(8), against.right + look.px(8 + 132))
-    takes = 0 if narrow else sure.right + look.px(48)
-    check = part((takes or sure.right) + look.px(20), rect.right)
-    return Columns(tick, name, bars, most, against, sure, takes, check)
-
-
-def scale_top_m(rows: Sequence[RowShown]) -> float:
-    """Where the scale ends, m: the second largest of what is shown; what exceeds it is cut, and written."""
-    tops = sorted((_top_m(r.told) for r in rows if r.told is not None), reverse=True)
-    if not tops:
-        return 1e-5
-    top = tops[0] if len(tops) == 1 or tops[0] < 1.6 * tops[1] else tops[1]
-    return max(1.06 * top, 1e-6)
-
-
-def _top_m(told: Any) -> float:
-    judged, spread = told.judged, told.spread_m
-    known = [judged.most_m if judged is not None else None, spread[1] if spread else None, told.own_m]
-    return max((v for v in known if v is not None), default=0.0)
+    takes = 0 if narrow or priced else sure.right + look.px(48)
+    price = sure.right + look.px(64) if priced and not narrow else 0
+    check = part((takes or price or sure.right) + look.px(20), rect.right)
+    return Columns(tick, name, bars, judged, against, sure, takes, price, check)
 
 
 def draw_head(
-    target: pygame.Surface, look: Look, at: Columns, rect: pygame.Rect, top_m: float, legend: Sequence[str], right: str
+    target: pygame.Surface,
+    look: Look,
+    at: Columns,
+    rect: pygame.Rect,
+    top_m: float,
+    legend: Sequence[str],
+    right: str,
+    price: str = "",
 ) -> None:
-    """The names of the columns, what bar, line and dot mean, and the scale. right: what is equal in all."""
+    """The names of the columns, what bar, line, dot and star mean, and the scale. right: what is equal in all.
+
+    price: what is said above the prices.
+    legend: the words of bar, line, dot and star, "" of one that is not there.
+    """
     dim, first, second = look.theme.dim, rect.y + look.px(14), rect.y + look.px(36)
     text.draw(target, look, "Ringing left at a stop", rect.x, first, 14, bold=True)
     x = at.bars.x
-    speeds, draws, own = legend
+    speeds, draws, own, star = legend
     rounded(target, pygame.Rect(x, first - look.px(9), look.px(26), look.px(9)), look.px(3), look.theme.track)
-    x = text.draw(target, look, speeds, x + look.px(32), first, 14, colour=dim).right + look.px(16)
+    pygame.draw.rect(target, look.theme.text, (x + look.px(12), first - look.px(12), look.px(2), look.px(15)))
+    x = text.draw(target, look, f"{speeds}, line: judged", x + look.px(32), first, 14, colour=dim).right + look.px(16)
     if draws:
-        _whisker(target, look, x, x + look.px(26), first - look.px(5), look.theme.dim)
+        whisker(target, look, x, x + look.px(26), first - look.px(5), look.theme.dim)
         x = text.draw(target, look, draws, x + look.px(32), first, 14, colour=dim).right + look.px(16)
     disc(target, (x + look.px(5), first - look.px(5)), look.px(5), look.theme.text)
-    x = text.draw(target, look, own, x + look.px(16), first, 14, colour=dim).right + look.px(24)
+    x = text.draw(target, look, own, x + look.px(16), first, 14, colour=dim).right + look.px(16)
+    if star:
+        x = text.draw(target, look, f"* {star}", x, first, 14, colour=dim).right + look.px(16)
     if right and rect.right - x > look.px(180):
         words = text.fit(look, right, rect.right - x, 14)
         text.draw(target, look, words, rect.right, first, 14, colour=dim, align="right")
@@ -103,18 +107,14 @@ def draw_head(
         at_x = at.bars.x + round(tick * 1e-6 / top_m * at.bars.w)
         words = text.number(tick, decimals_of(tick) if tick else 0)
         text.draw(target, look, words, at_x, second, 14, colour=dim, align="center")
-    text.draw(target, look, "up to µm", at.most, second, 14, colour=dim, align="right")
+    text.draw(target, look, "judged µm", at.judged, second, 14, colour=dim, align="right")
     text.draw(target, look, "beside the first", at.against.x, second, 14, colour=dim)
     text.draw(target, look, "how sure", at.sure.x, second, 14, colour=dim)
     if at.takes:
         text.draw(target, look, "takes s", at.takes, second, 14, colour=dim, align="right")
+    if at.price:
+        text.draw(target, look, price, at.price, second, 14, colour=dim, align="right")
     text.draw(target, look, "check", at.check.x, second, 14, colour=dim)
-
-
-def ticks_of(top_m: float) -> list[float]:
-    """Round values of the scale, µm, three at most besides zero."""
-    step = nice_step(top_m * 1e6, MOST_TICKS + 1)
-    return [k * step for k in range(int(top_m * 1e6 / step + 1e-9) + 1)]
 
 
 def draw_row(
@@ -130,9 +130,12 @@ def draw_row(
     _tick_box(target, look, at.tick, middle, row.number)
     if row.number is not None:
         mark(target, look, row.number, (at.name.x + look.px(6), middle), colour)
-    words = text.fit(look, row.label, at.name.w - look.px(18), 16, row.number is not None)
-    ink = colour if row.number is not None else theme.text
-    text.draw(target, look, words, at.name.x + look.px(18), baseline, 16, bold=row.number is not None, colour=ink)
+    star, bold = " *" if row.told is not None and row.told.unbeaten else "", row.number is not None
+    room = at.name.w - look.px(18) - text.width(look, star, 16, bold)
+    words = text.fit(look, row.label, room, 16, bold) + star
+    text.draw(
+        target, look, words, at.name.x + look.px(18), baseline, 16, bold=bold, colour=colour if bold else theme.text
+    )
     if row.told is None:
         room = rect.right - at.bars.x
         alarm = row.state != "running"
@@ -140,10 +143,10 @@ def draw_row(
         text.draw(target, look, said, at.bars.x, baseline, 14, colour=theme.alarm if alarm else theme.dim)
         return
     told = row.told
-    _bars(target, look, at.bars, middle, told, colour, top_m)
+    bars(target, look, at.bars, middle, told, colour, top_m)
     judged = told.judged
-    most = text.micrometres(judged.most_m) if judged is not None and judged.most_m is not None else "–"
-    text.draw(target, look, most, at.most, baseline, 16, bold=True, align="right")
+    value = text.micrometres(judged.judged_m) if judged is not None and judged.judged_m is not None else "–"
+    text.draw(target, look, value, at.judged, baseline, 16, bold=True, align="right")
     first = told.against == "the one to beat"
     ink = theme.dim if first or not told.against else theme.text
     size = 16 if text.width(look, told.against, 16, not first) <= at.against.w else 14
@@ -151,24 +154,32 @@ def draw_row(
     text.draw(target, look, text.fit(look, told.sure, at.sure.w, 14), at.sure.x, baseline, 14, colour=theme.dim)
     if at.takes:
         text.draw(target, look, text.number(told.move_s, 2), at.takes, baseline, 16, align="right")
+    if at.price:
+        text.draw(target, look, price_words(told), at.price, baseline, 16, align="right")
     _check(target, look, at.check, middle, row)
 
 
-def check_words(told: Any, shared: Sequence[str] = ()) -> tuple[str, str]:
-    """(sign, words) of what check and the run say: "stop", "warning" or "", with the first rule and how many more."""
+def price_words(told: Any) -> str:
+    """What a design costs, two decimals; a dash where that is not known."""
+    return text.number(told.priced.price, 2) if told.priced is not None and told.priced.price is not None else "–"
+
+
+def check_words(told: Any, shared: Sequence[str] = ()) -> tuple[str, list[str]]:
+    """(sign, wordings) of what the run and `check` say: "stop", "warning" or "", and the names of the rules.
+
+    The first wording names every rule that stops, or that warns where none stops; each next one less, and how many more.
+    """
     stops = [*told.troubles, *told.checked.stops]
-    if stops:
-        more = f", {len(stops) - 1} more" if len(stops) > 1 else ""
-        return "stop", f"stop: {stops[0]}{more}"
-    warnings = [rule for rule in told.checked.warnings if rule not in shared]
-    if warnings:
-        more = f", {len(warnings) - 1} more" if len(warnings) > 1 else ""
-        return "warning", f"{warnings[0]}{more}"
-    return "", "as all" if shared else "passes"
+    names = stops or [rule for rule in told.checked.warnings if rule not in shared]
+    if not names:
+        return "", ["as all" if shared else "passes"]
+    head = "stop: " if stops else ""
+    shorter = [f"{head}{', '.join(names[:k])}, {len(names) - k} more" for k in range(len(names) - 1, 0, -1)]
+    return "stop" if stops else "warning", [head + ", ".join(names), *shorter]
 
 
 def _check(target: pygame.Surface, look: Look, at: pygame.Rect, middle: int, row: RowShown) -> None:
-    sign, words = check_words(row.told, row.shared)
+    sign, wordings = check_words(row.told, row.shared)
     x, theme = at.x, look.theme
     if sign:
         half = look.px(8)
@@ -184,8 +195,9 @@ def _check(target: pygame.Surface, look: Look, at: pygame.Rect, middle: int, row
         text.draw(target, look, "!", c[0], middle + look.px(5), 14, bold=True, colour=theme.panel, align="center")
         x += look.px(26)
     if row.stale:
-        words = f"last good result; {words}"
-    said = text.fit(look, words, at.right - x, 14)
+        wordings = [f"last good result; {words}" for words in wordings]
+    fitting = (words for words in wordings if text.width(look, words, 14) <= at.right - x)
+    said = text.fit(look, next(fitting, wordings[-1]), at.right - x, 14)
     text.draw(target, look, said, x, middle + look.px(5), 14, colour=theme.text if sign else theme.dim)
 
 
@@ -199,55 +211,8 @@ def _tick_box(target: pygame.Surface, look: Look, x: int, middle: int, number: i
         pygame.draw.lines(target, theme.text, False, points, look.px(2))
 
 
-def _whisker(target: pygame.Surface, look: Look, x0: int, x1: int, y: int, colour: Colour) -> None:
-    target.fill(colour, (x0, y - look.px(1), max(1, x1 - x0), look.px(2)))
-    for x in (x0, x1 - look.px(2)):
-        target.fill(colour, (x, y - look.px(5), look.px(2), look.px(10)))
-
-
-def _bars(
-    target: pygame.Surface, look: Look, at: pygame.Rect, middle: int, told: Any, colour: Colour, top_m: float
-) -> None:
-    """Thin: 8 of 10 machines; thick: the judged speeds, a tick at what is judged; dot: the speed asked for."""
-    theme, judged = look.theme, told.judged
-    target.fill(theme.line, (at.x, middle - look.px(14), look.px(1), look.px(28)))
-
-    def px(value_m: float) -> int:
-        return at.x + round(min(1.0, value_m / top_m) * at.w)
-
-    if told.spread_m is not None:
-        # Below the bar: where most machines do alike it is the shorter of the two.
-        _whisker(target, look, px(told.spread_m[0]), px(told.spread_m[1]), middle + look.px(9), theme.dim)
-        middle -= look.px(3)
-    if judged is not None and judged.least_m is not None and judged.most_m is not None and judged.judged_m is not None:
-        low, high = px(judged.least_m), px(judged.most_m)
-        bar = pygame.Rect(low, middle - look.px(6), max(look.px(4), high - low), look.px(12))
-        rounded(target, bar, look.px(3), mix(theme.panel, colour, 0.62))
-        tick = px(judged.judged_m)
-        target.fill(theme.text, (tick - look.px(1), middle - look.px(9), look.px(2), look.px(18)))
-        if judged.most_m > top_m:
-            _break(target, look, at, middle, judged.most_m, colour)
-    if told.own_m is not None and told.own_m <= top_m:
-        disc(target, (px(told.own_m), middle), look.px(6), theme.panel)
-        disc(target, (px(told.own_m), middle), look.px(5), theme.text)
-
-
-def _break(target: pygame.Surface, look: Look, at: pygame.Rect, middle: int, value_m: float, colour: Colour) -> None:
-    """A bar that leaves the scale: cut twice near its end, an arrow, and how far it goes."""
-    theme, x = look.theme, at.right
-    for k in (0, 1):
-        left = x - look.px(22) + k * look.px(6)
-        pygame.draw.line(
-            target, theme.panel, (left, middle + look.px(9)), (left + look.px(5), middle - look.px(9)), look.px(3)
-        )
-    head = look.px(8)
-    pygame.draw.polygon(
-        target, mix(theme.panel, colour, 0.62), [(x, middle - head), (x + head, middle), (x, middle + head)]
-    )
-
-
 def detail_words(told: Any) -> list[str]:
-    """What an open row says: X, Y and frame, when it is calm, what the move takes and moves, and what went wrong."""
+    """What an open row says: X, Y and frame, when it is calm, what the move takes and moves, its price, what went wrong."""
     rings, frame = told.rings_hz, told.weighed.tones_hz[2]
 
     def hz(value: float | None) -> str:
@@ -261,9 +226,21 @@ def detail_words(told: Any) -> list[str]:
     grams = text.number(max(told.weighed.moving_kg, default=0.0) * 1e3)
     went = "; ".join(told.troubles) if told.troubles else "no step lost, no belt slack"
     return [
-        f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", calm,
+        *_cost(told), f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", calm,
         f"takes {text.number(told.move_s, 2)} s", f"moves {grams} g", went,
     ]  # fmt: skip
+
+
+def _cost(told: Any) -> list[str]:
+    """ "costs 310.20 EUR without 2 that have no price"; nothing without prices."""
+    if told.priced is None:
+        return []
+    if told.priced.price is None:
+        return ["no price: nothing could be listed"]
+    missing = len(told.priced.unpriced)
+    without = f" without {missing} that have no price" if missing else ""
+    without += ", invented prices" if told.priced.order is not None and told.priced.order.invented else ""
+    return [f"costs {price_words(told)} {told.priced.currency}{without}".replace("  ", " ")]
 
 
 def draw_open(target: pygame.Surface, look: Look, at: Columns, rect: pygame.Rect, row: RowShown) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pygame
-from beltspring.sim import SEARCH_ANSWERS, Searched, SearchedDesign, SearchGoals, answer_words
+from beltspring.sim import SEARCH_ANSWERS, Prices, Searched, SearchedDesign, SearchGoals, answer_words
 
 from ..draw import text
 from ..draw.canvas import disc, path_stroke
@@ -31,7 +31,7 @@ class Front:
     """A search that still goes on: as far as it is, in the words of `Searched`."""
 
     goals: SearchGoals
-    prices: None
+    prices: Prices | None
     judged: tuple[SearchedDesign, ...]
     front: tuple[SearchedDesign, ...]
 

@@ -18,7 +18,7 @@ def run_bare() -> int:
     from .watch import watch_scenarios
 
     scenario = load(FIRST)
-    plain = argparse.Namespace(json=False, out=None, replace=False, quiet=False)
+    plain = argparse.Namespace(json=False, out=None, replace=False, quiet=False, prices=None)
     if has_screen():
         return watch_scenarios([scenario], plain)
     tell(f"There is no screen here, so this is `beltspring run {FIRST}`; `beltspring --help` lists the commands.")

@@ -15,6 +15,8 @@ from .spread import add_draws, draws_wanted, teller
 if TYPE_CHECKING:
     from beltspring.sim import Comparison, Report, Scenario, Spreading
 
+    from ..files.folder import Folder
+
 MOST_PICTURED = 3
 
 
@@ -65,8 +67,7 @@ def run(args: argparse.Namespace) -> int:
     tried = designs(scenario, args.vary, others)
     standing = [one for one in tried if one.ready is not None]
     with ExitStack() as stack:
-        place = OutFolder(args.out, args.replace) if args.out else None
-        folder = stack.enter_context(place) if place is not None else None
+        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         reports = _run_all(standing, args.quiet)
         complete = len(reports) == len(standing)
         comparison = compare([one.label for one in standing[: len(reports)]], reports, prices, tried)
@@ -77,8 +78,7 @@ def run(args: argparse.Namespace) -> int:
             except KeyboardInterrupt:
                 complete = False
         entry = {**compare_entry(comparison, spreading), "complete": complete}
-        if folder is not None and place is not None:
-            place.finishing()
+        if folder is not None:
             _write(scenario, comparison, entry, spreading, folder)
         if args.csv:
             put_file(Path(args.csv), compare_csv(comparison, spreading), args.replace, "designs.csv")
@@ -118,7 +118,7 @@ def _run_all(standing: Sequence[Any], quiet: bool) -> list[Report]:
 
 
 def _write(
-    scenario: Scenario, comparison: Comparison, entry: dict[str, Any], spreading: Spreading | None, folder: Path
+    scenario: Scenario, comparison: Comparison, entry: dict[str, Any], spreading: Spreading | None, folder: Folder
 ) -> None:
     from beltspring.sim import build_machine, completed_toml
 

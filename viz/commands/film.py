@@ -114,8 +114,8 @@ def _speed(words: str) -> float:
 
 def _place(args: argparse.Namespace, stack: ExitStack, folder: Any) -> Path:
     if args.out:
-        place = stack.enter_context(folder(args.out, args.replace))
-        return Path(place) / Path(args.file).name
+        place: Path = stack.enter_context(folder(args.out, args.replace)).growing(Path(args.file).name)
+        return place
     path = Path(args.file)
     if path.exists() and not args.replace:
         raise InputError(f"--file {path}: there is a file of that name; choose another, or add --replace")

@@ -14,13 +14,16 @@ MOVES = ("x", "y", "own")
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
+    from beltspring.sim import SEEN_M, TORQUE_SHARE
+
     add_scenario(parser)
     parser.add_argument(
-        "--ringing-um", type=decimal, default=20.0, metavar="UM", help="ringing allowed, um (default 20)"
-    )
+        "--ringing-um", type=decimal, default=1e6 * SEEN_M, metavar="UM",
+        help=f"ringing allowed, um (default {1e6 * SEEN_M:g}: such ripples are plain to see)",
+    )  # fmt: skip
     parser.add_argument(
-        "--torque-share", type=decimal, default=0.7, metavar="SHARE",
-        help="largest share of the torque there is at a speed, 0 to 1 (default 0.7)",
+        "--torque-share", type=decimal, default=TORQUE_SHARE, metavar="SHARE",
+        help=f"largest share of the torque there is at a speed, 0 to 1 (default {TORQUE_SHARE:g})",
     )  # fmt: skip
     parser.add_argument(
         "--move", action="append", choices=MOVES, default=[],

@@ -4,14 +4,32 @@ from __future__ import annotations
 
 import argparse
 
-from .base import Command, Parser, UsageError, add_common, add_prices, add_scenario, load, notices, print_json
+from .base import (
+    Command,
+    Parser,
+    UsageError,
+    add_common,
+    add_long,
+    add_prices,
+    add_scenario,
+    load,
+    notices,
+    print_json,
+)
 from .run import exit_code
+from .spread import add_draws, draws_wanted, teller
 
 
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser)
     parser.add_argument("--compare", action="store_true", help="with the scenario's variants beside it")
+    parser.add_argument(
+        "--spread", action="store_true",
+        help="with --compare: build every design as 128 machines and show how far they spread",
+    )  # fmt: skip
+    add_draws(parser)
+    add_long(parser)
     add_prices(parser)
     add_common(parser)
     parser.epilog = "--out is needed: it writes page.html, at most 2 MB, and the completed scenario.toml."
@@ -19,7 +37,16 @@ def arguments(parser: Parser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Simulate, compare where asked, and write the page."""
-    from beltspring.sim import build_machine, compare, completed_toml, designs, load_prices, order, prepare
+    from beltspring.sim import (
+        build_machine,
+        compare,
+        completed_toml,
+        designs,
+        load_prices,
+        order,
+        prepare,
+        spread_comparison,
+    )
     from beltspring.sim import run as simulate
 
     from ..files.folder import OutFolder
@@ -28,6 +55,9 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.out:
         raise UsageError("beltspring page: where to? Add --out DIR, for example --out my-page")
+    drawn = draws_wanted(args, "page")
+    if (drawn or args.spread) and not (args.spread and args.compare):
+        raise UsageError("beltspring page: --spread goes with --compare, --draws and --seed with --spread; add it")
     scenario = load(args)
     prices = load_prices(args.prices) if args.prices else None
     tried = designs(scenario) if args.compare else []
@@ -44,8 +74,11 @@ def run(args: argparse.Namespace) -> int:
         first, best = reports[0], 0
         if comparison is not None:
             first, best = comparison.reports[0], comparison.best or 0
+        spreading = None
+        if comparison is not None and args.spread:
+            spreading = spread_comparison(comparison, teller(args.quiet), None, long=args.long, command="page", **drawn)
         made = order(reports[best].machine, prices)
-        text = page(first, made, comparison, comparison.labels[best] if comparison is not None else "")
+        text = page(first, made, comparison, comparison.labels[best] if comparison is not None else "", spreading)
         (folder / "page.html").write_text(text, encoding="utf-8")
         (folder / "scenario.toml").write_text(
             completed_toml(scenario, build_machine(scenario).design), encoding="utf-8"

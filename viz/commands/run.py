@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 from contextlib import ExitStack
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .base import Command, Parser, add_common, add_long, add_scenario, load, notices, print_json
 
 if TYPE_CHECKING:
     from beltspring.sim import Prepared, Report
+
+    from ..files.folder import Folder, OutFolder
 
 
 def arguments(parser: Parser) -> None:
@@ -41,8 +42,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
 
     ready = prepare(scenario)
     with ExitStack() as stack:
-        place = OutFolder(args.out, args.replace) if args.out else None
-        folder = stack.enter_context(place) if place is not None else None
+        folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
         file = stack.enter_context(_trace_file(ready, folder)) if folder is not None and ready.thinned else None
         long = bool(getattr(args, "long", False))
         asks = ready.burden(folder is not None)
@@ -52,8 +52,7 @@ def run_scenario(scenario: Any, args: argparse.Namespace) -> int:
             notices(args, [f"this takes {asks.words}; Ctrl-C ends it early and keeps what there is"])
         with Watcher(args.quiet) as watch:
             report = simulate(ready, watch, watchers=(file.add,) if file is not None else (), long=True)
-        if folder is not None and place is not None:
-            place.finishing()
+        if folder is not None:
             write_results(report, folder, trace_too=file is None)
     said = report.plan.notes if args.json else ()
     notices(args, report.design.notices, said, report.trace.notes)
@@ -85,15 +84,15 @@ def exit_code(report: Report) -> int:
     return 130 if report.trace.ending is Ending.INTERRUPTED else 3
 
 
-def _trace_file(ready: Prepared, folder: Path) -> Any:
+def _trace_file(ready: Prepared, folder: OutFolder) -> Any:
     """trace.csv of a long job, written while it is simulated: only some of its rows stay in memory."""
     from ..files.trace import TraceFile, columns_of
 
     columns = columns_of([m.name for m in ready.system.motors], [(r.belt, r.name) for r in ready.system.runs])
-    return TraceFile(folder / "trace.csv", columns, ready.laid_width_m)
+    return TraceFile(folder.growing("trace.csv"), columns, ready.laid_width_m)
 
 
-def write_results(report: Report, folder: Path, trace_too: bool = True) -> None:
+def write_results(report: Report, folder: Folder, trace_too: bool = True) -> None:
     """Everything a run leaves behind. trace_too: False where trace.csv was written on the way."""
     from ..files.plain import write_json
     from ..files.summary import ripples_json, summary

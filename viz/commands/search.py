@@ -15,6 +15,8 @@ from .base import Command, Parser, UsageError, add_common, add_long, add_prices,
 if TYPE_CHECKING:
     from beltspring.sim import Scenario, Searched
 
+    from ..files.folder import Folder
+
 NONE_FOUND, INTERRUPTED = 1, 130
 MOST_WORKERS = 256
 
@@ -106,7 +108,7 @@ def _workers(args: argparse.Namespace, designs: int) -> int:
     return max(1, min(os.cpu_count() or 1, 8, designs))
 
 
-def _write(found: Searched, scenario: Scenario, name: str, folder: Path) -> None:
+def _write(found: Searched, scenario: Scenario, name: str, folder: Folder) -> None:
     from beltspring.sim import build_machine, completed_toml, with_changes
     from rich.console import Console
 

@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable
 from contextlib import ExitStack
+from typing import Any
 
 from .base import Command, Parser, UsageError, add_common, add_long, add_scenario, load, notices, print_json
 
@@ -31,7 +32,7 @@ def add_draws(parser: Parser) -> None:
     )
 
 
-def draws_wanted(args: argparse.Namespace, command: str) -> dict[str, int]:
+def draws_wanted(args: argparse.Namespace, command: str) -> dict[str, Any]:
     """How many machines and which, as far as somebody said so. Raises UsageError."""
     if args.draws is not None and not LEAST_DRAWS <= args.draws <= MOST_DRAWS:
         raise UsageError(f"beltspring {command} --draws {args.draws}: must be {LEAST_DRAWS} to {MOST_DRAWS}")

@@ -10,7 +10,18 @@ from typing import Any
 
 from beltspring.sim import InputError
 
-from .base import Command, Parser, UsageError, add_common, add_scenario, load, notices, print_json, shipped_names
+from .base import (
+    Command,
+    Parser,
+    UsageError,
+    add_common,
+    add_prices,
+    add_scenario,
+    load,
+    notices,
+    print_json,
+    shipped_names,
+)
 from .run import write_results
 
 MOST_SIDE_BY_SIDE = 3
@@ -19,10 +30,12 @@ MOST_SIDE_BY_SIDE = 3
 def arguments(parser: Parser) -> None:
     """The command's arguments."""
     add_scenario(parser, many=True)
+    add_prices(parser)
     add_common(parser)
     parser.epilog = (
         f"Up to {MOST_SIDE_BY_SIDE} scenarios stand side by side; --variant NAME puts that variant beside the scenario "
-        "as written.\n--json and --out give the first one's run, as `beltspring run` does."
+        "as written. --prices tells in Compare what each design costs.\n"
+        "--json and --out give the first one's run, as `beltspring run` does."
     )
 
 
@@ -58,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
 
 def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace, files: Sequence[Any] = ()) -> int:
     """The window on scenarios that are loaded already. files: where each came from, watched."""
-    from beltspring.sim import prepare
+    from beltspring.sim import load_prices, prepare
     from beltspring.sim import run as simulate
 
     from ..files.folder import OutFolder
@@ -66,6 +79,7 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace, files: S
     from ..terminal.console import Watcher
     from ..window.run import run_window
 
+    prices = load_prices(args.prices) if args.prices else None
     ready = [prepare(scenario) for scenario in scenarios]
     with ExitStack() as stack:
         folder = stack.enter_context(OutFolder(args.out, args.replace)) if args.out else None
@@ -76,7 +90,7 @@ def watch_scenarios(scenarios: Sequence[Any], args: argparse.Namespace, files: S
     notices(args, *(report.design.notices for report in reports), *(report.trace.notes for report in reports))
     if args.json:
         print_json(summary(reports[0]))
-    run_window(reports, files=files)
+    run_window(reports, files=files, prices=prices)
     return 0
 
 

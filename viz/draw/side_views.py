@@ -42,13 +42,20 @@ def whole_frame(swing: Swing, plane: tuple[int, int], size: tuple[int, int], roo
     return Frame(plane, (low + high) / 2, float(min(size[0] / (high - low)[0], size[1] / (high - low)[1])))
 
 
-def near_frame(
-    swing: Swing, bodies: Sequence[str], plane: tuple[int, int], size: tuple[int, int], room: float
-) -> Frame:
-    """A view of what belongs to some bodies, with `room` m around it; at least six centimetres wide."""
+def near_pieces(swing: Swing, bodies: Sequence[str]) -> list[Piece]:
+    """What of some bodies is looked at from near: carriage and tool, where they have one."""
     mine = [p for p in swing.pieces if p.body in bodies and p.kind not in ("rail", "foot")] or swing.pieces
-    small = [p for p in mine if p.kind in ("carriage", "tool")] or mine
-    points = np.vstack([p.points for p in small])[:, list(plane)]
+    return [p for p in mine if p.kind in ("carriage", "tool")] or mine
+
+
+def near_frame(
+    swing: Swing, bodies: Sequence[str], plane: tuple[int, int], size: tuple[int, int], room: float | Array
+) -> Frame:
+    """A view of what belongs to some bodies, with `room` m around it; at least six centimetres wide.
+
+    room: to each side, (across, up), or the same of both.
+    """
+    points = np.vstack([p.points for p in near_pieces(swing, bodies)])[:, list(plane)]
     low, high = points.min(axis=0) - room, points.max(axis=0) + room
     span = np.maximum(high - low, 0.06)
     return Frame(plane, (low + high) / 2, float(min(size[0] / span[0], size[1] / span[1])))
@@ -62,7 +69,7 @@ def draw_view(
 
     dashed: of those only these are.  still: further amplitudes drawn as outlines, where nothing may move.
     """
-    layer = Layer(rect.size, FINE)
+    layer = Layer(rect.size, FINE, brief=True)
     layer.surface.fill(look.theme.page)
     size = layer.surface.get_size()
     fine = Frame(frame.plane, frame.middle, frame.px_m * FINE)
@@ -105,7 +112,13 @@ def _piece(
         arm = piece.kind == "arm"
         points = frame.at(_ends(swing, piece, amplitude) if arm else swing.placed(piece, amplitude), size)
         width = max(2.0, (0.004 if arm else 0.016) * frame.px_m)
-        pygame.draw.lines(target, theme.metal if arm else theme.frame, False, np.rint(points).tolist(), round(width))
+        pygame.draw.lines(
+            target,
+            mix(theme.metal, theme.pulley, 0.6) if arm else theme.frame,
+            False,
+            np.rint(points).tolist(),
+            round(width),
+        )
         return
     corners = hull(frame.at(swing.placed(piece, amplitude), size))
     if len(corners) < 3:

@@ -24,7 +24,7 @@ COLUMN_POINTS = 13
 @dataclass(frozen=True)
 class Piece:
     """Points (n, 3), m, whose hull is the piece. kind, body: as in `Outline`.  top: the body its upper end moves with, of
-    a column; "" of all else."""
+    a column, and its second end, of an arm; "" of all else."""
 
     kind: str
     body: str
@@ -42,10 +42,13 @@ class Swing:
         self.twist = twist
         self.centres = {b.name: np.asarray(b.centre, float) + self.offsets[b.name] for b in machine.bodies}
         self._at: tuple[float, dict[str, tuple[Array, Array]], dict[int, Array]] = (0.0, {}, {})
-        self.pieces = [
-            Piece(p.kind, p.body, p.points + (self.offsets[p.body] if not p.top else 0.0), p.top)
-            for p in _pieces(machine)
-        ]
+        self.pieces = [Piece(p.kind, p.body, p.points + self._offset(p), p.top) for p in _pieces(machine)]
+
+    def _offset(self, piece: Piece) -> Array:
+        """How far a piece stands from where it is at the reference pose; each end of an arm goes with its own body."""
+        if piece.kind == "arm":
+            return np.array([self.offsets[piece.body], self.offsets[piece.top]])
+        return np.zeros(3) if piece.top else self.offsets[piece.body]
 
     def moved(self, body: str, points: Array, amplitude: float) -> Array:
         """Points (n, 3) of a body at an amplitude: a true screw motion, so that no part grows however far it turns."""
@@ -150,7 +153,9 @@ def _pieces(machine: Machine) -> list[Piece]:
     for outline in machine.outlines:
         out += _of_outline(machine, outline, ground, top)
     for arm in machine.arms:
-        out.append(Piece("arm", arm.ends[0][0], np.array([arm.ends[0][1], arm.ends[1][1]]), arm.ends[1][0]))
+        for one in arm.single():
+            (body, start), (top, end) = one.ends
+            out.append(Piece("arm", body, np.array([start, end]), top))
     x, y, z = machine.tool_point
     lowest = min((s.z_m[0] for s in solids if s.kind == "carriage"), default=z + 0.01)
     tip = np.array([[x, y, z - 0.004], *_box((x, y, z), 0.006, max(lowest, z + 0.006), max(lowest, z + 0.006))])

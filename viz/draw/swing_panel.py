@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from . import text
 from .canvas import disc, ring
-from .side_views import PLANES, draw_arrow, draw_view, fastest, near_frame, whole_frame
+from .side_views import PLANES, draw_arrow, draw_view, fastest, near_frame, near_pieces, whole_frame
 from .swing import Swing
 from .theme import Colour, Look
 
 Array = NDArray[np.float64]
 
-ROOM_M, NEAR_M = 0.030, 0.030
+ROOM_M, NEAR_M, AIR_M = 0.030, 0.030, 0.008
 WORDS = 22  # height of the line above a view, px at scale 1
 
 
@@ -44,7 +44,7 @@ def draw_side(
     area = pygame.Rect(rect.x, rect.y + head, rect.w, rect.h - head)
     frame = whole_frame(swing, PLANES[name], area.size, ROOM_M)
     if marked:
-        near = near_frame(swing, named, PLANES[name], near_area(rect, look).size, NEAR_M)
+        near = near_frame(swing, named, PLANES[name], near_area(rect, look).size, _near_room(swing, named, name, most))
         middle = frame.at(_lift(near.middle, PLANES[name])[None], area.size)[0]
         half = np.array(near_area(rect, look).size) / near.px_m * frame.px_m / 2
         box = pygame.Rect(0, 0, round(2 * half[0]), round(2 * half[1]))
@@ -67,7 +67,7 @@ def draw_near(
 ) -> None:  # fmt: skip
     """What is named from near: an arrow at its fastest point, a ring where it turns about if that is in sight."""
     area, plane = near_area(rect, look), PLANES[name]
-    frame = near_frame(swing, named, plane, area.size, NEAR_M)
+    frame = near_frame(swing, named, plane, area.size, _near_room(swing, named, name, most))
     draw_view(target, area, look, swing, frame, now, named, colour, still, named[:1])
     pygame.draw.rect(target, look.theme.line, area, look.px(1))
     text.draw(target, look, f"near, {name}", rect.x, rect.y + look.px(14), 14, colour=look.theme.dim)
@@ -100,6 +100,12 @@ def draw_near(
     axis = "XYZ"[int(np.argmax(np.abs(way)))]
     words = f"swings in {axis}"
     _word(target, look, area, words, (area.centerx, area.bottom - look.px(16)), taken, centred=True)
+
+
+def _near_room(swing: Swing, named: Sequence[str], name: str, most: float) -> Array:
+    """Air around what is seen from near, (across, up), m: so that it stays in sight at both ends of its swing."""
+    ways = [np.abs(swing.speed(p.body, p.points)).max(axis=0) for p in near_pieces(swing, named)]
+    return np.asarray(np.maximum(NEAR_M, AIR_M + most * np.max(ways, axis=0, initial=0.0)[list(PLANES[name])]))
 
 
 def _lift(flat: Array, plane: tuple[int, int]) -> Array:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from beltspring.sim import Fitted, fit_report, learned_words
 
 from .fit_read import write_curves
 from .plain import clean, six, write_json
+
+if TYPE_CHECKING:
+    from .folder import Folder
 
 
 def fit_entry(found: Fitted) -> dict[str, Any]:
@@ -73,7 +75,7 @@ def fit_entry(found: Fitted) -> dict[str, Any]:
     return entry
 
 
-def write_fit(found: Fitted, folder: Path) -> None:
+def write_fit(found: Fitted, folder: Folder) -> None:
     """report.txt, fit.json and curves.json; fitted.toml only where the model makes what was measured."""
     (folder / "report.txt").write_text(fit_report(found), encoding="utf-8")
     write_json(fit_entry(found), folder / "fit.json")

@@ -6,12 +6,15 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from beltspring.sim import FitCurves, FitRecord, InputError
 
 from .plain import clean
+
+if TYPE_CHECKING:
+    from .folder import Folder
 
 CURVES = "curves.json"
 
@@ -35,7 +38,7 @@ class FitSaved:
     scenario: Path | None
 
 
-def write_curves(records: Sequence[FitRecord], folder: Path) -> None:
+def write_curves(records: Sequence[FitRecord], folder: Folder) -> None:
     """Every record's curves as curves.json, s and m/s2."""
     entry = [
         {

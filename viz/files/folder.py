@@ -16,6 +16,7 @@ import sys
 import tempfile
 from pathlib import Path
 from types import TracebackType
+from typing import Protocol
 
 from beltspring.sim import InputError, name_of, reason_of
 from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove, stem
@@ -41,26 +42,44 @@ CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EBADF, errno.EAC
 AT_FDCWD, RENAME_EXCHANGE, RENAME_SWAP = -100, 2, 2
 
 
+class Folder(Protocol):
+    """A folder as who writes into it sees it: `folder / name` is where a file goes."""
+
+    def __truediv__(self, name: str, /) -> Path: ...
+
+
 class OutFolder:
     """A results folder that appears whole: filled beside its place, then moved there.
 
     Entering it clears what killed runs left, claims the place before anything is simulated, and raises InputError where
     that is impossible. Leaving it without error moves it there; any error removes what was written.
+
+    `folder / name` is where a file goes. Whoever asks has what is to be written: from the first file on Ctrl-C waits until
+    the folder stands in its place, and is heard then. A second Ctrl-C drops it.
     """
 
     def __init__(self, place: str | Path, replace: bool) -> None:
         self._given = place
         self._replace = replace
         self._made: list[Path] = []
-        self._hold: contextlib.AbstractContextManager[None] | None = None
+        self._held: contextlib.ExitStack = contextlib.ExitStack()
+        self._finishing = self._stands = False
+
+    def __truediv__(self, name: str) -> Path:
+        self.finishing()
+        return self._work / name
+
+    def growing(self, name: str) -> Path:
+        """Where a file goes that is written while what it holds comes into being: Ctrl-C does not wait for that."""
+        return self._work / name
 
     def finishing(self) -> None:
-        """What is to be kept is there: from here Ctrl-C waits until it stands in its place, and is heard then."""
-        if self._hold is None:
-            self._hold = held()
-            self._hold.__enter__()
+        """What is to be kept is there: from here Ctrl-C waits until it stands in its place. The first file does the same."""
+        if not self._finishing:
+            self._finishing = True
+            self._held.enter_context(held("interrupted; what is finished is being written, once more drops it"))
 
-    def __enter__(self) -> Path:
+    def __enter__(self) -> OutFolder:
         try:
             self.place = Path(self._given).absolute()
             with contextlib.suppress(OSError):
@@ -79,7 +98,7 @@ class OutFolder:
             raise InputError(
                 f"--out {self._name}: cannot be written ({reason_of(error)}); choose another folder"
             ) from None
-        return self._work
+        return self
 
     @property
     def _name(self) -> str:
@@ -110,10 +129,18 @@ class OutFolder:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         try:
-            self._leave(kind, error)
-        finally:
-            if self._hold is not None:
-                self._hold.__exit__(None, None, None)
+            if kind is None:
+                self.finishing()
+            try:
+                self._leave(kind, error)
+            except BaseException as failed:
+                self._held.__exit__(type(failed), failed, None)
+                raise
+            self._held.__exit__(kind, error, trace)
+        except KeyboardInterrupt:
+            if self._stands:
+                raise KeyboardInterrupt(f"what was finished is in {self._name}") from None
+            raise
 
     def _leave(self, kind: type[BaseException] | None, error: BaseException | None) -> None:
         with held():
@@ -148,6 +175,7 @@ class OutFolder:
             else:
                 done = self._moved()
             if done:
+                self._stands = True
                 _force(self.place.parent)
                 return
         raise OSError(errno.EBUSY, "other runs write there at the same time")

@@ -22,8 +22,8 @@ OLD_S = 7 * 86400.0
 
 
 @contextlib.contextmanager
-def held() -> Iterator[None]:
-    """Ctrl-C waits while the results are moved and what is left over removed; it is heard right after."""
+def held(words: str = "") -> Iterator[None]:
+    """Ctrl-C waits, and is heard right after. words: said at the first one; a second one is then heard at once."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -31,6 +31,11 @@ def held() -> Iterator[None]:
 
     def wish(number: int, frame: FrameType | None) -> None:
         pressed.append(number)
+        if words and len(pressed) == 1:
+            with contextlib.suppress(OSError):
+                os.write(2, f"{words}\n".encode())  # a stream may be in the middle of writing
+        elif words and callable(before):
+            before(number, frame)
 
     before = signal.getsignal(signal.SIGINT)
     if before is None or before == signal.SIG_IGN:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from beltspring.sim import MeasuringSheet, limits_words, measured_form, program_text, sheet_text
 
 from .plain import clean, six, write_json
+
+if TYPE_CHECKING:
+    from .folder import Folder
 
 
 def sheet_entry(sheet: MeasuringSheet) -> dict[str, Any]:
@@ -42,7 +44,7 @@ def sheet_entry(sheet: MeasuringSheet) -> dict[str, Any]:
     return entry
 
 
-def write_sheet(sheet: MeasuringSheet, folder: Path) -> None:
+def write_sheet(sheet: MeasuringSheet, folder: Folder) -> None:
     """The sheet, the measured file to fill in, and the moves as programs."""
     write_json(sheet_entry(sheet), folder / "measure.json")
     (folder / "sheet.txt").write_text(sheet_text(sheet), encoding="utf-8")

@@ -25,7 +25,10 @@ def search_entry(found: Searched) -> Json:
             "least": list(found.goals.least),
             "keep": [rule.words for rule in found.goals.keep],
             "currency": None if found.prices is None else found.prices.currency,
-            "front": [_design(one) for one in found.front],
+            "front": [
+                _design(one) | {"as_good_as": None if twin is None else twin + 1}
+                for one, twin in zip(found.front, found.as_good_as, strict=True)
+            ],
             "knobs": [{"key": k.key, "share": six(k.share)} for k in found.knobs],
             "steps": [
                 {

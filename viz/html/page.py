@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from beltspring.sim import Comparison, Order, Report, bands_by_key, printable
+from beltspring.sim import Comparison, Judged, Order, Report, Spreading, bands_by_key, printable
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
@@ -27,15 +27,24 @@ LIGHT_RAD = np.deg2rad(20.0)
 WALL_PX = (620, 110)
 
 
-def page(report: Report, made: Order, comparison: Comparison | None = None, order_of: str = "") -> str:
-    """The page. report: of the design as written.  made: the order of the design the verdict names, `order_of`."""
+def page(
+    report: Report,
+    made: Order,
+    comparison: Comparison | None = None,
+    order_of: str = "",
+    spreading: Spreading | None = None,
+) -> str:
+    """The page. report: of the design as written.  made: the order of the design the verdict names, `order_of`.
+
+    spreading: how far each design's machines spread, where some were drawn.
+    """
     environment = Environment(loader=PackageLoader("beltspring.viz.html", "."), autoescape=True, trim_blocks=True)
     style, script = css(), _own("page.js")
     found = report.findings
     told: dict[str, Any] = {
         "title": printable(report.title),
         "job": job(report),
-        "verdict": verdict(report, comparison),
+        "verdict": verdict(report, comparison, spreading),
         "facts": facts(report, made, found.findings, order_of),
         "findings": findings(found.findings, len(found.asked)),
         "cautions": [*dict.fromkeys([*(f.caution for f in found.findings if f.caution), *made.cautions]),
@@ -52,7 +61,7 @@ def page(report: Report, made: Order, comparison: Comparison | None = None, orde
         "js": Markup(script),
         "policy": policy(style, script),
     }  # fmt: skip
-    told |= _drawn(report, comparison)
+    told |= _drawn(report, comparison, spreading)
     return environment.get_template("page.j2").render(told)
 
 
@@ -92,7 +101,7 @@ def _own(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 
-def _drawn(report: Report, comparison: Comparison | None) -> dict[str, Any]:
+def _drawn(report: Report, comparison: Comparison | None, spreading: Spreading | None) -> dict[str, Any]:
     """What is drawn: machine, curve, ranges, walls; nothing where nothing was recorded after a corner."""
     shown = Shown(report)
     number = worst_corner(report, shown.corners)
@@ -112,7 +121,7 @@ def _drawn(report: Report, comparison: Comparison | None) -> dict[str, Any]:
         "off_words": f"µm to the left and right of the asked line at {corner.name}. Grey: speeding up or slowing down.",
         "rings": rings,
         **_curves(shown, corner, rings),
-        **_ranges(report, comparison),
+        **_ranges(report, comparison, spreading),
         **_walls(report, comparison, number),
     }  # fmt: skip
     return told
@@ -135,15 +144,17 @@ def _curves(shown: Shown, corner: Corner, rings: list[str]) -> dict[str, Any]:
     return {"curves": Markup("".join(curve(ms, off, ramps, calm, said, size) for size in WIDTHS))}
 
 
-def _ranges(report: Report, comparison: Comparison | None) -> dict[str, Any]:
-    pairs = [("as written", report.judged)]
+def _ranges(report: Report, comparison: Comparison | None, spreading: Spreading | None) -> dict[str, Any]:
+    known: list[tuple[str, Judged | None, tuple[float, float] | None]] = [("as written", report.judged, None)]
     if comparison is not None:
-        pairs = [(comparison.labels[i], comparison.judged[i]) for i in comparison.order]
-    rows = [
-        (name, 1e6 * j.least_m, 1e6 * j.most_m, 1e6 * j.judged_m)
-        for name, j in pairs
+        of = spreading.judged_um if spreading is not None else (None,) * len(comparison.labels)
+        known = [(comparison.labels[i], comparison.judged[i], of[i]) for i in comparison.order]
+    found = [
+        ((name, 1e6 * j.least_m, 1e6 * j.most_m, 1e6 * j.judged_m), both)
+        for name, j, both in known
         if j is not None and j.judged_m is not None and j.least_m is not None and j.most_m is not None
     ]
+    rows, drawn = [row for row, _ in found], [both for _, both in found]
     if not rows:
         return {"ranges": ""}
     said = "Ringing of each design: " + "; ".join(
@@ -151,8 +162,10 @@ def _ranges(report: Report, comparison: Comparison | None) -> dict[str, Any]:
     )
     many = {1: "How it rings over speeds"}.get(len(rows), f"{len(rows)} designs")
     words = "Ringing left at a stop, µm. Bar: least to most over speeds near its own. Circle: what it is judged by."
+    if any(both is not None for both in drawn):
+        words += " Thin bar: 8 of 10 machines built from these parts."
     return {
-        "ranges": Markup("".join(ranges(rows, said, s) for s in WIDTHS)),
+        "ranges": Markup("".join(ranges(rows, drawn, said, s) for s in WIDTHS)),
         "ranges_title": many,
         "ranges_words": words,
     }

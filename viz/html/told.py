@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
-from beltspring.sim import Comparison, Design, Finding, Order, Report, catalogue_rows
+from beltspring.sim import Comparison, Design, Finding, Order, Report, Spreading, catalogue_rows
 
 ASKED = ("space", "move", "motion", "budget")  # what is asked of a machine is not known of it
 SHORT = 4  # numbers of one kind of knowledge that are told
@@ -48,10 +48,12 @@ def job(report: Report) -> str:
     return f"Reaches {x:.0f} × {y:.0f} × {z:.0f} mm; {made_of}. Move: {report.plan.description}."
 
 
-def verdict(report: Report, comparison: Comparison | None) -> list[str]:
+def verdict(report: Report, comparison: Comparison | None, spreading: Spreading | None = None) -> list[str]:
     """The most important sentence first."""
     if comparison is not None:
         first, *others = comparison.sentences
+        if spreading is not None and spreading.verdict is not None:
+            others.insert(1, spreading.verdict)
         return [*others[:3], first] if others else [first]
     return list(report.sentences[:3])
 

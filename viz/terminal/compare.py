@@ -78,12 +78,7 @@ def _notes(comparison: Comparison, shown: tuple[int, ...], everything: bool) -> 
     """What the marks mean, why a cell is a dash, what is other than was asked for, and what is not shown."""
     said = []
     if any(comparison.unbeaten):
-        what = (
-            "ringing, time and price"
-            if all(p and p.price is not None for p in comparison.priced)
-            else "ringing and time"
-        )
-        said.append(f"*: no other design beats it in {what} together.")
+        said.append(f"*: no other design beats it in {comparison.unbeaten_in} together.")
     for i in shown:
         judged = comparison.judged[i]
         if judged is None:
@@ -93,9 +88,7 @@ def _notes(comparison: Comparison, shown: tuple[int, ...], everything: bool) -> 
         elif judged.judged_m is None:
             said.append(f"{NONE} of {comparison.labels[i]}: at {len(judged.slipping_m_s)} of its speeds a motor slips.")
         said += [f"{comparison.labels[i]}: {remark}." for remark in _gathered(comparison.remarks[i])]
-    unpriced = list(dict.fromkeys(name for p in comparison.priced if p is not None for name in p.unpriced))
-    if unpriced:
-        said.append(f"Without a price, left out of every sum: {', '.join(unpriced)}.")
+    said += comparison.price_words
     more = len(comparison.order) - len(shown)
     if more:
         said.append(f"{more} more that ring more, or are stopped: --all")

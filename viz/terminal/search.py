@@ -54,12 +54,21 @@ def _front(found: Searched) -> Table | None:
     made = table("None beats", *columns, *(["check warns"] if warned else []), left=1)
     if warned:
         made.columns[-1].no_wrap, made.columns[-1].justify = False, "left"
-    for one in found.front[:MOST_ROWS]:
+    for i in _with_twins(found)[:MOST_ROWS]:
+        one, twin = found.front[i], found.as_good_as[i]
         cells = [
             NONE if (v := one.answer(name)) is None else f"{v:.2f}" if name == "price" else number(v) for name in names
         ]
-        made.add_row(found.space.label(one.genes), *cells, *([", ".join(one.warnings or ())] if warned else []))
+        label = f"{'or ' if twin is not None else ''}{found.space.label(one.genes)}"
+        more = [", ".join(one.warnings or ())] if warned else []
+        made.add_row(label, *cells, *more, style="dim" if twin is not None else None)
     return made
+
+
+def _with_twins(found: Searched) -> list[int]:
+    """Numbers of the front, each followed by those that are as good."""
+    twins = found.as_good_as
+    return sorted(range(len(twins)), key=lambda i: (i if (j := twins[i]) is None else j, i))
 
 
 def _steps(found: Searched) -> Table | None:
@@ -83,8 +92,8 @@ def _notes(found: Searched, scenario: str) -> Text:
         said.append(f"{len(found.front) - MOST_ROWS} more that none beats: --out or --json lists them.")
     if found.prices is None:
         said.append("--prices FILE adds what each costs; `beltspring order --prices example` shows the form.")
-    elif found.prices.invented:
-        said.append("The prices are the example's, invented; write your own.")
+    elif found.prices.whose:
+        said.append(found.prices.whose)
     if found.deaths:
         said.append(f"{found.deaths} times workers died; what they held was done again.")
     if found.chosen is not None:

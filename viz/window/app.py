@@ -5,31 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import pygame
-from beltspring.sim import Report
+from beltspring.sim import Prices, Report
 
 from ..charts.shown import Shown
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
+from . import memory
 from .clock import Clock
 from .commands import Commands
+from .deck import Deck, sheet_named
 from .frame import Frame
 from .input import Input, key_of
 from .keys import Key
 from .lessons import Lessons
-from .memory import give_back
 from .pictures import render, wait_until_ready
-from .screens.compare import CompareScreen
-from .screens.mixing import MixingScreen
-from .screens.printed import PrintScreen
-from .screens.ringing import RingingScreen
 from .screens.screen import Screen
-from .screens.what_moves import WhatMovesScreen
 from .session import Runner, Session, default_runner
-from .sheets.check import CheckSheet
-from .sheets.export import ExportSheet
-from .sheets.keys import KeysSheet
-from .sheets.open import OpenSheet
-from .sheets.save import SaveSheet
 from .sound import Sound
 from .stage import SCALES, Laid, Stage
 from .top_bar import TopBar
@@ -45,6 +36,7 @@ class App:
 
     results: what to open with, the first one is worked on.  runner: simulates a scenario with changes.
     filming: no focus, tooltips or buttons that only a hand needs.  files: where each result came from, watched.
+    prices: what parts cost, for Compare and the search.
     """
 
     def __init__(
@@ -58,46 +50,43 @@ class App:
         initial_screen: str = "ringing",
         filming: bool = False,
         files: Sequence[Watched | None] = (),
+        prices: Prices | None = None,
     ) -> None:
+        memory.keep_together()
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
-        self.stage = Stage(runner, self.input, self.open_sheet, self.close_sheet, self.say, theme, scale, size, filming)
-        self.stage.show_way, self.stage.show = self.show_way, self.show_named
+        self.stage = Stage(runner, self.input, self.say, theme, scale, size, filming, prices)
         self.commands, self.sound = Commands(self), Sound()
         self.alive = True
         self.full_screen = False
         self.time_s = 0.0
-        self.sheet: Laid | None = None
         self.message = ""
         self._message_until = 0.0
         self._dirty = True
         self._was_running = False
         self.on_full_screen: Callable[[bool], None] = lambda _: None
-        self.screens: list[Screen] = []
-        self._looked_s = 0.0
-        self.open(results, initial_screen, files)
+        self._looked_s = self._trimmed_s = 0.0
+        self._begin(results, initial_screen, files)
 
     def open(self, results: Sequence[Report], screen: str = "ringing", files: Sequence[Watched | None] = ()) -> None:
         """Work on other results: new sessions, screens and clock. files: where each came from, watched."""
         self.close()
+        self._begin(results, screen, files)
+
+    def _begin(self, results: Sequence[Report], screen: str, files: Sequence[Watched | None]) -> None:
         stage = self.stage
         every = [*files, *([None] * len(results))]
         stage.sessions = [Session(Shown(r), stage.runner, watched=f) for r, f in zip(results, every, strict=False)]
         stage.clock = Clock(stage.session.shown.end_s)
         stage.session.on_result = self._new_result
-        self.screens = self._make_screens()
-        self.screen = next((s for s in self.screens if s.name == screen), self.screens[0])
-        self.screen.in_view = True
-        self.screen.entered()
+        self.deck = Deck(stage, screen, self._changed)
         self.input.let_go()
-        lessons = Lessons(stage, self.screen_named)
-        self.frame = Frame(stage, TopBar(stage, self.screens, self.show, self.commands.do), lessons)
+        lessons = Lessons(stage, self.deck.named)
+        self.frame = Frame(stage, TopBar(stage, self.deck.screens, self.deck.show, self.commands.do), lessons)
         self._dirty = True
 
-    def _make_screens(self) -> list[Screen]:
-        compare = CompareScreen(self.stage)
-        mixing, ringing, moves = MixingScreen(self.stage), RingingScreen(self.stage), WhatMovesScreen(self.stage)
-        return [mixing, ringing, moves, compare, PrintScreen(self.stage, compare.fleet)]
+    def _changed(self) -> None:
+        self._dirty = True
 
     # ---- what of the stage is asked for most
 
@@ -109,6 +98,23 @@ class App:
     @property
     def sessions(self) -> list[Session]:
         return self.stage.sessions
+
+    @property
+    def screens(self) -> Sequence[Screen]:
+        return self.deck.screens
+
+    @property
+    def screen(self) -> Screen:
+        """The one in view."""
+        return self.deck.screen
+
+    @property
+    def sheet(self) -> Laid | None:
+        return self.deck.sheet
+
+    @sheet.setter
+    def sheet(self, sheet: Laid | None) -> None:
+        self.deck.sheet = sheet
 
     @property
     def clock(self) -> Clock:
@@ -135,7 +141,8 @@ class App:
     def resize(self, size: tuple[int, int]) -> None:
         """The window has another size."""
         if size != self.stage.size:
-            give_back()
+            self.screen.left()
+            memory.give_back()
         self.stage.size = size
         self._dirty = True
 
@@ -144,61 +151,12 @@ class App:
         self.message = words
         self._message_until = self.time_s + seconds
 
-    def show(self, screen: Screen) -> None:
-        """Bring a screen into view."""
-        if screen is not self.screen:
-            self.input.let_go()
-            self.screen.left()
-            give_back()
-            self.screen.in_view = False
-            self.screen = screen
-            screen.in_view = True
-            self._dirty = True
-            self.clock.set_end(self.session.shown.end_s)
-            screen.entered()
-
-    def show_named(self, name: str) -> None:
-        """Bring the screen of a name into view."""
-        self.show(self.screen_named(name))
-
-    def screen_named(self, name: str) -> Screen:
-        """The screen of a name."""
-        return next(screen for screen in self.screens if screen.name == name)
-
-    def show_way(self, hertz: float) -> None:
-        """Bring into view what moves at about a frequency, Hz."""
-        moves = next(s for s in self.screens if isinstance(s, WhatMovesScreen))
-        self.show(moves)
-        moves.choose_near(hertz)
-
     def show_sheet(self, name: str) -> None:
         """Open a sheet by its command: keys, check, open, save or export."""
-        stage = self.stage
-        if name == "keys":
-            self.open_sheet(KeysSheet(stage))
-        elif name == "check":
-            self.open_sheet(CheckSheet(stage))
-        elif name == "open":
-            self.open_sheet(OpenSheet(stage, lambda result, file: self.open([result], self.screen.name, [file])))
-        elif name == "save":
-            self.open_sheet(SaveSheet(stage))
-        else:
-            self.clock.playing = False
-            self.open_sheet(ExportSheet(stage, self.screen, self.render, self.twin))
-
-    def open_sheet(self, sheet: Laid) -> None:
-        """Put a sheet above the screen; it takes all events until it is closed."""
-        self.input.drop_focus()
-        self.sheet = sheet
-        self._dirty = True
-
-    def close_sheet(self) -> None:
-        """Take the sheet away."""
-        if self.sheet is not None:
-            self.sheet.close()
-        self.sheet = None
-        self._dirty = True
-        self.input.drop_focus()
+        deck = self.deck
+        deck.open_sheet(
+            sheet_named(name, self, self.twin, lambda one, file: self.open([one], deck.screen.name, [file]))
+        )
 
     # ---- events that no control takes
 
@@ -262,6 +220,9 @@ class App:
         moved = self.screen.advance(dt if self.sheet is None else 0.0)
         moved |= (timed := self.sheet is None and self.screen.uses_clock) and self.clock.advance(dt)
         self.sound.follow(self.clock, self.screen.clock_shown or self.session.shown, dt, timed)
+        if self.time_s - self._trimmed_s >= memory.EVERY_S:
+            self._trimmed_s = self.time_s
+            memory.trim()
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
             for session in filter(Session.look_at_file, self.sessions):
@@ -289,13 +250,8 @@ class App:
         self.sound.close()
         for session in self.sessions:
             session.close()
-        for screen in self.screens:
-            screen.close()
-        if self.screens:
-            self.frame.lessons.close()
-        if self.sheet is not None:
-            self.sheet.close()
-            self.sheet = None
+        self.deck.close()
+        self.frame.lessons.close()
 
     # ---- for pictures and films
 
@@ -309,7 +265,8 @@ class App:
 
     def twin(self, size: tuple[int, int]) -> App:
         """A second window without a display that shows the same, for filming."""
-        twin = film_app([s.shown.result for s in self.sessions], self.screen.name, self.stage.theme_name, size)
+        results = [s.shown.result for s in self.sessions]
+        twin = film_app(results, self.screen.name, self.stage.theme_name, size, self.stage.prices)
         twin.screen.like(self.screen)
         twin.wait_until_ready()
         return twin
@@ -328,8 +285,10 @@ class App:
         self.input.give(self.frame.layout(self.screen, self.sheet))
 
 
-def film_app(results: Sequence[Report], screen: str, theme: str, size: tuple[int, int]) -> App:
+def film_app(
+    results: Sequence[Report], screen: str, theme: str, size: tuple[int, int], prices: Prices | None = None
+) -> App:
     """A window without a display for filming; the settings line fits below it in `size`."""
     factor = max(1.0, LAYOUT_WIDTH / size[0])
     width, height = round(size[0] * factor), round(size[1] * factor)
-    return App(results, theme=theme, size=(width, height - HEIGHT), initial_screen=screen, filming=True)
+    return App(results, theme=theme, size=(width, height - HEIGHT), initial_screen=screen, filming=True, prices=prices)

@@ -41,7 +41,8 @@ class Card:
     """screen: where it plays.  asks: before the answer.  options: to guess from; empty: nothing is asked.
 
     right: number of the right one.  shows: what it does on the screen.  tells: afterwards, in words.
-    over: panels that the card may lie on, as it does not speak of them.  top: at their upper edge, else at the lower one.
+    over: panels that the card may lie in place of, as it does not speak of them: the first group that has room for it.
+    top: across the upper edge of the group, else it covers the group whole, so that no word is cut.
     """
 
     title: str
@@ -51,7 +52,7 @@ class Card:
     right: Callable[[Pupil], int]
     shows: Callable[[Pupil], None]
     tells: Callable[[Pupil], str]
-    over: tuple[str, ...]
+    over: tuple[tuple[str, ...], ...]
     top: bool = False
 
 
@@ -166,15 +167,19 @@ def _none(_: Pupil) -> int:
     return -1
 
 
+#: Of the ringing test what stands below the curve: two panels, or one where the window is low.
+BELOW_CURVE = (("this corner", "spectrum"), ("lower panel",))
+FOOT = (("what the tool shows",),)
+WALLS = ("wall 1", "wall 2", "wall 3")
 CARDS = (
     Card("Turn only one motor: which way?", "mixing", "Guess first, then turn: where does the carriage go?", WAYS,
-         _alone_way, _turn_alone, _told_alone, ("moves",)),
-    Card("A belt is a spring", "mixing", "", (), _none, _pull, _told_pull, ("belts",)),
+         _alone_way, _turn_alone, _told_alone, (("moves",), ("what the carriage does", "moves"))),
+    Card("A belt is a spring", "mixing", "", (), _none, _pull, _told_pull, (("belts",), ("push", "belts"))),
     Card("Told to stop, it rings", "ringing", "", (), _none, _ring, _told_ring,
-         ("this corner", "spectrum", "settings", "lower panel")),
+         BELOW_CURVE),
     Card("Stiffer or lighter?", "ringing", "Which brings more here: stiffer belts, or a lighter carriage?",
          ("stiffer belts", "a lighter carriage"), lambda lessons: lessons.better(), lambda lessons: lessons.two_runs(),
-         lambda lessons: lessons.two_words(), ("machine",)),
-    Card("Speed against ripples", "print", "", (), _none, _wall, _told_wall, ("wall 1",), top=True),
-    Card("What moves", "moves", "", (), _none, _moves, _told_moves, ("what the tool shows",)),
+         lambda lessons: lessons.two_words(), BELOW_CURVE),
+    Card("Speed against ripples", "print", "", (), _none, _wall, _told_wall, (WALLS,), top=True),
+    Card("What moves", "moves", "", (), _none, _moves, _told_moves, FOOT),
 )  # fmt: skip

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Protocol
 
+from .deck import Deck
 from .frame import Frame
 from .input import Input
 from .keys import CLOCK, WINDOW, Key
-from .screens.screen import Screen
 from .sound import Sound
-from .stage import Laid, Stage
+from .stage import Stage
 
 #: What works while a sheet lies above the screen.
 ALWAYS = frozenset({"quit", "larger", "smaller", "normal", "back"})
@@ -33,22 +33,15 @@ class Window(Protocol):
     def input(self) -> Input: ...
 
     @property
-    def sheet(self) -> Laid | None: ...
-
-    @property
-    def screens(self) -> Sequence[Screen]: ...
+    def deck(self) -> Deck: ...
 
     @property
     def on_full_screen(self) -> Callable[[bool], None]: ...
-
-    def show(self, screen: Screen) -> None: ...
 
     @property
     def frame(self) -> Frame: ...
 
     def show_sheet(self, name: str) -> None: ...
-
-    def close_sheet(self) -> None: ...
 
     def set_scale(self, scale: float) -> None: ...
 
@@ -91,7 +84,7 @@ class Commands:
 
     def do(self, name: str) -> bool:
         """Do a command; False if there is none of that name, or it means nothing below a sheet."""
-        if name not in self.does or (self._window.sheet is not None and name not in ALWAYS):
+        if name not in self.does or (self._window.deck.sheet is not None and name not in ALWAYS):
             return False
         self.does[name]()
         return True
@@ -110,8 +103,9 @@ class Commands:
 
     def _screen(self, index: int) -> Callable[[], None]:
         def show() -> None:
-            if index < len(self._window.screens):
-                self._window.show(self._window.screens[index])
+            deck = self._window.deck
+            if index < len(deck.screens):
+                deck.show(deck.screens[index])
 
         return show
 
@@ -141,8 +135,8 @@ class Commands:
     def _back(self) -> None:
         """Close what is open: the sheet, else the focus, the drawer, the full screen."""
         window = self._window
-        if window.sheet is not None:
-            window.close_sheet()
+        if window.deck.sheet is not None:
+            window.deck.close_sheet()
         elif window.frame.lessons.card is not None:
             window.frame.lessons.end()
         elif window.input.focus is not None:

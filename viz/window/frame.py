@@ -40,6 +40,7 @@ class Frame:
         if self._is_page(screen, sheet):
             screen.layout(self.content(screen), style)
             return []
+        self.stage.foot_px = self.lessons.foot(self.content(screen), style)
         controls: list[Control] = self.top_bar.layout(window.w, style)
         controls += screen.layout(self.content(screen), style)
         if screen.uses_clock:

@@ -10,7 +10,7 @@ from beltspring.sim import Report
 from ..draw import text
 from ..draw.canvas import framed
 from ..draw.theme import Look
-from .cards import CARDS, Card
+from .cards import CARDS, FOOT, Card
 from .controls.buttons import Button
 from .controls.control import Control
 from .jobs import Worker
@@ -20,7 +20,7 @@ from .session import words_of
 from .stage import Stage
 
 STIFFER, LIGHTER = 1.5, 1 / 1.5
-WIDEST = 760  # px of a card
+WIDEST = 760  # px of a card's lines
 
 
 class Lessons:
@@ -171,50 +171,71 @@ class Lessons:
                 told.append((f"{verdict}{card.options[right][0].upper()}{card.options[right][1:]}.", True))
         return [*told, (card.tells(self), False)]
 
+    def foot(self, area: pygame.Rect, look: Look) -> int:
+        """How high a card wants the foot of the content to be, px: so that it lies on no more than that; 0: it does not."""
+        card = self.card
+        return self._height(area.w, look) if card is not None and card.over == FOOT else 0
+
     def _place(self, area: pygame.Rect, look: Look) -> pygame.Rect:
-        """Where the card may lie: on panels it does not speak of; where there are none, on the foot of the content."""
+        """What the card covers: whole panels it does not speak of, or a strip of them; else the foot of the content."""
         card = self.card
         assert card is not None
-        panels = self.screen(card.screen).panels()
-        free = [panels[name] for name in card.over if name in panels]
-        place = free[0].unionall(free[1:]).clip(area) if free else area.inflate(-look.px(40), 0)
-        # A low strip is taken whole, so that little lies above it.
-        most = place.w if place.h < look.px(150) else look.px(WIDEST)
-        wide = min(place.w, most)
-        return pygame.Rect(place.right - wide if free else place.centerx - wide // 2, place.y, wide, place.h)
+        panels, place = self.screen(card.screen).panels(), None
+        for names in card.over:
+            found = [panels[name] for name in names if name in panels]
+            if found and (card.top or len(found) == len(names)):
+                place = found[0].unionall(found[1:]).clip(area)
+                if place.h >= self._height(place.w, look):
+                    break
+        if place is None:
+            place = area.inflate(-look.px(40), 0)
+        high = self._height(place.w, look)
+        if panels and place.h >= high and not card.top:
+            return place
+        return pygame.Rect(place.x, place.y if card.top else max(area.y, place.bottom - high), place.w, high)
+
+    def _height(self, wide: int, look: Look) -> int:
+        """How high the card is at a width, px."""
+        rows, lines = self._rows(wide, look)[1], self._lines(wide, look)
+        return look.px(58) + look.px(23) * max(1, len(lines)) + look.px(42) * rows + look.px(50)
+
+    def _lines(self, wide: int, look: Look) -> list[tuple[str, bool]]:
+        room = min(wide - 2 * look.px(20), look.px(WIDEST))
+        return [(line, bold) for words, bold in self.words() for line in text.wrap(look, words, room, 16, bold)]
+
+    def _rows(self, wide: int, look: Look) -> tuple[list[tuple[Button, int, int, int]], int]:
+        """(button, left, row, width) of every answer, and the row that Next and Skip stand in."""
+        pad, x, row = look.px(20), look.px(20), 0
+        spots: list[tuple[Button, int, int, int]] = []
+        for button in self._options if not self.answered else []:
+            w = button.natural_width(look)
+            if x > pad and x + w > wide - pad:
+                row, x = row + 1, pad
+            spots.append((button, x, row, w))
+            x += w + look.px(8)
+        ends = sum(b.natural_width(look) + look.px(8) for b in (self.next, self.skip))
+        return spots, row + 1 if spots and x > wide - pad - ends else row
+
+    def _name_next(self) -> None:
+        last = self.number is not None and self.number + 1 == len(CARDS) and self.answered
+        self.next.label = "Done" if last else "Next" if self.answered else "Show me"
 
     def layout(self, area: pygame.Rect, look: Look) -> list[Control]:
         """Place the card; returns its controls."""
-        card = self.card
-        if card is None:
+        if self.card is None:
             return []
-        place, pad, pitch = self._place(area, look), look.px(20), look.px(42)
-        options = self._options if not self.answered else []
-        last = self.number is not None and self.number + 1 == len(CARDS) and self.answered
-        self.next.label = "Done" if last else "Next" if self.answered else "Show me"
-        ends = [(b, b.natural_width(look)) for b in (self.next, self.skip)]
-        row, x = 0, pad
-        spots: list[tuple[Button, int, int, int]] = []
-        for button in options:
-            wide = button.natural_width(look)
-            if x > pad and x + wide > place.w - pad:
-                row, x = row + 1, pad
-            spots.append((button, x, row, wide))
-            x += wide + look.px(8)
-        if options and x > place.w - pad - sum(wide + look.px(8) for _, wide in ends):
-            row += 1
-        lines = sum(len(text.wrap(look, words, place.w - 2 * pad, 16, bold)) for words, bold in self.words())
-        height = look.px(58) + look.px(23) * max(1, lines) + pitch * row + look.px(50)
-        top = place.y if card.top else max(area.y, place.bottom - height)
-        self.rect = pygame.Rect(place.x, top, place.w, height)
-        y = self.rect.bottom - look.px(46) - pitch * row
+        self._name_next()
+        self.rect, pad, pitch = self._place(area, look), look.px(20), look.px(42)
+        spots, row = self._rows(self.rect.w, look)
+        y = self.rect.y + look.px(62) + look.px(23) * max(1, len(self._lines(self.rect.w, look)))
         for button, at, k, wide in spots:
             button.rect = pygame.Rect(self.rect.x + at, y + pitch * k, wide, look.px(34))
         right = self.rect.right - pad
-        for button, wide in ends:
+        for button in (self.next, self.skip):
+            wide = button.natural_width(look)
             button.rect = pygame.Rect(right - wide, y + pitch * row, wide, look.px(34))
             right -= wide + look.px(8)
-        return [*options, self.skip, self.next]
+        return [*(self._options if not self.answered else []), self.skip, self.next]
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
         """The card, above the screen."""
@@ -226,9 +247,8 @@ class Lessons:
         text.draw(target, look, card.title, x, y, 18, bold=True)
         count = f"card {self.number + 1} of {len(CARDS)}"
         text.draw(target, look, count, self.rect.right - look.px(20), y, 14, colour=look.theme.dim, align="right")
-        for words, bold in self.words():
-            for line in text.wrap(look, words, self.rect.w - look.px(40), 16, bold):
-                y += look.px(23)
-                text.draw(target, look, line, x, y, 16, bold=bold)
+        for line, bold in self._lines(self.rect.w, look):
+            y += look.px(23)
+            text.draw(target, look, line, x, y, 16, bold=bold)
         options = self._options if not self.answered else []
         self.stage.draw_controls(target, look, [*options, self.skip, self.next])

@@ -23,7 +23,9 @@ class Pictured(Protocol):
     input: Input
     sheet: Laid | None
     message: str
-    screen: Screen
+
+    @property
+    def screen(self) -> Screen: ...
 
     @property
     def sessions(self) -> Sequence[Session]: ...
@@ -38,7 +40,7 @@ def wait_until_ready(app: Pictured, longest_s: float) -> None:
     until = time.monotonic() + longest_s
     while time.monotonic() < until:
         app.screen.advance(0.0)
-        if not app.screen.running and not any(s.running for s in app.sessions):
+        if not app.screen.running and all(s.ready for s in app.sessions):
             break
         for session in app.sessions:
             session.poll()

@@ -10,7 +10,7 @@ import warnings
 from collections.abc import Sequence
 
 import pygame
-from beltspring.sim import Report
+from beltspring.sim import Prices, Report
 
 from ..draw.icon import icon
 from ..draw.text import forget_fonts
@@ -31,12 +31,13 @@ def run_window(
     scale: float | None = None,
     size: tuple[int, int] | None = None,
     files: Sequence[Watched | None] = (),
+    prices: Prices | None = None,
 ) -> None:
     """Show results until the window is closed. Call it on the main thread. The bench moves gently until it is touched.
 
     initial_screen: "mixing", "ringing", "moves", "compare" or "print".  simulate: carries a scenario with changes through the
     chain; it is called on a worker thread.  scale, size: None: as the screen asks for.
-    files: where each result came from: saved anew, it is read anew.
+    files: where each result came from: saved anew, it is read anew.  prices: what parts cost, None where nobody said.
     """
     if sys.platform.startswith("linux"):
         # Without a graphics card the accelerated framebuffer takes 8 to 14 ms a flip, the plain one 0.5 ms.
@@ -50,8 +51,9 @@ def run_window(
     try:
         pygame.display.set_icon(icon())
         app = App(
-            results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen, files=files
-        )
+            results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen, files=files,
+            prices=prices,
+        )  # fmt: skip
         app.stage.greeting, app.stage.normal = True, normal
         _Loop(app).run()
     finally:

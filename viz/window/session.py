@@ -21,6 +21,8 @@ Runner = Callable[[Any, Mapping[str, Any]], Report]
 Changes = dict[str, Any]
 
 MOST_UNDO = 500
+#: Words wait while runs follow one another, but no longer than this, s.
+WORDS_WAIT_S = 0.25
 
 
 def default_runner(scenario: Any, changes: Mapping[str, Any]) -> Report:
@@ -58,22 +60,28 @@ class Step:
 class Session:
     """One scenario under change.
 
-    base: the result as opened.  shown: the newest good result.  changes: dotted key -> value in file units, what differs
-    from the scenario.  failed: why the newest run failed, "" if it did not.  watched: the file it came from.
+    base: the result as opened.  shown: the newest good result.  told: the newest whose words are worked out: curves are
+    shown first, and what is told of them follows, so that dragging a slider does not wait for words.
+    changes: dotted key -> value in file units, what differs from the scenario.  failed: why the newest run failed, "" if it
+    did not.  watched: the file it came from.
     """
 
     base: Shown
     runner: Runner
     shown: Shown = field(init=False)
+    told: Shown = field(init=False)
     changes: Changes = field(default_factory=dict)
     failed: str = ""
     took_s: float | None = None
     watched: Watched | None = None
     worker: Worker[Ran] = field(init=False)
+    teller: Worker[Shown] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.shown = self.base
-        self.worker = Worker(words_of)
+        self.shown = self.told = self.base
+        self.worker, self.teller = Worker(words_of), Worker(words_of)
+        self._telling = 0  # serial of the run whose words were asked for last
+        self._told_at = 0.0
         self._ticket = 0
         self._past: list[Step] = []
         self._future: list[Step] = []
@@ -88,6 +96,12 @@ class Session:
     def running(self) -> bool:
         """Whether the shown result is older than the settings."""
         return self.worker.busy
+
+    @property
+    def ready(self) -> bool:
+        """Whether what is shown is that of the settings, its words too."""
+        given_up = self._telling == self.shown.serial and not self.teller.busy
+        return not self.running and (self.told is self.shown or given_up)
 
     @property
     def can_undo(self) -> bool:
@@ -180,31 +194,62 @@ class Session:
             scenario = load()
             base = self.runner(scenario, {})
             result = self.runner(scenario, changes) if changes else base
+            Shown(base).work_out()
             return Ran(result, time.perf_counter() - start, base)
 
         self._ticket = self.worker.ask(job)
         return True
 
     def poll(self) -> bool:
-        """Take finished runs; True if what is shown has changed."""
-        news = False
-        for done in self.worker.poll():
-            if done.result is not None:
-                ran = done.result
-                if ran.base is not None:
-                    self.base = Shown(ran.base)
-                self.shown = self.base if ran.result is self.base.result else Shown(ran.result)
-                self.took_s = ran.took_s
-                self.failed = ""
-            elif done.ticket == self._ticket:
-                self.failed = done.trouble
-            news = True
-        if news:
+        """Take finished runs and words; True if what is shown has changed."""
+        done = self.worker.poll()
+        for one in done:
+            if one.result is not None:
+                self._take(one.result)
+            elif one.ticket == self._ticket:
+                self.failed = one.trouble
+        if done:
             self.on_result()
-        return news
+        elif self.told is not self.shown:
+            # Not in the step that shows new curves: the drawing of those comes first.
+            self._ask_words()
+        return self._take_words() or bool(done)
+
+    def _take(self, ran: Ran) -> None:
+        if ran.base is not None:
+            self.base = Shown(ran.base)
+        self.shown = self.base if ran.result is self.base.result else Shown(ran.result)
+        if self.shown is self.base:
+            self.told = self.base
+        self.took_s = ran.took_s
+        self.failed = ""
+
+    def _ask_words(self) -> None:
+        shown = self.shown
+        overdue = time.monotonic() - self._told_at > WORDS_WAIT_S
+        if shown.serial == self._telling or self.teller.busy or (self.worker.busy and not overdue):
+            return
+
+        def job() -> Shown:
+            shown.work_out()
+            return shown
+
+        self._telling = shown.serial
+        self.teller.ask(job)
+
+    def _take_words(self) -> bool:
+        done = self.teller.poll()
+        for one in done:
+            self._told_at = time.monotonic()
+            if one.result is None:
+                self.failed = one.trouble
+            elif self.told is not self.shown:  # else the settings are those of the file again, whose words are known
+                self.told = one.result
+        return bool(done)
 
     def close(self) -> None:
         self.worker.close()
+        self.teller.close(0.0)
 
 
 def value_of(result: Report, key: str) -> Any:

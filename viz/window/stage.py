@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import pygame
+from beltspring.sim import Prices
 
 from ..draw.theme import Look, look
 from .clock import Clock
@@ -41,23 +42,25 @@ class Stage:
     size: of the window, px.  scale: as asked for.  factor: pixels of a picture for one of the window.
     filming: no focus, tooltips or buttons that only a hand needs.  frame_s: simulated time since the last frame, s.
     normal: the scale that suits the screen.
+    foot_px: how high the lowest panel of a screen has to be at least, because a card stands in its place.
+    prices: what parts cost, None where nobody said.
     presenting: as large as fits, without settings.  greeting: nobody has touched anything yet, and the bench moves by itself.
     """
 
     runner: Runner
     input: Input
-    open_sheet: Callable[[Laid], None]
-    close_sheet: Callable[[], None]
     say: Callable[[str], None]
     theme_name: str
     scale: float
     size: tuple[int, int]
     filming: bool = False
+    prices: Prices | None = None
     reduce_motion: bool = False
     greeting: bool = False
     presenting: bool = False
     normal: float = 1.0
     drawer_open: bool = False
+    foot_px: int = 0
     frame_s: float = 0.0
     factor: int = 1
     sessions: list[Session] = field(default_factory=list)
@@ -97,6 +100,9 @@ class Stage:
     repeat: Callable[[str], None] = lambda _: None
     #: Bring the screen of a name into view.
     show: Callable[[str], None] = lambda _: None
+    #: Put a sheet above the screen, and take it away.
+    open_sheet: Callable[[Laid], None] = lambda _: None
+    close_sheet: Callable[[], None] = lambda: None
 
     def draw_controls(self, target: pygame.Surface, look: Look, controls: Iterable[Control]) -> None:
         """Draw controls as focus and mouse make them look."""

@@ -9,6 +9,7 @@ from beltspring.sim import (
     Comparison,
     DesignRow,
     Headline,
+    Prices,
     Report,
     Spreading,
     compare,
@@ -36,11 +37,12 @@ class _Overtaken(Exception):
 
 
 class Verdicts:
-    """The study of the designs last asked for."""
+    """The study of the designs last asked for. prices: what parts cost, None where nobody said."""
 
     WAIT_S = 0.6  # how long nothing else is computed before machines are asked
 
-    def __init__(self) -> None:
+    def __init__(self, prices: Prices | None = None) -> None:
+        self.prices = prices
         self.study: Study | None = None
         self.trouble = ""
         #: share of the machines asked so far; None while none are
@@ -66,7 +68,7 @@ class Verdicts:
         names = list(labels)
 
         def job() -> Study:
-            found = compare(names, wanted)
+            found = compare(names, wanted, self.prices)
             return Study(found, None, rows_of(found), headline(found))
 
         self._judging = self._judge.ask(job)

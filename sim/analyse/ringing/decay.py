@@ -18,7 +18,7 @@ All of it is numpy on small arrays: compiling would cost more than it saves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +31,11 @@ GRID = 1.03  # ratio of neighbouring frequencies of the search; a peak of A is a
 COARSE_S = 1e-3  # the search takes rows this far apart: below 350 Hz it needs no more
 MOST_PER_ROW = 0.35  # frequency times spacing of the rows; beyond, a window holds too few rows
 NEAR = 0.3  # how far from the largest A the fit may go, as a share of its frequency
+LOWER = 0.8  # a swing that dies within the window has a broad crest, so far above it at times that no fit gets there
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
 SEVERAL_RESIDUAL, SEVERAL_SHARE = 0.3, 1.0 / 3.0
 FADED, DYING = 0.05, 0.2
+SAME_TONE = 0.1  # a peak of A this near the fitted frequency is the fitted tone
 GROWS = -2e-3  # a damping ratio below this is no error of the fit: the swing grows
 MOST_STEPS = 40
 
@@ -93,7 +95,7 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
         inner = np.flatnonzero((heights[1:-1] > heights[:-2]) & (heights[1:-1] >= heights[2:])) + 1
         top = int(inner[np.argmax(heights[inner])]) if len(inner) else top
     first_hz = crest(hertz, heights, top).frequency_hz
-    fit = fit_damped(t_s, signal_m, first_hz)
+    fit = _fit_from(t_s, signal_m, (first_hz, LOWER * first_hz, LOWER * high))
     if fit is None or fit.residual > SEVERAL_RESIDUAL:
         tones = _tones(hertz, heights)
         if fit is None:
@@ -102,6 +104,7 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
         tones = ()
     if fit.damping_ratio > LARGEST_RATIO:
         return Decay(None, None, float(heights[top]), residual=fit.residual, why=CREEPS)
+    tones = _as_told(tones, fit.frequency_hz)
     amplitude, times, sliding = _slide(t_s, signal_m, step, fit.frequency_hz)
     drift = None
     dying = _first_below(times, sliding, DYING * amplitude)
@@ -114,6 +117,14 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
     single = not tones and fit.damping_ratio > GROWS
     ratio = max(fit.damping_ratio, 0.0) if single else None
     return Decay(fit.frequency_hz, ratio, amplitude, fades, drift, fit.residual, tones)
+
+
+def _as_told(tones: tuple[Tone, ...], told_hz: float) -> tuple[Tone, ...]:
+    """Tones, the one whose frequency is told with what is told: one tone has one number."""
+    nearest = min(tones, key=lambda tone: abs(tone.frequency_hz - told_hz), default=None)
+    if nearest is None or abs(nearest.frequency_hz / told_hz - 1) > SAME_TONE:
+        return tones
+    return tuple(replace(tone, frequency_hz=told_hz) if tone is nearest else tone for tone in tones)
 
 
 def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:
@@ -235,6 +246,17 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     left = float(gram[6, 6] - four @ gram[:4, 6])
     residual = float(np.sqrt(max(left, 0.0) / gram[6, 6])) if gram[6, 6] > 0 else 0.0
     return Damped(omega / (2 * np.pi), decay / float(np.hypot(decay, omega)), residual)
+
+
+def _fit_from(t_s: Array, signal_m: Array, starts: tuple[float, ...]) -> Damped | None:
+    """Step 2 from the first of some frequencies; from a later one where that leads nowhere and one damped sine is there."""
+    first, *others = starts
+    fit = fit_damped(t_s, signal_m, first)
+    for hertz in others:
+        if fit is None:
+            fit = fit_damped(t_s, signal_m, hertz)
+            fit = fit if fit is not None and fit.residual <= SEVERAL_RESIDUAL else None
+    return fit
 
 
 def _slide(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[float, Array, Array]:

@@ -7,6 +7,7 @@ damping and fade are those of the same leg, of its first three swings (`decay`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,15 +107,21 @@ def ringdown(trace: Trace, still: Still, rest: float, closely: bool = True) -> R
     return Ringdown(NAMES[still.axis], still.leg, still.start_s, still.end_s, rest, peak, decay)
 
 
-def ringdown_at(trace: Trace, plan: Plan, axis: str, leg: str, stop_s: float) -> Ringdown | None:
+def ringdown_at(
+    trace: Trace, plan: Plan, axis: str, leg: str, stop_s: float, seen: Sequence[Ringdown] = ()
+) -> Ringdown | None:
     """What an axis does where it stands still after the leg of that name, looked at closely; None where it does not.
 
-    stop_s: about when that leg is over, s: names may come more than once in a program.
+    stop_s: about when that leg is over, s: names may come more than once in a program.  seen: ring-downs of the same run:
+    one that has been looked at closely is not looked at again.
     """
     known = [s for s in stand_stills(trace, plan, NAMES.index(axis)) if s.leg is not None and s.leg.name == leg]
     if not known:
         return None
     still = min(known, key=lambda s: abs(s.start_s - stop_s))
+    for down in seen:
+        if down.axis == axis and down.start_s == still.start_s and down.decay is not None:
+            return down
     return ringdown(trace, still, rest_of(trace, still)) if still.start_s <= stop_s + LATE_S else None
 
 

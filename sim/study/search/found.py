@@ -13,6 +13,9 @@ from .goals import Goals
 from .space import Genes, Space
 from .worker import Answers
 
+#: Two designs this close, by their ratio, are as good as each other to whoever must choose.
+ALIKE = 0.02
+
 
 @dataclass(frozen=True, eq=False)
 class Design:
@@ -91,6 +94,21 @@ class Searched:
     def chosen(self) -> Design | None:
         """The first of the front."""
         return self.front[0] if self.front else None
+
+    @property
+    def as_good_as(self) -> tuple[int | None, ...]:
+        """Of each design of the front the number, from 0, of an earlier one that it differs from by no more than 2 % in all
+        that is sought; None where it stands for itself."""
+        out: list[int | None] = []
+        for i, one in enumerate(self.front):
+            out.append(next((j for j in range(i) if out[j] is None and self._close(self.front[j], one)), None))
+        return tuple(out)
+
+    def _close(self, one: Design, other: Design) -> bool:
+        pairs = [(one.answer(name), other.answer(name)) for name in self.goals.least]
+        return all(
+            a is not None and b is not None and abs(a - b) <= ALIKE * max(abs(a), abs(b)) + 1e-12 for a, b in pairs
+        )
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from ...scenario.fields import tidy
-from .found import Design, Searched, Step, bought
+from .found import ALIKE, Design, Searched, Step, bought
 from .goals import ANSWERS
 
-#: Two designs this close ring alike; a step or a key below it is not worth a line.
-ALIKE, WORTH_SHARE = 0.02, 0.05
+#: A key with less of a share is not worth a line.
+WORTH_SHARE = 0.05
 MOST_BOUGHT = 4
 
 
@@ -46,6 +46,7 @@ def search_sentences(found: Searched) -> list[str]:
         out.append(f"Least {least}: {design_words(found, found.chosen)}.")
         if found.chosen.warnings:
             out.append(f"`check` warns of it: {', '.join(found.chosen.warnings)}.")
+        out += _ties(found)
         out += _money(found)
         out += _worth(found)
     if found.knobs and found.knobs[0].share >= WORTH_SHARE:
@@ -75,6 +76,18 @@ def _none(found: Searched) -> str:
     rules = _listed([rule.words for rule in found.goals.keep])
     kept = f" keeps {rules}," if rules else ""
     return f"None{kept} can be built, keeps its steps and its belts taut, and passes `check`; let more vary, or allow more."
+
+
+def _ties(found: Searched) -> list[str]:
+    """How much of the front is a choice: of designs that hardly differ the first stands for the others."""
+    twins = sum(j is not None for j in found.as_good_as)
+    if not twins:
+        return []
+    whole = len(found.front)
+    are = "is" if twins == 1 else "are"
+    return [
+        f"Of {whole} that none beats {twins} {are} as good as another within {100 * ALIKE:.0f} %: take which you like."
+    ]
 
 
 def _money(found: Searched) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -69,6 +70,16 @@ def test_the_front_is_that_of_every_design_by_itself(whole: Searched) -> None:
         assert (one.answer("judged_um"), one.answer("price")) == pytest.approx(kept[one.genes], rel=1e-12)
     told = [one.answer("judged_um") or 0.0 for one in whole.front]
     assert told == sorted(told), "the first goal decides the order"
+
+
+def test_designs_that_hardly_differ_are_told_as_one_choice(whole: Searched) -> None:
+    # By hand: 40.5 is 1.2 % from 40, 50 is no tie, 50.9 is 1.8 % from 50; 40.9 is 2.2 % from 40 and too far, though near 40.5.
+    names = ("judged_um", "price")
+    values = [(40.0, 300.0), (40.5, 299.0), (40.9, 298.0), (50.0, 200.0), (50.9, 199.0), (60.0, 199.0)]
+    front = tuple(replace(whole.judged[0], answers=dict(zip(names, both, strict=True))) for both in values)
+    found = replace(whole, front=front)
+    assert found.as_good_as == (None, 0, None, None, 3, None)
+    assert "Of 6 that none beats 2 are as good as another within 2 %" in "\n".join(search_sentences(found))
 
 
 def test_what_breaks_a_rule_is_counted_and_not_simulated(whole: Searched) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beltspring.sim import load, run
+from beltspring.sim import build_machine, load, run
 from beltspring.viz.draw.side_views import PLANES
 from beltspring.viz.draw.swing import Swing, hull, screw
 from scipy.linalg import expm
@@ -31,6 +31,20 @@ def test_a_screw_is_the_matrix_exponential(size):
         turn, shift = screw(twist)
         assert np.allclose(turn, full[:3, :3], atol=1e-12)
         assert np.allclose(shift, full[:3, 3], atol=1e-12)
+
+
+@pytest.mark.parametrize("name", ["small-delta", "tall-delta"])
+def test_arms_hang_between_their_bodies_wherever_the_tool_is(name):
+    """Six arms of the file's length, about the tool as three pairs a third of a turn apart are: their middle is the tool's."""
+    machine = build_machine(load(name))
+    tool = np.array([0.03, -0.04, 0.05])
+    still = {body.name: np.zeros(6) for body in machine.bodies}
+    arms = [p for p in Swing(machine, tool, still).pieces if p.kind == "arm"]
+    assert len(arms) == 6
+    lengths = [np.linalg.norm(p.points[1] - p.points[0]) for p in arms]
+    assert lengths == pytest.approx([machine.design.arms.length_m] * 6, abs=1e-9)
+    low = [min(p.points.tolist(), key=lambda point: point[2]) for p in arms]
+    assert np.mean(low, axis=0)[:2] == pytest.approx(tool[:2], abs=1e-9)
 
 
 def test_no_part_grows(swings):

@@ -6,9 +6,11 @@ import itertools
 import threading
 import time
 
+import numpy as np
 import pygame
 import pytest
 from beltspring.sim.errors import RunError
+from beltspring.viz.charts.shown import Shown
 from beltspring.viz.window.app import App
 from beltspring.viz.window.controls.slider import Slider
 from beltspring.viz.window.keys import CAUTIONS
@@ -185,6 +187,46 @@ class TestSettings:
         gate.set()
         hands.settle()
         assert hands.app.session.shown is not before
+
+    def test_curves_come_first_and_the_words_follow(self, open_window, monkeypatch):
+        gate, work_out, drawing = threading.Event(), Shown.work_out, []
+
+        def late(shown):
+            drawing.append(threading.current_thread() is threading.main_thread())
+            gate.wait(10)
+            work_out(shown)
+
+        monkeypatch.setattr(Shown, "work_out", late)
+        hands = open_window()
+        session, before = hands.app.session, hands.app.session.shown
+        session.change({"carriage.mass_g": 450}, True)
+        while session.shown is before:
+            hands.step()
+        assert session.told is before
+        assert not session.ready
+        for _ in range(3):  # the curves are drawn, and what was told stays beside them
+            hands.step()
+        assert session.told is before
+        assert not session.running
+        gate.set()
+        hands.settle()
+        assert session.told is session.shown
+        assert drawing == [False]
+        followed = hands.pixels()
+        session.told = session.shown = Shown(session.shown.result)
+        assert np.array_equal(hands.pixels(), followed)
+
+    def test_words_that_cannot_be_found_are_told_and_the_old_ones_stay(self, open_window, monkeypatch):
+        def broken(shown):
+            raise ValueError("no words")
+
+        monkeypatch.setattr(Shown, "work_out", broken)
+        hands = open_window()
+        before = hands.app.session.told
+        hands.app.session.change({"carriage.mass_g": 450}, True)
+        hands.settle()
+        assert hands.app.session.told is before
+        assert "no words" in hands.app.session.failed
 
     def test_overtaken_runs_are_dropped(self, open_window):
         asked = []

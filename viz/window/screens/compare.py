@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pygame
 
+from ...charts.design_bars import scale_top_m
 from ...charts.design_rows import (
     HEAD,
     LOW_ROW,
@@ -14,7 +15,6 @@ from ...charts.design_rows import (
     draw_head,
     draw_open,
     draw_row,
-    scale_top_m,
 )
 from ...charts.panels import panel
 from ...charts.shown import Shown
@@ -49,7 +49,7 @@ class CompareScreen(Screen):
         super().__init__(stage)
         self.differences: list[Difference] = differences(stage.sessions)
         self.fleet = Fleet(stage.runner, lambda k: stage.sessions[k].scenario)
-        self.verdicts = Verdicts()
+        self.verdicts = Verdicts(stage.prices)
         self.pick = DropDown(
             "differ in", "Designs differ in", [d.name for d in self.differences], 0, self._picked,
             "What is not the same in the designs.",
@@ -202,7 +202,7 @@ class CompareScreen(Screen):
             y += self._row + (look.px(OPEN) if k == self._open else 0)
         self.rows.rows = rows
         self.rows.rect = rows[0].unionall(rows) if rows else pygame.Rect(inner.x, y, inner.w, 1)
-        at = columns_in(look, inner, self.stage.narrow)
+        at = columns_in(look, inner, self.stage.narrow, priced=self._priced)
         self.rows.tick = pygame.Rect(at.tick - look.px(8), inner.y, look.px(30), inner.h)
         self.rows.check = at.check
 
@@ -250,14 +250,27 @@ class CompareScreen(Screen):
 
     def _table(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
         rows = self.rows_shown()
-        at, top = columns_in(look, rect, self.stage.narrow), scale_top_m(rows)
-        draw_head(target, look, at, rect, top, self._legend(), self._equal())
+        at, top = (
+            columns_in(look, rect, self.stage.narrow, priced=self._priced),
+            scale_top_m([row.told for row in rows]),
+        )
+        draw_head(target, look, at, rect, top, self._legend(), self._equal(), self._price_head())
         for k, (place, row) in enumerate(zip(self.rows.rows, rows, strict=False)):
             draw_row(target, look, at, place, row, top, chosen=k == self.rows.chosen)
             if k == self._open:
                 draw_open(target, look, at, pygame.Rect(place.x, place.bottom, place.w, look.px(OPEN)), row)
 
-    def _legend(self) -> tuple[str, str, str]:
+    @property
+    def _priced(self) -> bool:
+        """Whether anybody said what parts cost."""
+        return self.stage.prices is not None
+
+    def _price_head(self) -> str:
+        """ "price EUR, invented"; "" without prices."""
+        prices = self.stage.prices
+        return "" if prices is None else f"price {prices.currency}{', invented' if prices.invented else ''}"
+
+    def _legend(self) -> tuple[str, str, str, str]:
         study = self.verdicts.study
         judged = study.rows[0].judged if study is not None else None
         speeds = "speeds around it"
@@ -268,7 +281,9 @@ class CompareScreen(Screen):
             speeds = "its corners"
         asked = speed_words(self.stage.session.shown)
         draws = "8 of 10 machines" if study is not None and study.spreading is not None else ""
-        return speeds, draws, f"at {asked.removesuffix(' mm/s')}" if asked else "as asked"
+        own = f"at {asked.removesuffix(' mm/s')}" if asked else "as asked"
+        beats = study is not None and any(study.comparison.unbeaten)
+        return speeds, draws, own, "no other beats it" if beats else ""
 
     def _equal(self) -> str:
         """What is equal in all designs."""

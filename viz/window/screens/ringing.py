@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pygame
 
 from ...charts.corner import CornerPlot, before_and_after_loss
@@ -21,6 +23,7 @@ from ..controls.control import Control, Pointer
 from ..controls.strip import StripControl
 from ..stage import Stage
 from .corner_view import CornerView, show_ringing
+from .kept import Kept
 from .screen import PlotArea, Screen, inside, veil
 from .settings_panel import SettingsPanel
 
@@ -62,7 +65,8 @@ class RingingScreen(Screen):
 
     def __init__(self, stage: Stage) -> None:
         super().__init__(stage)
-        self.view = CornerView(stage.clock)
+        self.view, self.kept = CornerView(stage.clock), Kept()
+        self._drawn, self._behind = 0, False
         self.corner, self.spectrum, self.strip, self.loop = CornerPlot(), SpectrumPlot(), StripPlot(), CornerLoop()
         self.settings = SettingsPanel(stage, stage.session)
         self.plot = CornerArea("deviation", self.corner, stage.clock.go, self._tip)
@@ -115,6 +119,7 @@ class RingingScreen(Screen):
 
     def left(self) -> None:
         self.loop.forget()
+        self.kept.forget()
 
     # ---- layout
 
@@ -176,30 +181,53 @@ class RingingScreen(Screen):
     # ---- drawing
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
-        shown, now = self.shown, self.stage.clock.time_s
-        stale = bool(self.stage.session.failed)
+        # The first frame with a new run shows its curves; the other panels follow in the next one.
+        serial, before = self.shown.serial, self._drawn
         for name, rect in self.rects.items():
             if name == "settings":
                 continue
+            key = self._drawn_from(name, look, serial)
+            old = self._drawn_from(name, look, before) if name != "deviation" else None
             with inside(target, rect):
-                if name == "machine":
-                    self._machine(target, look, rect, shown, now)
-                elif name == "deviation":
-                    self._corner(target, look, rect, shown, now)
-                elif name == "spectrum" or (name == "lower" and self.half.value == 0):
-                    title, words = title_of(shown.result.analysis)
-                    box = self._lower(target, look, rect, name, title, [words, "µm"])
-                    self.spectrum.draw(target, box, look, shown)
-                else:
-                    self._loop(target, look, rect, name, shown, now)
-                if stale:
-                    veil(target, look, rect.inflate(-look.px(12), -look.px(12)))
+                self.kept.draw(target, name, rect, key, partial(self._panel, target, look, name), old)
+        self._drawn, self._behind = serial, before != serial
         self.draw_controls(target, look, self.switches())
         if self.stage.drawer_open or not self.stage.narrow:
             if self.stage.narrow:
                 shadow = self.rects["settings"].inflate(look.px(16), look.px(16))
                 target.fill(look.theme.page, shadow.clip(target.get_rect()))
             self.settings.draw(target, look)
+
+    def advance(self, dt: float) -> bool:
+        return self._behind
+
+    def _drawn_from(self, name: str, look: Look, serial: int) -> tuple[object, ...] | None:
+        """Everything a panel is drawn from with the run of a serial number; None while it moves."""
+        stage, session = self.stage, self.stage.session
+        if stage.clock.playing or stage.filming:
+            return None
+        lower = self.half.value if name == "lower" else 1
+        if name == "spectrum" or lower == 0:
+            return look, lower, session.told.serial, bool(session.failed)
+        choices = (self.size.value, self.below.value, self.curve.value, self.view.zoom, lower)
+        return look, serial, bool(session.failed), stage.clock.time_s, stage.frame_s, *choices
+
+    def _panel(self, target: pygame.Surface, look: Look, name: str) -> None:
+        """One of the panels beside the settings, veiled where its result no longer belongs to them."""
+        shown, now, rect = self.shown, self.stage.clock.time_s, self.rects[name]
+        if name == "machine":
+            self._machine(target, look, rect, shown, now)
+        elif name == "deviation":
+            self._corner(target, look, rect, shown, now)
+        elif name == "spectrum" or (name == "lower" and self.half.value == 0):
+            told = self.stage.session.told
+            title, words = title_of(told.result.analysis)
+            box = self._lower(target, look, rect, name, title, [words, "µm"])
+            self.spectrum.draw(target, box, look, told)
+        else:
+            self._loop(target, look, rect, name, shown, now)
+        if self.stage.session.failed:
+            veil(target, look, rect.inflate(-look.px(12), -look.px(12)))
 
     def switches(self) -> list[Control]:
         """Those shown in the panels."""

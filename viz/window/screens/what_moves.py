@@ -181,7 +181,7 @@ class WhatMovesScreen(Screen):
             self.full.rect = pygame.Rect(rect.centerx - w // 2, rect.centery + look.px(20), w, look.px(40))
             return [self.full]
         self._fetch()
-        gap, foot = look.px(16), look.px(96)
+        gap, foot = look.px(16), max(look.px(96), self.stage.foot_px)
         height = rect.h - foot - gap
         left, right = round((rect.w - 2 * gap) * 0.31), max(look.px(268), round((rect.w - 2 * gap) * 0.22))
         middle = rect.w - 2 * gap - left - right

@@ -83,13 +83,14 @@ class SearchSheet(Sheet):
         self.stopper = Button("stop search", "Stop", self.sofar.stop.set, "End it with what is judged so far.")
         self.worker: Worker[Searched] = Worker(words_of)
         scenario, changes, sofar = self.session.scenario, dict(self.session.changes), self.sofar
-        table, vary = dict(scenario.file.search), vary_of(self.session)
+        table, vary, prices = dict(scenario.file.search), vary_of(self.session), stage.prices
+        least = () if "least" in table or prices is not None else LEAST
 
         def job() -> Searched:
             start = with_changes(scenario, changes, "a setting") if changes else scenario
-            wanted = search_wanted(start, () if "vary" in table else vary, () if "least" in table else LEAST)
+            wanted = search_wanted(start, () if "vary" in table else vary, least, (), prices is not None)
             self.goals, self.space = wanted.goals, wanted.space
-            return search(start, wanted.space, wanted.goals, None, wanted.tries, wanted.seed, told=sofar.take)
+            return search(start, wanted.space, wanted.goals, prices, wanted.tries, wanted.seed, told=sofar.take)
 
         self.worker.ask(job)
 
@@ -120,7 +121,7 @@ class SearchSheet(Sheet):
             return self.found
         if self._drawn is None or not self._drawn.front:
             return None
-        return Front(self.goals, None, tuple(self._seen.values()), self._drawn.front)
+        return Front(self.goals, self.stage.prices, tuple(self._seen.values()), self._drawn.front)
 
     def shown(self) -> tuple[SearchedDesign, ...]:
         """The best of the first goal, as many as there is room for."""

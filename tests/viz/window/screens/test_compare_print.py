@@ -7,9 +7,10 @@ import itertools
 import numpy as np
 import pygame
 import pytest
-from beltspring.sim import spread_comparison
+from beltspring.sim import build_machine, check, load_prices, order, spread_comparison, with_variant
 from beltspring.sim.errors import RunError
 from beltspring.sim.scenario.names import DETAILS
+from beltspring.viz.charts.design_rows import check_words
 from beltspring.viz.charts.printed import best_magnification, fit_path, nice_magnification
 from beltspring.viz.charts.shown import Shown
 from beltspring.viz.draw import text
@@ -111,7 +112,7 @@ class TestCompare:
         drop = compare.control("design 2")
         wanted = drop.labels.index("12 mm steel belt")
         drop._pick(wanted)
-        compare.app.close_sheet()
+        compare.app.deck.close_sheet()
         compare.settle()
         assert compare.app.screen.fleet.columns[1].shown.result.design.belts["a"].part == "belt-2mm-12-steel"
 
@@ -154,6 +155,24 @@ class TestCompare:
         assert best.judged.judged_m == min(
             r.judged.judged_m for r in study.rows if r.move_s < 1.01 * study.rows[0].move_s
         )
+
+    def test_prices_rules_and_what_none_beats_are_those_of_the_command(self, open_window, desk):
+        prices = load_prices("example")
+        hands = open_window(initial_screen="compare", size=(1600, 1000), prices=prices)
+        hands.settle()
+        rows, words = hands.app.screen.rows_shown(), said(hands)
+        assert "price EUR, invented" in words
+        scenarios = [desk.scenario, *(with_variant(desk.scenario, name) for name in ("9 mm belt", "gentler"))]
+        for scenario, row in zip(scenarios, rows, strict=True):
+            assert f"{order(build_machine(scenario), prices).price:.2f}" in words
+            rules = {f.rule for f in check(scenario).findings if f.severity != "note"} - set(row.shared)
+            wordings = check_words(row.told, row.shared)[1]
+            assert set(wordings[0].removeprefix("stop: ").split(", ")) == (rules or {"as all"})
+        # By hand: no other is as good in all three of ringing, time and price, and better in one.
+        told = [(r.told.judged.judged_m, r.told.move_s, r.told.priced.price) for r in rows]
+        for mine, row in zip(told, rows, strict=True):
+            beaten = any(o != mine and all(a <= b for a, b in zip(o, mine, strict=True)) for o in told)
+            assert (f"{row.label} *" in words) == (not beaten)
 
     def test_what_is_free_but_slower_is_told(self, compare):
         assert any(

@@ -6,7 +6,7 @@ import time
 
 import pygame
 import pytest
-from beltspring.sim import search, search_wanted
+from beltspring.sim import build_machine, load_prices, order, search, search_wanted, with_changes
 from beltspring.sim.scenario.load import scenario_of
 from beltspring.viz.window.app import App
 from beltspring.viz.window.runs import run_changed
@@ -73,6 +73,22 @@ def test_what_was_found_is_there_again_until_a_setting_changes(compare):
     compare.press("search")
     assert compare.app.sheet is not sheet
     compare.key(pygame.K_ESCAPE)
+
+
+def test_it_trades_money_where_prices_are_known():
+    prices = load_prices("example")
+    plain = run_changed(scenario_of({**DESK, "search": {"vary": VARY}}, "desk.toml"), {})
+    hands = Hands(App([plain], size=(1280, 800), initial_screen="compare", prices=prices))
+    try:
+        hands.press("search")
+        sheet = finish(hands)
+        assert sheet.goals.least == ("judged_um", "price")
+        for one in sheet.found.judged:
+            changed = with_changes(plain.scenario, one.settings, "a setting")
+            assert one.answer("price") == pytest.approx(order(build_machine(changed), prices).price)
+        assert_words(hands, f"{sheet.shown()[0].answer('price'):.2f} {prices.currency}")
+    finally:
+        hands.app.close()
 
 
 def test_it_stops_with_what_is_judged(desk):
