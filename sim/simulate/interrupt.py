@@ -16,6 +16,21 @@ def raises_interrupt(handler: object) -> bool:
     return handler is signal.default_int_handler or bool(getattr(handler, RAISES, False))
 
 
+class Wish(threading.Event):
+    """Whether somebody wishes to stop: to be asked, not waited for. Without a lock, so that a signal may set it anywhere."""
+
+    _wished = False
+
+    def is_set(self) -> bool:
+        return self._wished
+
+    def set(self) -> None:
+        self._wished = True
+
+    def clear(self) -> None:
+        self._wished = False
+
+
 class Interruptible:
     """While it is entered, the first Ctrl-C sets `stop`; a second one raises KeyboardInterrupt at once.
 
@@ -25,7 +40,7 @@ class Interruptible:
     """
 
     def __init__(self) -> None:
-        self.asked = threading.Event()
+        self.asked = Wish()
         self._before: Any = None
         self._set = False
 
