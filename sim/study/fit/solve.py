@@ -35,7 +35,7 @@ AS_GOOD = 0.5
 #: From here on the end is not looked for: no few steps more bring it under what is enough.
 HOPELESS = 4.0 * ENOUGH
 #: Sigmas of its band: a number that ends farther out ran there, it was not built so.
-RAN = 3.0
+RAN = 2.0
 #: How often the end is sought again where a better place was met beside it.
 ENDS = 3
 #: A knob whose turn by a sigma of its band moves less than this, in sigmas of all measurements together, waits.
