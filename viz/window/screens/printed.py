@@ -239,7 +239,8 @@ class PrintScreen(Screen):
         rows = [(w if w[1:2] == " " else w.lower(), value, unit) for w, value, unit in result_rows(shown)]
         spacing = shown.result.analysis.ripple_spacing_m
         if spacing is not None:
-            rows.append(("ripples every", text.number(spacing * 1e3, 1), "mm"))
+            axis = (shown.result.analysis.ringing_axis or "").upper()
+            rows.append((f"{axis} ripples every".lstrip(), text.number(spacing * 1e3, 1), "mm"))
         y = rect.y
         for what, value, unit in rows:
             if y + look.px(52) > rect.bottom:
