@@ -7,18 +7,26 @@ all that its machine code depends on.
 
 from __future__ import annotations
 
+import atexit
+import contextlib
 import functools
 import hashlib
 import io
+import os
 import pickle
 import platform
 import sys
-from collections.abc import Callable
+import threading
+import weakref
+from collections.abc import Callable, Iterable
+from concurrent.futures import CancelledError
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
-from typing import Any
+from typing import Any, TypeVar
 
 from . import caches
+
+T = TypeVar("T")
 
 #: How what is kept is written; files of another are passed over.
 FORMAT = 2
@@ -56,6 +64,68 @@ def keep_between_runs(dispatcher: Any, name: Callable[[Any], str]) -> None:
         _one_thread_at_a_time(dispatcher)
 
 
+#: Threads for whose machine code nobody waits any more.
+_let_go: weakref.WeakSet[threading.Thread] = weakref.WeakSet()
+#: Threads that make machine code nobody waits for any more.
+_unwanted: weakref.WeakSet[threading.Thread] = weakref.WeakSet()
+#: Exit code of a process that ends before they do: it was interrupted.
+INTERRUPTED = 130
+
+
+class _Maker(threading.Thread):
+    """Does one piece of work; what came of it is in `answer` or `error` once `done` is set."""
+
+    def __init__(self, work: Callable[[], Any]) -> None:
+        super().__init__(daemon=True, name="machine code")
+        self.work, self.done = work, threading.Event()
+        self.answer: Any = None
+        self.error: BaseException | None = None
+
+    def run(self) -> None:
+        try:
+            self.answer = self.work()
+        except BaseException as error:
+            self.error = error
+        self.done.set()
+
+
+def made_aside(work: Callable[[], T]) -> T:
+    """The answer of work(), done by a thread of its own: the maker of machine code hears no Ctrl-C, for seconds in one call,
+    and whoever waits for it does. Raises CancelledError in a thread that was let go (`let_go`), and what work raises."""
+    mine = threading.current_thread()
+    if isinstance(mine, _Maker):
+        return work()
+    maker = _Maker(work)
+    maker.start()
+    try:
+        while not maker.done.wait(0.05):
+            if mine in _let_go:
+                raise CancelledError
+    except BaseException:
+        _unwanted.add(maker)
+        raise
+    if maker.error is not None:
+        raise maker.error
+    answer: T = maker.answer
+    return answer
+
+
+def let_go(threads: Iterable[threading.Thread]) -> None:
+    """Let threads that are to end not wait for the machine code they asked for."""
+    for thread in threads:
+        _let_go.add(thread)
+
+
+@atexit.register
+def _leave() -> None:
+    """End an interrupted process that still makes machine code: the libraries it is in cannot be taken down meanwhile."""
+    if any(maker.is_alive() for maker in _unwanted):
+        for stream in (sys.stdout, sys.stderr):
+            with contextlib.suppress(Exception):
+                stream.flush()
+        os._exit(INTERRUPTED)
+
+
 def _one_thread_at_a_time(dispatcher: Any) -> None:
     """Let no thread ask what type an argument is while another one compiles.
 
@@ -73,8 +143,9 @@ def _one_thread_at_a_time(dispatcher: Any) -> None:
         return alone
 
     # What machine code does not match, or does not know by sight, comes by one of these.
-    for asked in ("_compile_for_args", "typeof_pyval"):
-        setattr(dispatcher, asked, locked(getattr(dispatcher, asked)))
+    known, made = locked(dispatcher.typeof_pyval), locked(dispatcher._compile_for_args)
+    dispatcher.typeof_pyval = known
+    dispatcher._compile_for_args = lambda *args, **kws: made_aside(lambda: made(*args, **kws))
 
 
 class _Kept:

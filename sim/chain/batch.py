@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analyse.ringing import AXES, Spot, Still, settled, spots
+from ..compiling import let_go
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.stretches import Stretch
@@ -179,16 +180,15 @@ def judge(
             try:
                 done = list(pool.map(_block, *zip(*chosen, strict=True), [feeds] * len(chosen)))
             except BaseException:
-                # Ctrl-C, mostly: what the threads are at ends within a stretch, and nobody waits for it longer.
-                feeds.given_up.set()
+                feeds.given_up.set()  # Ctrl-C, mostly: what the threads are at ends within a stretch
+                let_go(getattr(pool, "_threads", ()))
                 raise
     else:
         done = [_block(*c, feeds) for c in chosen]
     table: list[list[Sample | None]] = [[None] * len(paces) for _ in ready]
     for (mine, now), found in zip(tasks, done, strict=True):
         for i, samples in zip(mine, found, strict=True):
-            for k, sample in zip(now, samples, strict=True):
-                table[i][k] = sample
+            table[i][now.start : now.stop] = samples
     return [Trials(np.array(paces, float), tuple(s for s in row if s is not None)) for row in table]
 
 

@@ -77,7 +77,7 @@ def seen(outcome: Outcome) -> dict[int, list[Seen]]:
     out: dict[int, list[Seen]] = {}
     system = outcome.system
     for axis, found in outcome.analysis.behind.items():
-        # Of several tones at once each is told; what is fitted to all of them together is none of them.
+        # Of several tones at once each is told, the fitted one among them.
         for one in found[1:] or found:
             if one.mode is None:
                 continue

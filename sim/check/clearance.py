@@ -7,6 +7,7 @@ a grid of poses and then from the best of them by ever smaller steps.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,8 +53,15 @@ class Scene:
         self.machine = machine
         shapes = shape_solids(machine)
         self._others = [*((machine.wheels[s.name].body, s) for s in wheel_solids(machine)), *shapes]
-
         self._counts = {b.name: len(b.wraps) + 1 for b in machine.belts}
+        stands = [
+            [belt.start.body, *(machine.wheels[wrap.wheel].body for wrap in belt.wraps), belt.end.body]
+            for belt in machine.belts
+        ]
+        #: The bodies that each solid stands on; it is where it was as long as they are.
+        self._bodies: list[tuple[str, ...]] = [pair for bodies in stands for pair in itertools.pairwise(bodies)]
+        self._bodies += [(body,) for body, _ in self._others]
+        self._known: dict[tuple[int, bytes], Convex] = {}
 
     def solids(self, tool: Array) -> list[Convex]:
         """Spans first, belt by belt, then everything else, always in the same order."""
@@ -61,28 +69,27 @@ class Scene:
         spans = [s for belt in self.machine.belts for s in span_solids(self.machine, belt, offsets)]
         return spans + [self._shifted(k, offsets) for k in range(len(self._others))]
 
-    def pair(self, indices: tuple[int, int], tool: Array) -> tuple[Convex, Convex]:
-        """Two entries of `solids`, without making the others."""
+    def some(self, wanted: Iterable[int], tool: Array) -> dict[int, Convex]:
+        """Some entries of `solids` by their number, without making the others, nor again what stands where it stood."""
         offsets = self.machine.offsets(tool)
-        spans: dict[str, list[Convex]] = {}
-
-        def one(index: int) -> Convex:
-            for belt in self.machine.belts:
-                count = self._counts[belt.name]
-                if index < count:
-                    if belt.name not in spans:
-                        spans[belt.name] = span_solids(self.machine, belt, offsets)
-                    return spans[belt.name][index]
-                index -= count
-            return self._shifted(index, offsets)
-
-        return one(indices[0]), one(indices[1])
+        keys = {i: (i, b"".join(offsets[body].tobytes() for body in self._bodies[i])) for i in wanted}
+        left = sorted(i for i, key in keys.items() if key not in self._known)
+        first = 0
+        for belt in self.machine.belts if left else ():
+            mine = [i - first for i in left if first <= i < first + self._counts[belt.name]]
+            if mine:
+                for i, solid in zip(mine, span_solids(self.machine, belt, offsets, mine), strict=True):
+                    self._known[keys[first + i]] = solid
+            first += self._counts[belt.name]
+        for i in left:
+            if i >= first:
+                self._known[keys[i]] = self._shifted(i - first, offsets)
+        return {i: self._known[key] for i, key in keys.items()}
 
     def moved_by(self, indices: tuple[int, int]) -> list[int]:
         """Axes of the tool that move either of a pair; of a machine on arms all of them."""
         machine = self.machine
-        own = [body for b in machine.belts for body in [b.bodies(machine.wheels)] * self._counts[b.name]]
-        bodies = {body for i in indices for body in [*own, *([body] for body, _ in self._others)][i]}
+        bodies = {body for i in indices for body in self._bodies[i]}
         here = machine.offsets(machine.middle)
         found = []
         for axis in range(3):
@@ -93,7 +100,7 @@ class Scene:
 
     def _shifted(self, k: int, offsets: dict[str, Array]) -> Convex:
         body, s = self._others[k]
-        return s.shifted(offsets[body])
+        return s.shifted(offsets[body]) if offsets[body].any() else s
 
 
 def poses(machine: Machine, counts: tuple[int, int, int] = GRID) -> list[Array]:
@@ -124,10 +131,16 @@ def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
     scene = Scene(machine)
     pairs, heights = _candidates(scene, care_m)
     best: dict[tuple[int, int], tuple[float, Array]] = {}
+    seen: set[tuple[int, int]] = set()
+    near = {i for pair in pairs for i in pair}
     # Heights matter only where one of a pair moves up or down; most belts never do.
     for tool in poses(machine, GRID if heights else (*GRID[:2], 1)):
-        solids = scene.solids(tool)
+        solids = scene.some(near, tool)
         for i, j in pairs:
+            stand = (id(solids[i]), id(solids[j]))
+            if stand in seen:
+                continue
+            seen.add(stand)
             if box_gap(solids[i].bounds, solids[j].bounds) >= care_m:
                 continue
             d, _ = apart(solids[i], solids[j])
@@ -139,7 +152,7 @@ def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
         if d < max(REFINE_BELOW_M, nearest + TOUCHING_M):
             found.append(_refined(scene, pair, tool))
         else:
-            a, b = scene.pair(pair, tool)
+            a, b = _both(scene, pair, tool)
             found.append(Nearest(a, b, d, 0.0, tool, apart(a, b)[1]))
     return sorted(found, key=lambda n: n.gap_m)
 
@@ -194,11 +207,16 @@ def meant_to_touch(a: Convex, b: Convex) -> bool:
     return bool(a.touches & b.touches)
 
 
+def _both(scene: Scene, pair: tuple[int, int], tool: Array) -> tuple[Convex, Convex]:
+    made = scene.some(set(pair), tool)
+    return made[pair[0]], made[pair[1]]
+
+
 def _refined(scene: Scene, pair: tuple[int, int], tool: Array) -> Nearest:
     """The nearest pose of a pair, by steps along the axes that halve until they are small."""
 
     def at(place: Array) -> tuple[float, Array, Convex, Convex]:
-        a, b = scene.pair(pair, place)
+        a, b = _both(scene, pair, place)
         if box_gap(a.bounds, b.bounds) > 2 * CARE_M:
             return np.inf, place, a, b
         return *apart(a, b), a, b

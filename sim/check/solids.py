@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..machine.machine import Belt, Machine
-from ..machine.routing import Arc, BeltPath, Span, belt_path
+from ..machine.routing import Span, spans_of
 from ..machine.wheels import FLANGE_M
 
 Array = NDArray[np.float64]
@@ -61,26 +62,22 @@ class Convex:
         return len(self.points) == 8 and bool(at_an_end.all())
 
 
-def span_solids(machine: Machine, belt: Belt, offsets: dict[str, Array]) -> list[Convex]:
-    """Every span of a belt with the bodies moved by `offsets`."""
-    path = belt_path(machine, belt, offsets)
-    heights = stop_heights(machine, belt, offsets)
-    spans = [piece for piece in path.pieces if isinstance(piece, Span)]
-    names = span_names(belt, path)
+def span_solids(
+    machine: Machine, belt: Belt, offsets: dict[str, Array], only: Sequence[int] | None = None
+) -> list[Convex]:
+    """The spans of a belt with the bodies moved by `offsets`. only: numbers of those wanted, rising; None: all."""
+    heights, names = stop_heights(machine, belt, offsets), span_names(belt)
     ends = [belt.start.body, *(wrap.wheel for wrap in belt.wraps), belt.end.body]
+    numbers = range(len(names)) if only is None else only
     return [
         Convex(names[i], "span", _band(belt, span, heights[i], heights[i + 1]), belt.name, frozenset(ends[i : i + 2]))
-        for i, span in enumerate(spans)
+        for i, span in zip(numbers, spans_of(machine, belt, offsets, numbers), strict=True)
     ]
 
 
-def span_names(belt: Belt, path: BeltPath) -> list[str]:
+def span_names(belt: Belt) -> list[str]:
     """What to call each span: "belt a from left clamp to gantry a near"."""
-    stops = [
-        f"{belt.start.name} clamp",
-        *(p.wheel for p in path.pieces if isinstance(p, Arc)),
-        f"{belt.end.name} clamp",
-    ]
+    stops = [f"{belt.start.name} clamp", *(wrap.wheel for wrap in belt.wraps), f"{belt.end.name} clamp"]
     return [f"belt {belt.name} from {a} to {b}" for a, b in itertools.pairwise(stops)]
 
 

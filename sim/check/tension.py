@@ -155,7 +155,7 @@ def _belt_tune(subject: Subject) -> list[Finding]:
             continue
         path = subject.path(belt)
         spans = [piece for piece in path.pieces if isinstance(piece, Span)]
-        for name, span in zip(span_names(belt, path), spans, strict=True):
+        for name, span in zip(span_names(belt), spans, strict=True):
             if span.length_m < SHORTEST_TO_PLUCK_M:
                 continue
             hum = string_frequency(span.length_m, spec.pretension_n, spec.mass_kg_m)

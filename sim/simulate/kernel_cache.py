@@ -13,7 +13,7 @@ from types import ModuleType
 from typing import Any
 
 from ..caches import kept, trouble
-from ..compiling import keep_between_runs, name_of
+from ..compiling import keep_between_runs, made_aside, name_of
 
 Kernel = Callable[..., None]
 #: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
@@ -65,4 +65,4 @@ def _make(kernel: Kernel) -> None:
     for word in ARGUMENTS.split():
         kind, axes = types.int64 if word[0] == "i" else types.float64, int(word[1])
         signature.append(types.Array(kind, axes, "C") if axes else kind)
-    dispatcher.compile(tuple(signature))
+    made_aside(lambda: dispatcher.compile(tuple(signature)))

@@ -21,7 +21,7 @@ from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
-from .verdict import MUCH_LONGER
+from .verdict import AS_GOOD, MUCH_LONGER
 
 Array = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ AMOUNTS = (
     (0.58, "about half", "about half the ringing of"),
     (0.71, "a third less", "a third less ringing than"),
     (0.82, "a quarter less", "a quarter less ringing than"),
-    (0.95, "a little less", "a little less ringing than"),
+    (AS_GOOD, "a little less", "a little less ringing than"),
     (1.05, "about the same", "about the same ringing as"),
     (1.18, "a little more", "a little more ringing than"),
     (1.40, "a third more", "a third more ringing than"),
@@ -216,12 +216,9 @@ def _sentence(comparison: Comparison, best: int, other: int) -> str:
         return f"{_named(name)} rings least."
     if max(mine.judged_m, theirs.judged_m) < 1e-6:
         return "None of them rings by a micrometre."
-    if mine.most_m is not None and theirs.most_m is not None and mine.most_m < theirs.most_m:
-        numbers = f"up to {length(mine.most_m)} against {length(theirs.most_m)}"
-    else:
-        numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
+    numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
     ratio = mine.judged_m / theirs.judged_m
-    if ratio >= 0.95:
+    if ratio >= AS_GOOD:
         return f"{_named(name)} and {_quoted(against)} ring alike, {numbers}."
     return f"{_named(name)}: {amount_words(ratio)[1]} {_quoted(against)}, {numbers}."
 
@@ -290,9 +287,7 @@ def _lucky_speeds(comparison: Comparison, best: int, other: int) -> list[str]:
         if first == last
         else f"from {1e3 * speeds[first]:.0f} to {1e3 * speeds[last]:.0f}"
     )
-    return [
-        f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less: its stop then falls in step with its swing."
-    ]
+    return [f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less."]
 
 
 def _no_belt(comparison: Comparison) -> list[str]:

@@ -14,6 +14,8 @@ from .designs import Priced
 
 #: How much longer than the first a design's move may take and still be called the best, as a ratio.
 MUCH_LONGER = 1.01
+#: From this ratio of judged ringing on the less one is no better than the other.
+AS_GOOD = 0.95
 
 
 def best_first(judged: Sequence[Judged | None], stopped: Sequence[Sequence[str]] = ()) -> tuple[int, ...]:
@@ -123,6 +125,10 @@ def verdict_words(
         others.append(f"the worst {length(worst)}")
     beside = f" ({', '.join(others)})" if others else ""
     said = [f"Best, judged over {how}: {labels[best]}, {length(own.judged_m)}{beside}."]
+    if best != 0 and first is not None and first.judged_m and own.judged_m >= AS_GOOD * first.judged_m:
+        both = f"{labels[best]}, {length(own.judged_m)}, and {labels[0]}, {length(first.judged_m)}, ring alike"
+        worst_words = f"; {others[-1]}" if len(others) > 1 else ""
+        said = [f"{both}, judged over {how}{worst_words}."]
     for i, (label, outcome, one) in enumerate(zip(labels, outcomes, judged, strict=True)):
         if one is None or one.judged_m is None or one.judged_m >= own.judged_m:
             continue

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from beltspring.sim.check.clearance import nearest_pairs
+from beltspring.sim.check.clearance import Scene, nearest_pairs, poses
 from beltspring.sim.check.places import nearest_of, shape_key
 from beltspring.sim.machine.build import build_machine
 
@@ -42,3 +43,15 @@ def test_the_answer_is_the_one_worked_out_anew(changes) -> None:
     assert [(n.first.name, n.second.name, n.gap_m, tuple(n.tool)) for n in kept] == [
         (n.first.name, n.second.name, n.gap_m, tuple(n.tool)) for n in anew
     ]
+
+
+@pytest.mark.parametrize("name", ["desk-corexy", "small-box", "small-delta"])
+def test_what_stands_where_it_stood_is_what_is_made_anew(name) -> None:
+    machine = build_machine(shipped(name))
+    scene, count = Scene(machine), len(Scene(machine).solids(machine.middle))
+    for tool in (*poses(machine, (2, 2, 2)), *poses(machine, (3, 2, 1))):
+        known = scene.some(range(count), tool)
+        for i, made in enumerate(scene.solids(tool)):
+            assert known[i].name == made.name
+            assert np.array_equal(known[i].points, made.points)
+            assert known[i].disc == made.disc

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import json
 import signal
 
@@ -10,6 +11,7 @@ import pytest
 from beltspring.sim import shipped
 from beltspring.sim.check.check import both_axes, check
 from beltspring.sim.scenario.load import load_scenario, scenario_of
+from beltspring.viz.cli import looking_late
 
 
 def test_a_film_on_a_full_disk_names_its_file(beltspring, tmp_path, monkeypatch):
@@ -40,7 +42,7 @@ def test_ctrl_c_while_files_are_written_keeps_the_finished_run(beltspring, tmp_p
     monkeypatch.setattr(plain, "write_json", pressed)
     said = beltspring(command, "spring-mass", "--out", tmp_path / "kept")
     assert said.code == 130
-    assert "interrupted" in said.err
+    assert "what was finished is in" in said.err
     name = {"run": "summary.json", "compare": "compare.json"}[command]
     assert json.loads((tmp_path / "kept" / name).read_text(encoding="utf-8"))
     assert (tmp_path / "kept" / "picture.png").stat().st_size > 1000
@@ -80,3 +82,17 @@ def test_a_decimal_comma_inside_an_inline_table_is_told(beltspring, tmp_path):
     file.write_text('title = "x"\nlayout = "box"\nspace = { x_mm = 120,5, y_mm = 3 }\n', encoding="utf-8")
     assert "write 120.5" in beltspring("check", file).err
     assert "write 0.1" in beltspring("film", "spring-mass", "--speed", "0,1").err
+
+
+def test_rubbish_is_looked_for_as_ever_after_a_command_and_in_a_long_one():
+    own, listening = gc.get_threshold(), list(gc.callbacks)
+    with looking_late():
+        assert gc.get_threshold()[0] > 100 * own[0]
+    assert (gc.get_threshold(), gc.callbacks) == (own, listening)
+    try:
+        with looking_late():
+            gc.collect()  # what comes by itself once there are enough objects
+            assert (gc.get_threshold(), gc.callbacks) == (own, listening)
+            assert gc.get_freeze_count() > 1000
+    finally:
+        gc.unfreeze()

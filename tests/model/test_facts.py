@@ -9,8 +9,9 @@ import pytest
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.model.bands import frequency_bands
 from beltspring.sim.model.build import build_model
-from beltspring.sim.model.facts import arm_travel
+from beltspring.sim.model.facts import arm_travel, held_stiffness, moving_mass
 from beltspring.sim.model.modes import bare_modes, modes, pushed
+from beltspring.sim.model.motor import torque_constant, torque_limit
 from beltspring.sim.model.sag import drive_stiffness
 from beltspring.sim.model.system import System
 from beltspring.sim.scenario.load import load_scenario
@@ -99,3 +100,67 @@ def test_bearings_damp_what_they_hold() -> None:
     others = [i for i in range(system.n) if i not in turning]
     assert np.abs(held).max() > 0
     assert np.abs(rest[np.ix_(others, others)]).max() < 1e-9 * np.abs(held).max()
+
+
+def test_all_that_arms_carry_is_lifted_together() -> None:
+    """Straight up everything goes at one speed: three carriages, the platform, six arms (two and two)."""
+    system = model("small-delta", "belts.mass_g_m=0", "idlers.inertia_g_mm2=0")
+    made = system.machine
+    kg = sum(b.mass_kg for b in made.bodies if b.kind in ("carriage", "effector")) + sum(a.mass_kg for a in made.arms)
+    assert len(made.arms) == 3
+    assert moving_mass(system)[2] == pytest.approx(kg, rel=1e-9)
+
+
+def test_friction_acts_where_the_bearings_are() -> None:
+    """A carriage whose mass centre lies 12 mm above its guide: turning about Y at 1 rad/s slides its bearings at 12 mm/s."""
+    system = model("desk-corexy", "detail=full", "carriage.mass_centre_above_guide_mm=12")
+    (friction,) = [f for f in system.frictions if f.name == "carriage"]
+    row = dict(zip(system.dof_names, friction.row, strict=True))
+    assert row["carriage x"] == 1.0
+    assert row["gantry x"] == -1.0
+    assert row["carriage about y"] == pytest.approx(-0.012)
+
+
+def test_a_tool_between_two_strands_is_held_by_both() -> None:
+    """spring-mass with its motors held: EA / L of the two strands of each belt, which stand beside each other."""
+    system = model("spring-mass")
+    by_belt = [sum(r.ea_n / r.length_m for r in system.runs if r.belt == belt) for belt in ("x", "y")]
+    assert held_stiffness(system, np.asarray(system.middle)) == pytest.approx(by_belt, rel=1e-9)
+
+
+def test_a_motor_that_makes_no_steps_is_commanded_as_it_is() -> None:
+    """Whole microsteps where there are some, to the nearest; all else as it stands, and nothing is divided by nothing."""
+    smooth, stepped = (model("spring-mass", f"motors.part={part}") for part in ("ideal", "motor-17-40"))
+    theta = np.array([[0.1, -0.2], [0.30001, 0.7]])[:, : len(smooth.motors)]
+    with np.errstate(all="raise"):
+        assert np.array_equal(smooth.stepped(theta), theta)
+    sizes = np.array([m.increment_rad for m in stepped.motors])
+    if np.all(sizes > 0):
+        found = stepped.stepped(theta) / sizes
+        assert found == pytest.approx(np.round(found), abs=1e-9)
+        assert np.abs(stepped.stepped(theta) - theta).max() <= 0.5 * sizes.max() + 1e-12
+
+
+@pytest.mark.parametrize("current", [0.6, 1.0, 1.7])
+@pytest.mark.parametrize("supply", [12, 24, 48])
+def test_the_largest_torque_is_the_best_of_all_currents_that_driver_and_supply_allow(
+    current: float, supply: float
+) -> None:
+    """Phasors of a synchronous machine (any text): V = (R + jX) I + e, |I| at most as set, |V| at most the supply; torque is
+    K_t times what of I lies along e. Here the best over ten thousand currents across e, by the quadratic for what is along."""
+    system = model("desk-corexy", f"motors.current_a={current}", f"motors.supply_v={supply}")
+    spec = system.machine.design.motors["a"]
+    assert spec is not None
+    kt, r = torque_constant(spec), spec.resistance_ohm
+    for omega in (0.0, 5.0, 20.0, 60.0, 150.0, 400.0):
+        x, e = spec.rotor_teeth * omega * spec.inductance_h, kt * omega
+        across = np.linspace(-current, current, 20_001)
+        by_current = np.sqrt(current**2 - across**2)
+        z2 = r * r + x * x
+        inside = (r * e) ** 2 - z2 * ((x * across + e) ** 2 + (r * across) ** 2 - supply**2)
+        with np.errstate(invalid="ignore"):
+            by_voltage = np.where(inside >= 0, (-r * e + np.sqrt(inside)) / z2, -np.inf)
+            lowest = np.where(inside >= 0, (-r * e - np.sqrt(inside)) / z2, np.inf)
+        along = np.minimum(by_current, by_voltage)
+        best = along[along >= np.maximum(lowest, 0.0) - 1e-12].max(initial=0.0)
+        assert float(torque_limit(spec, omega)) == pytest.approx(kt * best, rel=2e-3, abs=1e-5), omega

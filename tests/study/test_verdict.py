@@ -37,6 +37,17 @@ def test_slower_ones_are_told_apart() -> None:
     assert words[-1] == "c rings less, 20 µm, but takes 16 % longer."
 
 
+def test_a_few_percent_make_no_winner() -> None:
+    """48 of 50 um is 4 % less: alike; 47 is 6 % less: better."""
+    how = "judged over speeds near its own"
+    words = verdict_words(["a", "b", "c"], moving(1, 1, 1), [judged(50), judged(48), judged(90)], 1)
+    assert words[0] == f"b, 48 µm, and a, 50 µm, ring alike, {how}; the worst 90 µm."
+    words = verdict_words(["a", "b"], moving(1, 1), [judged(50), judged(48)], 1)
+    assert words[0] == f"b, 48 µm, and a, 50 µm, ring alike, {how}."
+    words = verdict_words(["a", "b"], moving(1, 1), [judged(50), judged(47)], 1)
+    assert words[0] == "Best, judged over speeds near its own: b, 47 µm (a 50 µm)."
+
+
 def test_where_all_are_stopped_there_is_none_to_take() -> None:
     found, stopped = [judged(50), judged(10)], [("reach",), ("belt-rub",)]
     assert best_of(found, moving(1, 1), stopped) is None

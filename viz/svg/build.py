@@ -14,6 +14,7 @@ from .marks import circle, element, line, number, polygon, rect, text
 WIDE, HIGH, EDGE = 210.0, 297.0, 10.0  # A4, mm
 SCALES = (1, 2, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)
 BAR_MM = 100.0
+LETTER_MM = 1.36  # a letter of the sheet's size in a wide typeface, on average: rows are laid out for it
 HUES = ("#0b5fa5", "#9a4c00", "#33691e")
 STYLE = """
 text{font-family:'Source Sans 3','Source Sans Pro',Arial,sans-serif;font-size:2.7px;fill:#111}
@@ -151,7 +152,7 @@ def _plan(machine: Machine, b: Building, n: float, x0: float, y0: float, depth: 
     out += [
         _across(x0, x1, y0 - 2, f"{1e3 * size.width_m:.0f}"),
         _upward(x0 - 3, y0, y0 + depth, f"{1e3 * size.depth_m:.0f}"),
-        text((x0 + x1) / 2, y0 + depth + 3.5, "front; the bed's outline and the motors inside", class_="s m"),
+        text((x0 + x1) / 2, y0 + depth + 3.5, "front below; thin: the bed, squares: motors", class_="s m"),
     ]
     return out
 
@@ -169,12 +170,16 @@ def _belts(machine: Machine, b: Building, y0: float) -> tuple[list[str], float]:
             for level in levels:
                 mine = [k for k, belt in enumerate(machine.belts) if belt.level == level]
                 names = " and ".join(machine.belts[k].name for k in mine)
-                groups.append((f"{'Upper' if level else 'Lower'} level: belt {names}", mine))
+                groups.append(
+                    (f"{'Upper' if level else 'Lower'} level: belt{'s' if len(mine) > 1 else ''} {names}", mine)
+                )
     room = (WIDE - 2 * EDGE - 6 * (len(groups) - 1)) / len(groups)
     out, lowest = [], y0
     for column, (title, mine) in enumerate(groups):
         x = EDGE + column * (room + 6)
-        drawn, low = _belt_panel(machine, mine, numbers, (x, y0), min(room, 92.0), title)
+        # Where each level is drawn by itself, the wheels of all together would only hide each other's numbers.
+        told = {} if column == 0 and len(groups) > 1 else numbers
+        drawn, low = _belt_panel(machine, mine, told, (x, y0), min(room, 92.0), title)
         out += drawn
         lowest = max(lowest, low)
     return out, lowest
@@ -188,7 +193,7 @@ def _numbers(b: Building) -> dict[str, int]:
 def _belt_panel(
     machine: Machine, mine: Sequence[int], numbers: dict[str, int], at: tuple[float, float], room: float, title: str
 ) -> tuple[list[str], float]:
-    """One drawing of some belts, with numbered wheels and dashes on the toothed side."""
+    """One drawing of some belts, with wheels, numbered where a number is told, and dashes on the toothed side."""
     paths = [belt_path(machine, machine.belts[k]) for k in mine]
     level = machine.belts[mine[0]].plane[1][2] == 0.0
     spots = [
@@ -219,15 +224,10 @@ def _belt_panel(
             if isinstance(piece, Arc):
                 x, y = to(*piece.centre)
                 kind = "p" if machine.wheels[piece.wheel].drive else "w"
-                out.append(
-                    circle(
-                        x,
-                        y,
-                        max(1.7, (piece.radius_m - 0.001) * scale),
-                        class_=kind,
-                    )
-                )
-                out.append(text(x, y + 0.9, str(numbers[piece.wheel]), class_="m"))
+                least = 1.7 if numbers else 0.4
+                out.append(circle(x, y, max(least, (piece.radius_m - 0.001) * scale), class_=kind))
+                if numbers:
+                    out.append(text(x, y + 0.9, str(numbers[piece.wheel]), class_="m"))
         for clamp, spot in ((belt.start, path.pieces[0]), (belt.end, path.pieces[-1])):
             point = spot.start if clamp is belt.start else spot.end  # type: ignore[union-attr]
             x, y = to(*point)
@@ -263,11 +263,11 @@ def _stops(b: Building, y0: float) -> tuple[list[str], float]:
             y = y0 + 7 + 3.3 * k
             out += [
                 text(x + 3, y, row[0], class_="e"),
-                text(x + 4.5, y, row[1][:42]),
-                text(x + 60, y, row[2], class_="e"),
+                text(x + 4.5, y, _short(row[1], 50 if len(row[2]) == 1 else 44)),
+                text(x + (57 if len(row[2]) == 1 else 59), y, row[2], class_="e"),
             ]
-            out += [text(x + at, y, cell, class_="e") for at, cell in zip((68, 76.5, 85), row[3:6], strict=True)]
-            out.append(text(x + 86, y, row[6], class_="s"))
+            out += [text(x + at, y, cell, class_="e") for at, cell in zip((68, 77.5, 87), row[3:6], strict=True)]
+            out.append(text(x + 88, y, row[6], class_="s"))
     return out, y0 + 7 + 3.3 * half
 
 
@@ -278,14 +278,16 @@ def _cuts(b: Building, y0: float) -> tuple[list[str], float]:
     for piece in (*b.pieces, *b.lines):
         y += 3.4
         length = f"{1e3 * piece.length_m:.1f}".removesuffix(".0")
-        out += [text(EDGE + 5, y, piece.mark, class_="e"), text(EDGE + 7, y, _short(piece.words))]
-        out += [text(EDGE + 90, y, f"{piece.count} x", class_="e"), text(EDGE + 101, y, length, class_="e")]
-        out.append(text(EDGE + 103, y, _done(piece)))
+        out += [text(EDGE + 5, y, piece.mark, class_="e"), text(EDGE + 7, y, _short(piece.words, 83))]
+        out += [text(EDGE + 97, y, f"{piece.count} x", class_="e"), text(EDGE + 107, y, length, class_="e")]
+        out.append(text(EDGE + 109, y, _done(piece)))
     return out, y
 
 
-def _short(words: str) -> str:
-    return words if len(words) <= 60 else words[:59] + "…"
+def _short(words: str, room_mm: float) -> str:
+    """As much of some words as there is room for."""
+    most = int(room_mm / LETTER_MM)
+    return words if len(words) <= most else words[: most - 1] + "…"
 
 
 def _done(piece: Piece) -> str:

@@ -18,7 +18,7 @@ All of it is numpy on small arrays: compiling would cost more than it saves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +35,7 @@ LOWER = 0.8  # a swing that dies within the window has a broad crest, so far abo
 LARGEST_RATIO = 0.7  # above this damping ratio a motion creeps to rest and nobody would call it ringing
 SEVERAL_RESIDUAL, SEVERAL_SHARE = 0.3, 1.0 / 3.0
 FADED, DYING = 0.05, 0.2
+SAME_TONE = 0.1  # a peak of A this near the fitted frequency is the fitted tone
 GROWS = -2e-3  # a damping ratio below this is no error of the fit: the swing grows
 MOST_STEPS = 40
 
@@ -103,6 +104,7 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
         tones = ()
     if fit.damping_ratio > LARGEST_RATIO:
         return Decay(None, None, float(heights[top]), residual=fit.residual, why=CREEPS)
+    tones = _as_told(tones, fit.frequency_hz)
     amplitude, times, sliding = _slide(t_s, signal_m, step, fit.frequency_hz)
     drift = None
     dying = _first_below(times, sliding, DYING * amplitude)
@@ -115,6 +117,14 @@ def judge_decay(t_s: Array, signal_m: Array) -> Decay | None:
     single = not tones and fit.damping_ratio > GROWS
     ratio = max(fit.damping_ratio, 0.0) if single else None
     return Decay(fit.frequency_hz, ratio, amplitude, fades, drift, fit.residual, tones)
+
+
+def _as_told(tones: tuple[Tone, ...], told_hz: float) -> tuple[Tone, ...]:
+    """Tones, the one whose frequency is told with what is told: one tone has one number."""
+    nearest = min(tones, key=lambda tone: abs(tone.frequency_hz - told_hz), default=None)
+    if nearest is None or abs(nearest.frequency_hz / told_hz - 1) > SAME_TONE:
+        return tones
+    return tuple(replace(tone, frequency_hz=told_hz) if tone is nearest else tone for tone in tones)
 
 
 def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:

@@ -14,6 +14,7 @@ from contextlib import suppress
 from importlib import import_module
 from typing import Any, TypeVar
 
+from ...compiling import let_go
 from ...errors import InputError, RunError
 
 T = TypeVar("T")
@@ -136,6 +137,7 @@ class Hands:
         if self._client is None:
             self._executor.shutdown(wait=not at_once, cancel_futures=True)
         if at_once:
+            let_go(getattr(self._executor, "_threads", ()))
             for process in processes:
                 process.terminate()
         for one in (self._client, self._own):
