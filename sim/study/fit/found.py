@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,13 +17,12 @@ from ...scenario.schema import Scenario
 from ...simulate.interrupt import Interruptible
 from ..deciding import how_to_measure
 from .bench import UP, Felt, felt
-from .descend import descend
 from .knobs import Knob
+from .lay import laid_best
 from .measured import Measured
 from .posterior import Posterior, alike, posterior_of
-from .problem import START_S, Problem, Said, laid_over
+from .problem import Problem, Said, laid_over
 from .samples import Samples
-from .sensor import CLOCK_SIGMA
 from .solve import ENOUGH, Solved, Tell, solve
 
 Array = NDArray[np.float64]
@@ -32,9 +31,6 @@ Array = NDArray[np.float64]
 CHANCE = 1e-3
 DIGITS = 5
 LOPSIDED = 1.5
-#: A held-out record's start (ms) and clock (sigmas) are sought within these, in so many rounds.
-AROUND = (np.array([-20.0, -5.0]), np.array([20.0, 5.0]))
-ROUNDS = 12
 
 
 @dataclass(frozen=True)
@@ -309,33 +305,3 @@ def _judged(one: Samples, before: Felt, after: Felt, when: tuple[float, float] |
         one.recording.name, use, share[0], share[1], float(np.mean(left**2)), now[1], pose.gain, one.left_out,
         pose.mirrored, curves,
     )  # fmt: skip
-
-
-def laid_best(one: Samples, model: Felt) -> tuple[float, float]:
-    """(start s, clock) that lay a record best over what a model feels."""
-
-    def left(x: Array) -> Array:
-        start, clock = one.start_s + x[0] * START_S, 1 + x[1] * CLOCK_SIGMA
-        return np.append(laid_over(one, model, start, clock)[1].ravel(), x[1])
-
-    # The first guess was made with another model: a ring too far is looked for beside it.
-    near = float(np.clip((one.clock - 1) / CLOCK_SIGMA, -4.9, 4.9))
-    tried = [
-        np.array([s, np.clip(near + c, -4.9, 4.9)])
-        for s in np.arange(-15.0, 15.1, 1.5)
-        for c in (-1.0, -0.5, 0, 0.5, 1)
-    ]
-    costs = [float((left(x) ** 2).sum()) for x in tried]
-    best, least = tried[0], np.inf
-    for first in (np.array([0.0, near]), tried[int(np.argmin(costs))]):
-        x = descend(left, lambda x: _slopes(left, x), first, AROUND, ROUNDS, 1e-4)[0]
-        cost = float((left(x) ** 2).sum())
-        if cost < least:
-            best, least = x, cost
-    return one.start_s + float(best[0]) * START_S, 1 + float(best[1]) * CLOCK_SIGMA
-
-
-def _slopes(left: Callable[[Array], Array], x: Array) -> Array:
-    """(rows, turns) by central differences."""
-    steps = 1e-3 * np.eye(len(x))
-    return np.stack([(left(x + d) - left(x - d)) / 2e-3 for d in steps], axis=1)
