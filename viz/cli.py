@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 # Our matrices are small: threads of the linear algebra library only get in each other's way. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -17,9 +16,8 @@ INTERRUPTED = 130
 OBJECTS_BEFORE_RUBBISH = 200_000
 
 
-@contextlib.contextmanager
-def looking_late() -> Iterator[None]:
-    """Python's own rubbish collection, begun only where a command goes on for long enough to leave rubbish."""
+def look_late() -> None:
+    """Let Python look for rubbish only where a command goes on for long enough to leave some; for a process of its own."""
     own = gc.get_threshold()
 
     def begin(phase: str, info: object) -> None:
@@ -30,23 +28,24 @@ def looking_late() -> Iterator[None]:
 
     gc.callbacks.append(begin)
     gc.set_threshold(OBJECTS_BEFORE_RUBBISH, *own[1:])
-    try:
-        yield
-    finally:
-        if begin in gc.callbacks:
-            gc.callbacks.remove(begin)
-        gc.set_threshold(*own)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
-    try:
-        with looking_late():
-            from .dispatch import run_command
+    """Run one command. argv: None: the process's own, which then ends.
 
-            return run_command(list(sys.argv[1:] if argv is None else argv))
+    Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted.
+    """
+    try:
+        if argv is None:
+            look_late()
+        from .dispatch import run_command
+
+        return run_command(list(sys.argv[1:] if argv is None else argv))
     except KeyboardInterrupt:
         # Pressed while the program was still loading.
         if sys.stderr is not None:
             sys.stderr.write("interrupted\n")
         return INTERRUPTED
+    finally:
+        if argv is None:
+            gc.freeze()  # nor at the very end
