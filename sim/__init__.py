@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from .analyse.terms import DEVIATION as DEVIATION
     from .analyse.terms import OFF_LINE as OFF_LINE
     from .analyse.terms import RINGS_BY as RINGS_BY
+    from .analyse.terms import corner_name as corner_name
     from .chain.buzz import Buzz as Buzz
     from .chain.chain import Prepared as Prepared
     from .chain.chain import prepare as prepare
@@ -175,7 +176,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "MotorReport", "Origin", "Pair", "Place", "Push", "PushBench", "Ringing", "RippleMap", "Rows", "Rung", "Spread",
     "Spreading", "Trial", "Wall", "Way", "WorstPlace", "bands_by_key", "build_model", "catalogue_rows", "held", "name_of",
     "printable", "reason_of", "spread_comparison",
-    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "SEEN_M", "TORQUE_SHARE",
+    "ALONG_LINE", "DEVIATION", "OFF_LINE", "RINGS_BY", "corner_name", "SEEN_M", "TORQUE_SHARE",
     # What to change, and what it costs.
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     # What a corner, a spectrum and a comparison say.
@@ -196,7 +197,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
 _ROOMS = {
     "analyse.ringing": "Envelope Ringdown Ringing envelope ringdown_at",
     "analyse.ripples": "Level RippleMap WorstPlace=Place",
-    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY",
+    "analyse.terms": "ALONG_LINE DEVIATION OFF_LINE RINGS_BY corner_name",
     "chain.buzz": "Buzz",
     "chain.chain": "Prepared prepare",
     "chain.judged": "Judged",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
 import sys
@@ -12,7 +13,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 INTERRUPTED = 130
 #: Loading and one run leave some 140 000 objects that live on. Python looks through them for rubbish again and again, from
-#: 700 on, which is a tenth of a short command: so it looks only from here on, and then as ever, but no more at those.
+#: 700 on, which is a quarter of a short command: so it looks only from here on, and then as ever, but no more at those.
 OBJECTS_BEFORE_RUBBISH = 200_000
 
 
@@ -35,17 +36,33 @@ def main(argv: Sequence[str] | None = None) -> int:
 
     Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted.
     """
+    if argv is not None:
+        return _run(list(argv))
+    look_late()
+    code = _run(sys.argv[1:])
+    gc.freeze()  # nor is it looked for at the very end
+    _ends_with(code)
+    return code
+
+
+def _run(arguments: list[str]) -> int:
     try:
-        if argv is None:
-            look_late()
         from .dispatch import run_command
 
-        return run_command(list(sys.argv[1:] if argv is None else argv))
+        return run_command(arguments)
     except KeyboardInterrupt:
         # Pressed while the program was still loading.
         if sys.stderr is not None:
             sys.stderr.write("interrupted\n")
         return INTERRUPTED
-    finally:
-        if argv is None:
-            gc.freeze()  # nor at the very end
+
+
+def _ends_with(code: int) -> None:
+    """How the process ends is decided. Ctrl-C ends it at once while threads are waited for, and is ignored while Python lets
+    go of everything: there it would kill the process, whose results are whole."""
+    import atexit
+    import signal
+
+    with contextlib.suppress(ValueError):  # not the main thread, which alone is told of signals
+        signal.signal(signal.SIGINT, lambda number, frame: os._exit(code))
+        atexit.register(signal.signal, signal.SIGINT, signal.SIG_IGN)

@@ -45,6 +45,11 @@ class Analysis:
     raised: str | None = None
     moving_hz: dict[str, float] = field(default_factory=dict)
 
+    def gives_way(self, axis: str) -> str:
+        """ "the belts (63 %)": what gives way in what is heard of an axis; "" where no mode stands behind it."""
+        behind = self.behind.get(axis)
+        return behind[0].words if behind and behind[0].mode is not None else ""
+
     @property
     def reading(self) -> str:
         """The sentences as one paragraph."""
@@ -86,6 +91,7 @@ def analyse(
         behind = {axis: causes(system, trace, ringdowns, ringing[axis]) for axis in AXES}
     words = {axis: [b.words for b in found] for axis, found in behind.items()}
     moving_hz = raised_by_friction(system, ringing, behind) if system is not None else {}
+    last = plan.legs[-1].name if plan.legs else ""
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
@@ -94,7 +100,7 @@ def analyse(
         ringing_axis=top.axis if top is not None else None,
         ripple_spacing_m=spacing,
         ripple_speed_m_s=speed if spacing is not None else None,
-        sentences=(*read(trace, ringing, path, spacing, speed, levels, answered, words), *remarks),
+        sentences=(*read(trace, ringing, path, spacing, speed, levels, answered, words, last), *remarks),
         ripples=ripples,
         levels=levels,
         responses=answered,

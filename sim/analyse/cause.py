@@ -104,7 +104,7 @@ def raised_words(ringing: dict[str, Ringing | None], moving_hz: dict[str, float]
     ]
     if not parts:
         return None
+    told = "; ".join(parts)
     return (
-        f"Told is an axis at rest, which sticks in its guides' friction: {'; '.join(parts)}, and for longer. A shaper is tuned "
-        "to the latter."
+        f"At rest an axis sticks in its guides and rings faster: {told}, and for longer. Tune a shaper to the latter."
     )

@@ -10,7 +10,7 @@ from .path import PathError
 from .response import Response
 from .ringing import Ringing
 from .ringing.levels import LevelRinging
-from .terms import ALONG_LINE, OFF_LINE
+from .terms import ALONG_LINE, OFF_LINE, after_corner
 
 
 def read(
@@ -22,12 +22,13 @@ def read(
     levels: tuple[LevelRinging, ...] = (),
     responses: tuple[Response, ...] = (),
     causes: Mapping[str, Sequence[str]] | None = None,
+    last_leg: str = "",
 ) -> tuple[str, ...]:
     """Sentences, the most important first: how the run ended, what went wrong, what rings, how far off the path.
 
     spacing_m, speed_m_s: of the ripples on a printed wall, None where nothing rings.  levels: of a ladder.
     responses: to a chirp; what rings on after it is then beside the point.  causes: by axis the cause of its told
-    frequency, then of each of several tones; None or empty where it is not known.
+    frequency, then of each of several tones; None or empty where it is not known.  last_leg: name of the plan's last leg.
     """
     out: list[str] = []
     if trace.stopped_at_s is not None:
@@ -37,7 +38,7 @@ def read(
     if responses:
         out += [_response(r) for r in responses]
     else:
-        out.append(_ringing(ringing, spacing_m, speed_m_s, causes or {}))
+        out.append(_ringing(ringing, spacing_m, speed_m_s, causes or {}, last_leg))
     if levels:
         out.append(_levels(levels))
     out.append(_path(path))
@@ -98,15 +99,16 @@ def _ringing(
     spacing_m: float | None,
     speed_m_s: float | None,
     causes: Mapping[str, Sequence[str]],
+    last_leg: str,
 ) -> str:
     known = [r for r in ringing.values() if r is not None]
     if not known:
-        return "No axis stands still after a leg, so there is no ringing to measure: give the move a settle_ms."
+        return "No axis stands still after a corner, so there is no ringing to measure: give the move a settle_ms."
     loud = [r for r in known if r.peak_m >= 1e-6]
     if not loud:
         return "Nothing rings: the tool comes to rest within 1 µm."
     loud.sort(key=lambda r: -r.peak_m)
-    said = [f"{_clause(r, causes.get(r.axis, ()))}." for r in loud]
+    said = [f"{_clause(r, causes.get(r.axis, ()), last_leg)}." for r in loud]
     level = [r.peak_m for r in loud if r.axis != "z"]  # what goes up and down leaves no ripples on a wall
     if not level:
         return " ".join(said)
@@ -158,11 +160,12 @@ def _response(found: Response) -> str:
     )
 
 
-def _clause(r: Ringing, causes: Sequence[str] = ()) -> str:
+def _clause(r: Ringing, causes: Sequence[str], last_leg: str) -> str:
     """What an axis does, in one clause: its tone, or why none is told; how long; what changes on the way; the cause."""
     name = r.axis.upper()
     if r.frequency_hz is None:
-        return f"{name} swings {length(r.peak_m)}{_after(r.leg)}, at what frequency cannot be told: {r.why or 'too few rows'}"
+        where = after_corner(r.leg, last_leg)
+        return f"{name} swings {length(r.peak_m)}{where}, at what frequency cannot be told: {r.why or 'too few rows'}"
     if len(r.tones) > 1:
         each = [f": {words}" for words in causes[1:]] or [""] * len(r.tones)
         listed = ", ".join(
@@ -179,16 +182,16 @@ def _clause(r: Ringing, causes: Sequence[str] = ()) -> str:
         clause += f" and does not fade in the {duration(r.watched_s)} watched"
     else:
         clause += f" and fades in {duration(r.fades_to_5_percent_s)}"
-    clause += _other_leg(r, r.frequency_hz)
+    clause += _other_corner(r, r.frequency_hz, last_leg)
     return f"{clause}: {causes[0]}" if causes and len(r.tones) < 2 else clause
 
 
-def _other_leg(r: Ringing, told_hz: float) -> str:
-    """A leg that rings about as much as the worst, at another frequency."""
+def _other_corner(r: Ringing, told_hz: float, last_leg: str) -> str:
+    """A corner after which it rings about as much as after the worst, at another frequency."""
     for other in r.others:
         if other.frequency_hz is not None and abs(other.frequency_hz / told_hz - 1.0) > DRIFT_SHARE:
-            beside = f"{length(other.peak_m)} at {other.frequency_hz:.3g} Hz{_after(other.leg)}"
-            return f" ({length(r.peak_m)}{_after(r.leg)}; {beside})"
+            beside = f"{length(other.peak_m)} at {other.frequency_hz:.3g} Hz{after_corner(other.leg, last_leg)}"
+            return f" ({length(r.peak_m)}{after_corner(r.leg, last_leg)}; {beside})"
     return ""
 
 
@@ -199,10 +202,6 @@ DRIFT_SHARE = 0.05
 def drifts(r: Ringing) -> bool:
     """Whether the frequency changes on the way by enough to be told."""
     return r.drift_hz is not None and abs(r.drift_hz[1] / r.drift_hz[0] - 1.0) > DRIFT_SHARE
-
-
-def _after(leg: str | None) -> str:
-    return f" after {leg}" if leg else ""
 
 
 def length(value_m: float) -> str:

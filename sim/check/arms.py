@@ -176,6 +176,11 @@ def lowest_arm(machine: Machine) -> float:
     return min(float(elevations(machine, p).min()) for p in _level(machine))
 
 
+def _way(way: Array) -> str:
+    """A direction to two decimals, without a zero below nothing."""
+    return ", ".join(f"{round(float(v), 2) + 0.0:.2f}" for v in way)
+
+
 def _arm_stiffness(subject: Subject) -> list[Finding]:
     system = subject.system
     if system is None or not system.arms:
@@ -197,7 +202,7 @@ def _arm_stiffness(subject: Subject) -> list[Finding]:
             if soft
             else "nothing to change",
             words=f"with motors held the tool's softest direction has {softest / 1e3:.1f} N/mm, at {_at(tool)} along "
-            f"({way[0]:.2f}, {way[1]:.2f}, {way[2]:.2f}), and {stiffest / 1e3:.1f} N/mm where that is best",
+            f"({_way(way)}), and {stiffest / 1e3:.1f} N/mm where that is best",
             places=_place(tool),
         )
     ]

@@ -107,31 +107,39 @@ def _lost_steps(subject: Subject) -> list[Finding]:
 
 
 def _supply_corner(subject: Subject) -> list[Finding]:
-    out = []
+    """One finding for motors that are alike, with the fastest of them."""
+    if subject.trace is None or not len(subject.trace.t_s):
+        return []
+    alike: dict[tuple[MotorSpec, float], list[tuple[float, Motor]]] = {}
     for motor in subject.machine.motors:
-        if motor.spec is None or subject.trace is None or not len(subject.trace.t_s):
-            continue
-        radius = subject.machine.wheels[motor.wheel].radius_m
-        corner = corner_speed(motor.spec) * radius
-        asked = _fastest(subject, motor.name) * radius
-        over = asked > corner
-        out.append(
-            Finding(
-                rule="supply-corner",
-                severity="warn" if over else "note",
-                where=_where(motor),
-                value=asked * 1e3,
-                limit=corner * 1e3,
-                unit="mm/s",
-                basis=derived("(R I + K_t w)^2 + (N_r w L I)^2 = V^2"),
-                change="raise motors.supply_v, or take a motor of lower inductance" if over else "nothing to change",
-                words=f"at {motor.spec.supply_v:g} V motor {motor.name} keeps its {motor.spec.current_a:g} A up to "
-                f"{corner * 1e3:.0f} mm/s of belt; the move takes it to {asked * 1e3:.0f} mm/s"
-                + (": beyond the corner its torque falls" if over else ""),
-                places=_places(subject, motor),
-            )
-        )
-    return out
+        if motor.spec is not None:
+            radius = subject.machine.wheels[motor.wheel].radius_m
+            alike.setdefault((motor.spec, radius), []).append((_fastest(subject, motor.name) * radius, motor))
+    return [_corner_finding(subject, spec, radius, mine) for (spec, radius), mine in alike.items()]
+
+
+def _corner_finding(subject: Subject, spec: MotorSpec, radius: float, mine: list[tuple[float, Motor]]) -> Finding:
+    """mine: how fast the move drives each motor's belt, m/s, and the motor."""
+    corner = corner_speed(spec) * radius
+    asked = max(speed for speed, _ in mine)
+    over = asked > corner
+    names = [motor.name for _, motor in mine]
+    many = len(names) > 1
+    who = f"motors {', '.join(names[:-1])} and {names[-1]}" if many else f"motor {names[0]}"
+    keep, it = ("keep their", "them") if many else ("keeps its", "it")
+    return Finding(
+        rule="supply-corner",
+        severity="warn" if over else "note",
+        where=who,
+        value=asked * 1e3,
+        limit=corner * 1e3,
+        unit="mm/s",
+        basis=derived("(R I + K_t w)^2 + (N_r w L I)^2 = V^2"),
+        change="raise motors.supply_v, or take a motor of lower inductance" if over else "nothing to change",
+        words=f"at {spec.supply_v:g} V {who} {keep} {spec.current_a:g} A up to {corner * 1e3:.0f} mm/s of belt; the move takes "
+        f"{it} to {asked * 1e3:.0f} mm/s" + (": beyond the corner torque falls" if over else ""),
+        places=tuple(place for _, motor in mine for place in _places(subject, motor)),
+    )
 
 
 def resonant_speeds(subject: Subject, motor: Motor) -> list[tuple[float, float]]:
@@ -157,7 +165,7 @@ def _turns(system: System, motor: int, leg: Leg) -> Array:
     return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
-def _met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
+def met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
     """Of each resonant speed (m/s, Hz) that a cruise comes near the nearest cruise, m/s; of each such cruise the nearest
     resonance: of several modes side by side one is told."""
     met: dict[float, tuple[float, float]] = {}
@@ -183,7 +191,7 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }
-        for cruise, (resonant, hz) in _met(speeds, resonant_speeds(subject, motor)).items():
+        for cruise, (resonant, hz) in met(speeds, resonant_speeds(subject, motor)).items():
             coarse = motor.spec.microsteps <= COARSE_MICROSTEPS
             out.append(
                 Finding(

@@ -140,7 +140,9 @@ def build_plan(
         )
     legs = book.legs()
     if book.left_out:
-        notes.append(f"Of {len(legs) + book.left_out} legs the {len(legs)} with the longest cruise are looked at.")
+        notes.append(
+            f"Of {len(legs) + book.left_out} corners those {len(legs)} after the longest cruise are looked at."
+        )
     move_s = end_s + max(shaping.tail_s)
     return MotionPlan(
         words, move_s, move_s + move.settle_s, np.array(start), legs, shaping, notes,

@@ -32,6 +32,6 @@ def corner_caption(analysis: Analysis, name: str, leg: str, sized: bool = True) 
     said = [f"{swings} by {1e6 * loud.peak_m:.0f} µm", often] if sized else [f"{swings} {often or 'on'}"]
     if fades is not None:
         said.append(f"calm after {duration(fades)}")
-    behind = analysis.behind.get(loud.axis)
-    why = f" It gives way in {behind[0].words}." if behind and behind[0].mode is not None else ""
+    gives = analysis.gives_way(loud.axis)
+    why = f" It gives way in {gives}." if gives else ""
     return f"{head}: told to stop, it rings on.", f"{', '.join(filter(None, said))}.{why}"

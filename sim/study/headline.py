@@ -216,10 +216,7 @@ def _sentence(comparison: Comparison, best: int, other: int) -> str:
         return f"{_named(name)} rings least."
     if max(mine.judged_m, theirs.judged_m) < 1e-6:
         return "None of them rings by a micrometre."
-    if mine.most_m is not None and theirs.most_m is not None and mine.most_m < theirs.most_m:
-        numbers = f"up to {length(mine.most_m)} against {length(theirs.most_m)}"
-    else:
-        numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
+    numbers = f"judged {length(mine.judged_m)} against {length(theirs.judged_m)}"
     ratio = mine.judged_m / theirs.judged_m
     if ratio >= AS_GOOD:
         return f"{_named(name)} and {_quoted(against)} ring alike, {numbers}."
@@ -290,9 +287,7 @@ def _lucky_speeds(comparison: Comparison, best: int, other: int) -> list[str]:
         if first == last
         else f"from {1e3 * speeds[first]:.0f} to {1e3 * speeds[last]:.0f}"
     )
-    return [
-        f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less: its stop then falls in step with its swing."
-    ]
+    return [f"{at} mm/s {_quoted(comparison.labels[other])} happens to ring less."]
 
 
 def _no_belt(comparison: Comparison) -> list[str]:

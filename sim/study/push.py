@@ -6,13 +6,13 @@ way. Friction is left out while the hand pushes (it finds its place by a little 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analyse.analysis import Analysis
 from ..analyse.reading import duration
 from ..analyse.ringing.decay import Decay, judge_decay
 from ..errors import RunError
@@ -25,6 +25,8 @@ from ..simulate.commands import Chunk, Extremes, State, out_width
 from ..simulate.generated import GeneratedLoop
 from ..simulate.run import at_rest
 from ..simulate.steps import longest_step, whole_part
+from .report import Report
+from .ways import Way
 
 Array = NDArray[np.float64]
 
@@ -38,6 +40,8 @@ HELD = 0.92
 TOO_HARD = "pushed that hard, a motor cannot hold it and loses its step"
 #: From a swing this many times faster than the ringing test's on, the two are told as different.
 OTHER = 0.05
+#: A swing that takes the tool along by less than this share of the most is not heard at it.
+FELT = 0.02
 
 
 @dataclass(frozen=True)
@@ -91,25 +95,30 @@ class Rung:
         when = f"calm after {duration(calm)}" if calm is not None else f"not calm after {duration(float(self.t_s[-1]))}"
         return f"{', '.join(said)}; {when}."
 
-    def beside(self, analysis: Analysis) -> str:
-        """How that goes with what a ringing test tells of the same machine; "" where it tells nothing."""
-        off = []
-        seen = False
+    def beside(self, report: Report) -> str:
+        """How that goes with what a ringing test tells of the same machine, and why it is other where it is; "" where it
+        tells nothing. The swing that was heard is the mode nearest in frequency among those that take the tool along."""
+        off, others, seen = [], [], False
         for axis, decay in self.decays.items():
-            told = analysis.ringing.get(axis)
+            told = report.analysis.ringing.get(axis)
             if decay is None or not decay.frequency_hz or told is None or not told.frequency_hz:
                 continue
             seen = True
             if abs(told.frequency_hz / decay.frequency_hz - 1.0) > OTHER:
                 off.append(f"{axis.upper()} {told.frequency_hz:.3g}")
-        if not seen:
-            return ""
+                hand, move = (
+                    _swing_at(report.ways, "xyz".index(axis), hz) for hz in (decay.frequency_hz, told.frequency_hz)
+                )
+                if hand != move:
+                    others.append((hand, move))
         if not off:
-            return "The ringing test tells the same."
-        return (
-            f"The ringing test tells {' and '.join(off)} times a second: a move starts other swings than a hand, and small "
-            "ones stick in the guides."
-        )
+            return "The ringing test tells the same." if seen else ""
+        head = f"The ringing test tells {' and '.join(off)} times a second: "
+        if not others:
+            return head + "the same swing, whose pace changes with how far it goes and where the tool stands."
+        hand, move = others[0]
+        who = "a hand, which pushes the bed too" if _bed_moves(report.machine) else "a hand"
+        return head + f"a move starts another swing ({move}) than {who} ({hand})."
 
 
 class PushBench:
@@ -176,6 +185,19 @@ class PushBench:
             decays[axis] = judge_decay(t, swung) if worth else None
         runs = tuple((run.belt, run.name) for run in system.runs)
         return Rung(t, np.asarray(off), out[:, 2 * n : 2 * n + len(runs)], runs, decays)
+
+
+def _swing_at(ways: Sequence[Way], axis: int, hertz: float) -> str:
+    """What swings at about a frequency, in words: the nearest of the ways that take the tool along that axis (0 X, 1 Y)."""
+    felt = [w.swing_m[axis] if axis < 2 else 1.0 for w in ways]
+    near = [w for w, much in zip(ways, felt, strict=True) if much > FELT * max(felt)]
+    return min(near, key=lambda w: abs(np.log(w.mode.frequency_hz / hertz))).mode.words if near else ""
+
+
+def _bed_moves(machine: Machine) -> bool:
+    """Whether what the hand stands on goes along in the plane."""
+    here, there = (machine.offsets(np.array([at, at, 0.0]))[machine.work_body] for at in (0.0, 0.01))
+    return bool(np.any(here[:2] != there[:2]))
 
 
 def _tensions(system: System, tool: Array, q: Array) -> dict[tuple[str, str], float]:

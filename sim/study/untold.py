@@ -17,7 +17,7 @@ def untold(analysis: Analysis, plan: MotionPlan, machine: Machine) -> dict[str, 
     out: dict[str, str] = {}
     for axis, found in ({} if analysis.responses else analysis.ringing).items():
         if found is None:
-            out[axis] = "it never stands still after a leg, so that no ringing of it can be told"
+            out[axis] = "it never stands still after a corner, so that no ringing of it can be told"
         elif found.frequency_hz is None:
             out[axis] = found.why or ("there is nothing to see" if found.peak_m < SILENT_M else "too few rows")
         else:
@@ -35,5 +35,5 @@ def _not_faded(found: Ringing, plan: MotionPlan, machine: Machine) -> str:
     words = f"it has not faded {when}, after {duration(found.watched_s)}"
     if machine.arms and leg is not None and leg is not plan.legs[-1]:
         # No axis stands still by itself: what holds the tool in X is shaken by the way it goes in Y.
-        words += "; on the next leg all carriages run on, whose motors' detent and guides' friction shake it"
+        words += "; after the corner all carriages run on, whose motors' detent and guides' friction shake it"
     return words

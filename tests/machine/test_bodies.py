@@ -96,6 +96,10 @@ def test_a_larger_idler_is_larger_by_half(small: dict[str, Any]) -> None:
         more = other.wheels[name].radius_m - wheel.radius_m
         assert more == pytest.approx(1.5e-3 if wheel.kind == "smooth idler" else 0.0, abs=1e-12), name
         if wheel.kind == "toothed idler":
+            smooth = machine(small, "corexy", idlers={"smooth_diameter_mm": 12, "at_teeth": "smooth"}).wheels[name]
+            larger = machine(small, "corexy", idlers={"smooth_diameter_mm": 15, "at_teeth": "smooth"}).wheels[name]
+            assert larger.radius_m - smooth.radius_m == pytest.approx(1.5e-3)
+            assert smooth.radius_m > 0.006  # teeth and pitch line lie outside the idler
             assert wheel.radius_m < wheel.flange_radius_m < wheel.radius_m + 0.005
             assert wheel.radius_m == pytest.approx(20 * 0.002 / (2 * math.pi))
 

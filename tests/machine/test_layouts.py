@@ -128,6 +128,12 @@ def test_two_columns_with_a_beam_balance_alike() -> None:
     assert balance(base)[0] == pytest.approx(0.92 * (4 * 0.400 + 2 * 0.220) + brace)
     kg, height = balance(top)
     assert height * kg == pytest.approx(0.92 * (0.400 * 0.440 + 2 * 0.220 * 0.330) + brace * 0.330)
+    # About Z: the beam as a thin bar, halves of the columns at its ends, braces a quarter of the way back and half as long.
+    _, (_, y, _), inertia = masses.together(top)
+    beam, halves = 0.92 * 0.400, 0.92 * 2 * 0.220
+    about = beam * (0.400**2 / 12 + (0.030 - y) ** 2) + halves * (0.200**2 + (0.030 - y) ** 2)
+    about += brace * (0.200**2 + (0.030 + reach / 4 - y) ** 2 + (reach / 2) ** 2 / 12)
+    assert inertia[2] == pytest.approx(about, rel=1e-9)
     kg, height = balance(base)
     assert height * kg == pytest.approx(0.92 * 2 * 0.220 * 0.110 + brace * 0.110)
     # Each brace leaves the column towards the rear: halves of it a quarter and three quarters of the way.

@@ -91,6 +91,25 @@ def test_the_ringing_test_is_told_beside_it():
     push = PushBench(report.machine)
     rung = push.let_go(report.middle, push.push(report.middle, np.array([10.0, -6.0, 0.0])))
     told = report.analysis.ringing["x"].frequency_hz
-    words = rung.beside(report.analysis)
+    words = rung.beside(report)
     assert math.isfinite(told)
-    assert words.startswith("The ringing test tells")
+    # The same mode, but slower by 7 %: the hand swings it further.
+    assert words == (
+        f"The ringing test tells X {told:.3g} times a second: the same swing, whose pace changes with how far it goes and "
+        "where the tool stands."
+    )
+
+
+def test_a_hand_that_rocks_the_bed_says_so():
+    """A move in X leaves a bed that moves in Y alone; the hand stands on it."""
+    from beltspring.sim import run
+
+    report = run(load("moving-bed-wheels"))
+    push = PushBench(report.machine)
+    rung = push.let_go(report.middle, push.push(report.middle, np.array([10.0, 0.0, 0.0])))
+    rocks = next(w.mode for w in report.ways if w.mode.words == "bed rocks about Y on its wheels")
+    assert rung.decays["x"].frequency_hz == pytest.approx(rocks.frequency_hz, rel=0.02)
+    assert report.analysis.ringing["x"].frequency_hz > 1.5 * rocks.frequency_hz
+    assert "another swing (carriage in X against belts and motor field) than a hand, which pushes the bed too" in (
+        rung.beside(report)
+    )

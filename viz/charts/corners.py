@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from beltspring.sim import Report
+from beltspring.sim import Report, corner_name
 
 BEFORE_S = 0.020  # a corner's stretch begins this long before the stop
 FADES = 1.5  # and lasts this many of the longest fading after it
@@ -34,14 +34,11 @@ def corners_of(result: Report, end_s: float) -> list[Corner]:
     fades = [r.fades_to_5_percent_s for r in ringing.values() if r is not None and r.fades_to_5_percent_s is not None]
     lasts = FADES * max(fades, default=UNTOLD_S / FADES)
     out = []
-    for k, leg in enumerate(plan.legs):
+    for leg in plan.legs:
         stop = float(leg.end_s) + delay
         if stop > end_s:
             break
-        if leg.name.startswith("leg"):
-            name = "end" if k == len(plan.legs) - 1 else f"corner {k + 1}"
-        else:
-            name = leg.name
+        name = corner_name(leg.name, plan.legs[-1].name)
         begin, end = max(0.0, stop - BEFORE_S), min(end_s, stop + lasts)
         out.append(Corner(name, leg.name, stop, begin, end, (float(leg.end[0]), float(leg.end[1]))))
     return out

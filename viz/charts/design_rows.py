@@ -41,7 +41,7 @@ class Columns:
     tick: int
     name: pygame.Rect
     bars: pygame.Rect
-    most: int
+    judged: int
     against: pygame.Rect
     sure: pygame.Rect
     takes: int
@@ -61,13 +61,13 @@ def columns_in(look: Look, rect: pygame.Rect, narrow: bool, *, priced: bool = Fa
     tick = rect.x
     name = part(tick + look.px(24), tick + look.px(24 + (120 if narrow else 150)))
     bars = part(name.right + look.px(12), name.right + look.px(12) + round(rect.w * (0.24 if narrow else 0.27)))
-    most = bars.right + look.px(58)
-    against = part(most + look.px(20), most + look.px(20 + 118))
+    judged = bars.right + look.px(72)
+    against = part(judged + look.px(20), judged + look.px(20 + 118))
     sure = part(against.right + look.px(8), against.right + look.px(8 + 132))
     takes = 0 if narrow or priced else sure.right + look.px(48)
     price = sure.right + look.px(64) if priced and not narrow else 0
     check = part((takes or price or sure.right) + look.px(20), rect.right)
-    return Columns(tick, name, bars, most, against, sure, takes, price, check)
+    return Columns(tick, name, bars, judged, against, sure, takes, price, check)
 
 
 def draw_head(
@@ -90,7 +90,8 @@ def draw_head(
     x = at.bars.x
     speeds, draws, own, star = legend
     rounded(target, pygame.Rect(x, first - look.px(9), look.px(26), look.px(9)), look.px(3), look.theme.track)
-    x = text.draw(target, look, speeds, x + look.px(32), first, 14, colour=dim).right + look.px(16)
+    pygame.draw.rect(target, look.theme.text, (x + look.px(12), first - look.px(12), look.px(2), look.px(15)))
+    x = text.draw(target, look, f"{speeds}, line: judged", x + look.px(32), first, 14, colour=dim).right + look.px(16)
     if draws:
         whisker(target, look, x, x + look.px(26), first - look.px(5), look.theme.dim)
         x = text.draw(target, look, draws, x + look.px(32), first, 14, colour=dim).right + look.px(16)
@@ -106,7 +107,7 @@ def draw_head(
         at_x = at.bars.x + round(tick * 1e-6 / top_m * at.bars.w)
         words = text.number(tick, decimals_of(tick) if tick else 0)
         text.draw(target, look, words, at_x, second, 14, colour=dim, align="center")
-    text.draw(target, look, "up to µm", at.most, second, 14, colour=dim, align="right")
+    text.draw(target, look, "judged µm", at.judged, second, 14, colour=dim, align="right")
     text.draw(target, look, "beside the first", at.against.x, second, 14, colour=dim)
     text.draw(target, look, "how sure", at.sure.x, second, 14, colour=dim)
     if at.takes:
@@ -144,8 +145,8 @@ def draw_row(
     told = row.told
     bars(target, look, at.bars, middle, told, colour, top_m)
     judged = told.judged
-    most = text.micrometres(judged.most_m) if judged is not None and judged.most_m is not None else "–"
-    text.draw(target, look, most, at.most, baseline, 16, bold=True, align="right")
+    value = text.micrometres(judged.judged_m) if judged is not None and judged.judged_m is not None else "–"
+    text.draw(target, look, value, at.judged, baseline, 16, bold=True, align="right")
     first = told.against == "the one to beat"
     ink = theme.dim if first or not told.against else theme.text
     size = 16 if text.width(look, told.against, 16, not first) <= at.against.w else 14

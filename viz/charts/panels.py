@@ -49,7 +49,13 @@ def panel(
     words = wording(look, meaning, room)
     if len(words) > 1:
         text.draw(target, look, words, used.right + gap, baseline, 14, colour=look.theme.dim)
-    drop = look.px(30)
+    return below_title(look, rect)
+
+
+def below_title(look: Look, rect: pygame.Rect) -> pygame.Rect:
+    """The room that a panel in `rect` has below its title."""
+    pad, drop = look.px(20), look.px(30)
+    inner = rect.inflate(-2 * pad, -2 * pad)
     return pygame.Rect(inner.x, inner.y + drop, inner.w, inner.h - drop)
 
 

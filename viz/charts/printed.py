@@ -10,7 +10,7 @@ import pygame
 from numpy.typing import NDArray
 
 from ..draw import text
-from ..draw.canvas import Layer, dashes, disc, path_stroke
+from ..draw.canvas import Layer, dashes, disc, path_stroke, scratch, shrink_onto
 from ..draw.theme import Colour, Look
 from .axes import nice_step
 from .shown import Shown
@@ -287,9 +287,10 @@ class PrintCanvas:
         if k > self._laid:
             _laid(self._layer, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid, theme.alarm)
             self._laid = k
-        whole = self._layer.surface.copy()
+        whole = scratch(self._layer.surface.get_size())
+        whole.blit(self._layer.surface, (0, 0))
         whole.blit(self._dashes, (0, 0))
-        target.blit(pygame.transform.smoothscale(whole, rect.size), rect.topleft)
+        shrink_onto(target, whole, rect)
         if k > 0:
             at = scale.path(shown.at(now_s, shown.feet_m) + scale.magnification * shown.at(now_s, shown.error_m))
             if rect.collidepoint(at[0], at[1]):

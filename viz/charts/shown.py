@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import count
 
 import numpy as np
-from beltspring.sim import OFF_LINE, Report
+from beltspring.sim import OFF_LINE, Report, corner_name
 from numpy.typing import NDArray
 
 from ..draw.arms import view_of
@@ -23,6 +23,16 @@ from .corners import Corner, corners_of
 Array = NDArray[np.float64]
 
 _serials = count(1)  # tells kept images apart; never reused, as an id may be
+
+
+def _across(direction: Array, error: Array) -> Array:
+    """How far a way off (n, 2) leads to the left of a direction (n, 2)."""
+    return np.asarray(direction[:, 0] * error[:, 1] - direction[:, 1] * error[:, 0], float)
+
+
+def _along(direction: Array, error: Array) -> Array:
+    """How far a way off (n, 2) leads along a direction (n, 2)."""
+    return np.asarray((direction * error).sum(axis=1), float)
 
 
 @dataclass(frozen=True)
@@ -163,11 +173,20 @@ class Shown:
     def sideways_m(self) -> Array:
         """Distance of the tool from the asked path, m, positive to the left of its direction.
 
-        Where it is off along the path more than aside (beyond an end, swinging where it stands), positive is ahead.
+        Beyond a corner it is off along one line and aside of the next: the side of that other line counts, so that a
+        swing keeps its sign round the corner. Beyond an end, or swinging where it stands, positive is ahead.
         """
         d, e = self._feet[1], self.error_m
-        side, ahead = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0], d[:, 0] * e[:, 0] + d[:, 1] * e[:, 1]
-        side = np.where(np.abs(ahead) > np.abs(side), ahead, side)
+        side, ahead = _across(d, e), _along(d, e)
+        turned = np.flatnonzero((d[1:] != d[:-1]).any(axis=1)) + 1
+        # The line after this one, or before it where the tool is behind its beginning; this one where there is no other.
+        at = np.arange(len(d))
+        after = np.append(turned, len(d) - 1)[np.searchsorted(turned, at, side="right")] if len(d) else at
+        before = np.append(0, turned - 1)[np.searchsorted(turned, at, side="right")]
+        other = d[np.where(ahead > 0, after, before)]
+        beside = _across(other, e)
+        beyond = np.where(np.abs(beside) > np.abs(_along(other, e)), beside, ahead)
+        side = np.where(np.abs(ahead) > np.abs(side), beyond, side)
         return np.asarray(np.where(side < 0, -1.0, 1.0) * self.result.analysis.path.across_m, float)
 
     @cached_property
@@ -292,17 +311,18 @@ class Shown:
         )
 
     def doing(self, time_s: float) -> str:
-        """What the commanded motion does, in words: "slowing down, leg 2 of 4"."""
+        """What the commanded motion does, in words: "slowing down on the way to corner 2", "standing after corner 1"."""
         legs = self.result.plan.legs
+        names = [corner_name(leg.name, legs[-1].name) for leg in legs]
         for k, leg in enumerate(legs):
             if leg.start_s - 1e-9 <= time_s < leg.end_s:
                 if time_s < leg.cruise_from_s:
                     words = "speeding up"
-                elif time_s >= leg.cruise_to_s:
-                    words = "slowing down"
                 else:
-                    words = "steady"
-                return f"{words}, {leg.name} of {len(legs)}" if leg.name.startswith("leg") else f"{words}, {leg.name}"
+                    words = "slowing down" if time_s >= leg.cruise_to_s else "steady"
+                if names[k] == leg.name:
+                    return f"{words}, {leg.name}"
+                return f"{words} on the way to {'the end' if k == len(legs) - 1 else names[k]}"
             if time_s < leg.start_s:
-                return "waiting" if k == 0 else f"standing before {leg.name}"
+                return f"standing after {names[k - 1]}" if k else "waiting"
         return "settling" if time_s < self.end_s else "at the end"

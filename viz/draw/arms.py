@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from . import text
 from .belts import SLACK_BELOW_N, THICKER, THINNEST, Place
-from .canvas import arrow, dashes, line_stroke, path_stroke, shrunk, surface
+from .canvas import arrow, dashes, line_stroke, path_stroke, scratch, shrink_onto
 from .machine import MachineView
 from .parts import draw_dashed_outline
 from .room import Room
@@ -90,14 +90,14 @@ class ArmsView(MachineView):
         """Draw into `rect` of `target`; returns the rectangle that the machine covers. factor, room: as a view's."""
         box = self.fitted(rect)
         place = self.place(box.size, factor)
-        large = surface((box.w * factor, box.h * factor))
+        large = scratch((max(1, box.w * factor), max(1, box.h * factor)))
         large.fill(look.theme.panel)
         offsets = self.machine.offsets(state.tool)
         paths = {b.name: belt_path(self.machine, b, offsets) for b in self.machine.belts}
         pen = _Pen(large, look, place, self, state, offsets)
         pen.front(paths, self.wheel_angles(paths, state))
         pen.above()
-        target.blit(shrunk(large, box.size), box.topleft)
+        shrink_onto(target, large, box)
         if labels != "none":
             self._letters(target, look, box, offsets, labels == "full")
         return box

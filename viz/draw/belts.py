@@ -295,6 +295,11 @@ def _tooth_strip(along_x: bool, height: int, pitch: float, width: int, colour: C
     return strip
 
 
+def forget_teeth() -> None:
+    """Let go of the rows of teeth kept: belts have another size now."""
+    _tooth_strip.cache_clear()
+
+
 def _fill(target: pygame.Surface, colour: Colour, band: Points, upright: bool) -> None:
     if not upright:
         pygame.draw.polygon(target, colour, band)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 
@@ -30,22 +31,46 @@ def surface(size: tuple[int, int]) -> pygame.Surface:
     return pygame.Surface((max(1, size[0]), max(1, size[1])), 0, 32)
 
 
+_scratch = threading.local()
+
+
+def scratch(size: tuple[int, int]) -> pygame.Surface:
+    """A surface to draw on and put elsewhere at once: part of the same one each time, with whatever was drawn on it last.
+
+    One a thread, as large as the largest asked for since `forget_scratch`: large surfaces made anew each frame cost more
+    than what is drawn on them.
+    """
+    kept: pygame.Surface | None = getattr(_scratch, "kept", None)
+    w, h = max(1, size[0]), max(1, size[1])
+    if kept is None or kept.get_width() < w or kept.get_height() < h:
+        had = kept.get_size() if kept is not None else (0, 0)
+        _scratch.kept = kept = surface((max(w, had[0]), max(h, had[1])))
+    return kept.subsurface((0, 0, w, h))
+
+
+def forget_scratch() -> None:
+    """Let go of this thread's surface: pictures have another size now."""
+    _scratch.__dict__.clear()
+
+
 class Layer:
     """An opaque surface `factor` times as large as the area it covers; `onto` scales it down into place.
 
-    Coordinates on it are those of the area times the factor; `width(w)` gives line widths in its pixels.
+    Coordinates on it are those of the area times the factor.  brief: it is filled first, and put onto its target before
+    another brief one is made: they share one surface.
     """
 
-    def __init__(self, size: tuple[int, int], factor: int = 2) -> None:
+    def __init__(self, size: tuple[int, int], factor: int = 2, *, brief: bool = False) -> None:
         self.size = (max(1, size[0]), max(1, size[1]))
         self.factor = factor
-        self.surface = surface((self.size[0] * factor, self.size[1] * factor))
+        whole = (self.size[0] * factor, self.size[1] * factor)
+        self.surface = scratch(whole) if brief else surface(whole)
 
     def onto(self, target: pygame.Surface, topleft: tuple[int, int]) -> None:
         if self.factor == 1:
             target.blit(self.surface, topleft)
             return
-        target.blit(shrunk(self.surface, self.size), topleft)
+        shrink_onto(target, self.surface, pygame.Rect(topleft, self.size))
 
 
 def shrunk(large: pygame.Surface, size: tuple[int, int]) -> pygame.Surface:
@@ -53,6 +78,18 @@ def shrunk(large: pygame.Surface, size: tuple[int, int]) -> pygame.Surface:
     while large.get_width() >= 4 * size[0] and large.get_height() >= 4 * size[1]:
         large = pygame.transform.smoothscale(large, (large.get_width() // 2, large.get_height() // 2))
     return pygame.transform.smoothscale(large, size)
+
+
+def shrink_onto(target: pygame.Surface, large: pygame.Surface, rect: pygame.Rect) -> None:
+    """Put a surface, scaled down smoothly, onto `rect` of the target.
+
+    Where all of it is in view no surface is made in between: large ones, made anew each frame, cost more than their pixels.
+    """
+    near = large.get_width() < 4 * rect.w or large.get_height() < 4 * rect.h
+    if near and target.get_clip().contains(rect) and target.get_bytesize() == large.get_bytesize() == 4:
+        pygame.transform.smoothscale(large, rect.size, target.subsurface(rect))
+    else:
+        target.blit(shrunk(large, rect.size), rect.topleft)
 
 
 def rounded(target: pygame.Surface, rect: pygame.Rect, radius: int, colour: Colour) -> None:

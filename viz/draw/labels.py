@@ -137,7 +137,8 @@ class Labels:
         return np.array([p.x + p.dx * s, p.y + p.dy * s]) / self.factor
 
     def motors(self, machine: Machine, offsets: dict[str, Array], full: bool) -> None:
-        """The name of each motor beside it: inwards if nothing is in the way, else below, above, outwards."""
+        """The name of each motor beside it: inwards if nothing is in the way, else below, above, outwards, else from its edge
+        on below or above it."""
         for k, motor in enumerate(machine.motors):
             centre = self.at(np.asarray(motor.centre)[:2] + offsets[motor.stator][:2])
             body = next((s for s in machine.outlines if s.kind == "motor" and s.name == motor.name), None)
@@ -148,6 +149,8 @@ class Labels:
             inwards = 1.0 if centre[0] < self.box.w / 2 else -1.0
             sides = ((inwards, 0.0), (0.0, 1.0), (0.0, -1.0), (-inwards, 0.0))
             places = [centre + np.array(side) * away for side in sides]
+            along = inwards * (self.room(words, size, True)[0] / 2 - half + self.look.px(6))
+            places += [centre + np.array([along, side * away[1]]) for side in (1.0, -1.0)]
             self.write(words, places, size, motor_colour(self.look.theme, machine, k), bold=True, plate=False)
 
     def belt_levels(self, machine: Machine) -> None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from .belt_colours import back_colour, belt_colour
 from .belts import GAP, DrawnBelt, Place
-from .canvas import dashes, shrunk
+from .canvas import dashes, shrink_onto
 from .labels import Labels
 from .larger import draw_asked, draw_start, reach_of_asked
 from .order import belt_angles, drawing_order, extent_of, still_bodies, work_shift
@@ -106,7 +106,7 @@ class MachineView:
         target.blit(still.small, box.topleft)
         for part in dirty:
             large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
-            target.blit(shrunk(work.subsurface(large), part.size), (box.x + part.x, box.y + part.y))
+            shrink_onto(target, work.subsurface(large), part.move(box.topleft))
         for part in dirty:
             large = pygame.Rect(part.x * factor, part.y * factor, part.w * factor, part.h * factor)
             work.blit(still.large, large.topleft, large)

@@ -69,7 +69,7 @@ def draw_view(
 
     dashed: of those only these are.  still: further amplitudes drawn as outlines, where nothing may move.
     """
-    layer = Layer(rect.size, FINE)
+    layer = Layer(rect.size, FINE, brief=True)
     layer.surface.fill(look.theme.page)
     size = layer.surface.get_size()
     fine = Frame(frame.plane, frame.middle, frame.px_m * FINE)

@@ -55,6 +55,11 @@ def still_image(leading: Sequence[Outline], size: tuple[int, int], place: Place,
     return still
 
 
+def forget_stills() -> None:
+    """Let go of them all: what is drawn from now on has another size, or is another screen's."""
+    _stills.clear()
+
+
 def outwards(box: pygame.Rect, factor: int) -> pygame.Rect:
     """The rectangle of whole target pixels that holds a rectangle of a layer."""
     left, top = math.floor(box.left / factor), math.floor(box.top / factor)

@@ -91,7 +91,6 @@ def draw_column(
         look,
         pygame.Rect(box.right + look.px(20), room.y, inner.right - box.right - look.px(20), room.h),
         shown,
-        instant,
     )
     strip = pygame.Rect(inner.x, inner.bottom - strip_room, inner.w, strip_room)
     target.fill(look.theme.line, (strip.x, strip.y, strip.w, look.px(1)))
@@ -110,10 +109,13 @@ def strip_rect(look: Look, rect: pygame.Rect) -> pygame.Rect:
     return pygame.Rect(inner.x, inner.bottom - height + look.px(30), inner.w, height - look.px(30))
 
 
-def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, instant: float) -> None:
-    now = float(shown.at(instant, shown.sideways_m)) * 1e6
+def _numbers(target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown) -> None:
+    """What the design is judged by, as the verdict has it, and what its own move says."""
+    judged = shown.result.judged
+    value_m = None if judged is None else judged.judged_m
+    first = ("judged ringing", "–", "") if value_m is None else ("judged ringing", text.micrometres(value_m), "µm")
     rows = [(a if a[1:2] == " " else a.lower(), b, c) for a, b, c in result_rows(shown)]  # "X rings at" keeps its X
-    rows.append((f"{OFF_LINE} now", text.number(now, 0, signed=True), "µm"))
+    rows.insert(0, first)
     step = min(look.px(72), rect.h // len(rows))
     y = rect.y + max(0, (rect.h - step * len(rows)) // 2)
     for what, value, unit in rows:
@@ -187,7 +189,7 @@ def draw_compare(designs: Sequence[Shown], labels: Sequence[str], look: Look, si
     slowest = max(shown, key=lambda s: s.end_s)
     OverlayPlot().draw(target, box, look, named, None, window=leg_window(slowest, scales.worst_s))
     when = text.number(scales.worst_s * 1e3)
-    at = f"machines, printed corners and “{OFF_LINE} now” at {when} ms, when one of them is farthest off"
+    at = f"machines and printed corners at {when} ms, when one of them is farthest off the line"
     text.draw(target, look, text.fit(look, at, area.w, 14), margin, size[1] - look.px(13), 14, colour=look.theme.dim)
     return target
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from beltspring.sim import OFF_LINE, RINGS_BY, MotorReport, Report
+from beltspring.sim import OFF_LINE, RINGS_BY, MotorReport, Report, corner_name
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
@@ -41,7 +41,7 @@ def run_summary(report: Report, out: str | None) -> Renderable:
 
 
 def _ringing(report: Report) -> Renderable:
-    """What rings after the legs, and below it why a cell is a dash and which frequency is told."""
+    """What rings after the corners, and below it why a cell is a dash and which frequency is told."""
     notes = (_dash_note(report), Text(report.friction_note, style="dim") if report.friction_note else None)
     return Group(_ringing_table(report), *(note for note in notes if note is not None))
 
@@ -50,15 +50,16 @@ def _ringing_table(report: Report) -> Table:
     # What goes on after a chirp says little of the machine: the response above does.
     name = "After the sweep" if report.analysis.responses else "Ringing"
     made = table(name, f"{RINGS_BY} µm", "Hz", "damping", "fades in ms", "worst after")
+    last = report.plan.legs[-1].name if report.plan.legs else ""
     for axis, found in report.analysis.ringing.items():
         if found is None:
             made.add_row(axis.upper(), *[NONE] * 5)
             continue
         made.add_row(
             axis.upper(), _um(found.peak_m), number(found.frequency_hz), number(found.damping_ratio, 2),
-            number(times(found.fades_to_5_percent_s, 1e3)), found.leg or NONE,
+            number(times(found.fades_to_5_percent_s, 1e3)), corner_name(found.leg, last) if found.leg else NONE,
         )  # fmt: skip
-    # Names of legs may be long; the words before them must not give way.
+    # Names of corners may be long; the words before them must not give way.
     made.columns[0].no_wrap, made.columns[-1].no_wrap = True, False
     return made
 
@@ -74,7 +75,7 @@ def _dash_note(report: Report) -> Text | None:
 
 
 def _levels_table(report: Report) -> Table | None:
-    """A ladder, level by level: what rings after its legs."""
+    """A ladder, level by level: what rings after its corners."""
     levels = report.analysis.levels
     if not levels:
         return None

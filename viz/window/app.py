@@ -10,6 +10,7 @@ from beltspring.sim import Prices, Report
 from ..charts.shown import Shown
 from ..draw.stamp import HEIGHT
 from ..draw.theme import THEMES, Look
+from . import memory
 from .clock import Clock
 from .commands import Commands
 from .deck import Deck, sheet_named
@@ -17,7 +18,6 @@ from .frame import Frame
 from .input import Input, key_of
 from .keys import Key
 from .lessons import Lessons
-from .memory import give_back
 from .pictures import render, wait_until_ready
 from .screens.screen import Screen
 from .session import Runner, Session, default_runner
@@ -52,6 +52,7 @@ class App:
         files: Sequence[Watched | None] = (),
         prices: Prices | None = None,
     ) -> None:
+        memory.keep_together()
         self.input = Input(self)
         theme = theme if theme in THEMES else "dark"
         self.stage = Stage(runner, self.input, self.say, theme, scale, size, filming, prices)
@@ -64,7 +65,7 @@ class App:
         self._dirty = True
         self._was_running = False
         self.on_full_screen: Callable[[bool], None] = lambda _: None
-        self._looked_s = 0.0
+        self._looked_s = self._trimmed_s = 0.0
         self._begin(results, initial_screen, files)
 
     def open(self, results: Sequence[Report], screen: str = "ringing", files: Sequence[Watched | None] = ()) -> None:
@@ -140,7 +141,8 @@ class App:
     def resize(self, size: tuple[int, int]) -> None:
         """The window has another size."""
         if size != self.stage.size:
-            give_back()
+            self.screen.left()
+            memory.give_back()
         self.stage.size = size
         self._dirty = True
 
@@ -218,6 +220,9 @@ class App:
         moved = self.screen.advance(dt if self.sheet is None else 0.0)
         moved |= (timed := self.sheet is None and self.screen.uses_clock) and self.clock.advance(dt)
         self.sound.follow(self.clock, self.screen.clock_shown or self.session.shown, dt, timed)
+        if self.time_s - self._trimmed_s >= memory.EVERY_S:
+            self._trimmed_s = self.time_s
+            memory.trim()
         if self.time_s - self._looked_s >= EVERY_S:
             self._looked_s = self.time_s
             for session in filter(Session.look_at_file, self.sessions):

@@ -58,6 +58,13 @@ class Fleet:
             if len(self.columns) == MOST_TICKED:
                 self.columns[-1].ticked = False
             row.ticked = True
+        self._drop_unseen()
+
+    def _drop_unseen(self) -> None:
+        """Of designs whose curves are not shown only the run that is judged stays: a run is megabytes."""
+        for row in self.rows:
+            if not row.ticked:
+                row.worst = None
 
     def set(self, designs: list[Design]) -> None:
         """Compare these; a row whose design is unchanged keeps its result."""
@@ -69,6 +76,7 @@ class Fleet:
             row = same or Column(design, old[k].shown if k < len(old) else None)
             row.ticked = k < MOST_TICKED if not old or len(old) != len(designs) else old[k].ticked
             self.rows.append(row)
+        self._drop_unseen()
         self._todo = [(k, None) for k, c in enumerate(self.rows) if not c.fresh]
         self._asked = None
         self._next()

@@ -70,21 +70,27 @@ class Worker(Generic[T]):
         return not self._thread.is_alive()
 
     def _work(self) -> None:
-        while True:
-            with self._wake:
-                while self._next is None and not self._closed:
-                    self._wake.wait()
-                if self._closed:
-                    return
-                assert self._next is not None
-                ticket, job = self._next
-                self._next, self._running = None, ticket
-            try:
-                done = Done(ticket, job())
-            except Exception as error:
-                # Whatever goes wrong in a run must reach the person, not end the thread silently.
-                done = Done(ticket, None, self._tell(error) or type(error).__name__)
-            with self._wake:
-                self._running = None
-                if not self._closed:
-                    self._done.append(done)
+        # What a job made is let go of before the next is waited for: a run is megabytes.
+        while self._one():
+            pass
+
+    def _one(self) -> bool:
+        """Wait for a job and do it; False once the worker is closed."""
+        with self._wake:
+            while self._next is None and not self._closed:
+                self._wake.wait()
+            if self._closed:
+                return False
+            assert self._next is not None
+            ticket, job = self._next
+            self._next, self._running = None, ticket
+        try:
+            done = Done(ticket, job())
+        except Exception as error:
+            # Whatever goes wrong in a run must reach the person, not end the thread silently.
+            done = Done(ticket, None, self._tell(error) or type(error).__name__)
+        with self._wake:
+            self._running = None
+            if not self._closed:
+                self._done.append(done)
+        return True

@@ -4,24 +4,51 @@ from __future__ import annotations
 
 import ctypes
 import sys
-from collections.abc import Callable
 from functools import cache
+
+from ..draw.belts import forget_teeth
+from ..draw.canvas import forget_scratch
+from ..draw.still import forget_stills
+
+#: glibc, malloc.h: how many places its threads may take memory from, and to how many that is set here. Left to itself it
+#: gives each worker one of its own, with gaps of its own.
+ARENA_MAX, ARENAS = -8, 2
 
 
 @cache
-def _trim() -> Callable[[int], int] | None:
-    """glibc's malloc_trim; None where there is another C library."""
+def _library() -> ctypes.CDLL | None:
+    """The C library where it is glibc; else None."""
     if not sys.platform.startswith("linux"):
         return None
     try:
-        found: Callable[[int], int] = ctypes.CDLL(None).malloc_trim
+        found = ctypes.CDLL(None)
+        _ = found.malloc_trim, found.mallopt
     except (OSError, AttributeError):
         return None
     return found
 
 
+@cache
+def keep_together() -> bool:
+    """Have threads share the places that memory is taken from; once in a process. False where it cannot be told."""
+    library = _library()
+    return library is not None and library.mallopt(ARENA_MAX, ARENAS) == 1
+
+
+#: How often free memory is handed back while the window is used, s.
+EVERY_S = 2.0
+
+
+def trim() -> None:
+    """Hand free memory back to the system, from gaps between what is in use too: some tenths of a millisecond."""
+    library = _library()
+    if library is not None:
+        library.malloc_trim(0)
+
+
 def give_back() -> None:
-    """Hand free memory back to the system: some milliseconds, so when a screen or a size changes and not each frame."""
-    trim = _trim()
-    if trim is not None:
-        trim(0)
+    """Let go of pictures of another size or screen, and of the memory they took; they cost some milliseconds to make anew."""
+    forget_scratch()
+    forget_stills()
+    forget_teeth()
+    trim()

@@ -30,6 +30,19 @@ def test_sideways_error_is_positive_to_the_left(shown):
     assert checked
 
 
+def test_a_swing_keeps_its_side_round_a_corner(desk):
+    """The square is gone round to the left: outside of it is right of it, beyond its corners too, by plain geometry."""
+    shown = Shown(desk)
+    low, high = shown.asked_m.min(axis=0), shown.asked_m.max(axis=0)
+    tool = shown.trace.tool[:, :2]
+    inside = np.minimum(tool - low, high - tool).min(axis=1)
+    first, last = desk.plan.legs[0], desk.plan.legs[-1]
+    judged = (shown.t_s > first.cruise_from_s) & (shown.t_s < last.cruise_to_s) & (np.abs(inside) > 0.2e-6)
+    beyond = judged & (np.abs((shown.direction * shown.error_m).sum(axis=1)) > 1e-6)
+    assert beyond.sum() > 5
+    assert (np.sign(shown.sideways_m[judged]) == np.sign(inside[judged])).all()
+
+
 def test_ramps_lie_in_legs_and_do_not_touch(shown):
     assert shown.ramps
     for a, b in shown.ramps:
@@ -68,7 +81,8 @@ def test_slack_and_lost_steps_are_marked(desk):
 def test_words_for_what_the_motion_does(desk):
     shown = Shown(desk)
     leg = desk.plan.legs[1]
-    assert shown.doing(leg.start_s + 1e-3) == "speeding up, leg 2 of 4"
-    assert shown.doing(0.5 * (leg.cruise_from_s + leg.cruise_to_s)) == "steady, leg 2 of 4"
-    assert shown.doing(leg.end_s - 1e-3) == "slowing down, leg 2 of 4"
+    assert shown.doing(leg.start_s + 1e-3) == "speeding up on the way to corner 2"
+    assert shown.doing(0.5 * (leg.cruise_from_s + leg.cruise_to_s)) == "steady on the way to corner 2"
+    assert shown.doing(leg.end_s - 1e-3) == "slowing down on the way to corner 2"
+    assert shown.doing(desk.plan.legs[3].end_s - 1e-3) == "slowing down on the way to the end"
     assert shown.doing(shown.move_s + 0.1) == "settling"

@@ -106,7 +106,7 @@ class Dial(Control):
         colour = self.colour(theme)
         (x, y), radius = self.circle()
         size = 2 * radius + 8
-        layer = Layer((size, size), 2)
+        layer = Layer((size, size), 2, brief=True)
         layer.surface.fill(theme.panel)
         _paint_face(layer, look, radius * 2.0, self.angle, self.teeth, colour, hovered or self._hand is not None)
         layer.onto(target, (x - size // 2, y - size // 2))

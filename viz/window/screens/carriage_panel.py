@@ -38,9 +38,14 @@ def draw_carriage(target: pygame.Surface, look: Look, rect: pygame.Rect, bench: 
         elif wide_words <= box.right - used.right - look.px(10):
             text.draw(target, look, words, used.right + look.px(10), baseline, 14, colour=theme.dim)
     words, colour = _said(bench, look)
-    room = box.right - x
+    room, foot, pitch = box.right - x, rect.bottom - look.px(16), look.px(18)
     size = 16 if text.width(look, words, 16) <= room else 14
-    text.draw(target, look, text.fit(look, words, room, size), x, rect.bottom - look.px(16), size, colour=colour)
+    lines = text.wrap(look, words, room, size)
+    if len(lines) > 2 or foot - pitch - baseline < look.px(16):
+        lines = [text.fit(look, words, room, size)]
+    foot += look.px(5) * (len(lines) - 1)
+    for k, line in enumerate(reversed(lines)):
+        text.draw(target, look, line, x, foot - k * pitch, size, colour=colour)
 
 
 def _said(bench: Bench, look: Look) -> tuple[str, Colour]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 import pygame
+from beltspring.sim import Report
 
 from ...charts.axes import Axis, curve_image, decimals_of, row_limit, symmetric_ticks, time_labels
 from ...charts.panels import panel
@@ -157,14 +157,14 @@ def draw_after(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give
 
 
 def draw_give(
-    target: pygame.Surface, look: Look, rects: Mapping[str, pygame.Rect], give: Give, curves: RingCurves, analysis: Any
+    target: pygame.Surface, look: Look, rects: Mapping[str, pygame.Rect], give: Give, curves: RingCurves, report: Report
 ) -> None:
-    """The panels of a push, or of what came after it. analysis: of the ringing test, told beside it."""
+    """The panels of a push, or of what came after it. report: of the ringing test, told beside it."""
     if "after" in rects:
         with inside(target, rects["rings"]):
             curves.draw(target, look, rects["rings"], give)
         with inside(target, rects["after"]):
-            beside = give.rung.beside(analysis) if give.rung is not None else ""
+            beside = give.rung.beside(report) if give.rung is not None else ""
             draw_after(target, look, rects["after"], give, beside, look.px(46))
         return
     with inside(target, rects["push"]):

@@ -125,7 +125,9 @@ class MoveButton(Button):
         for words, bold in lines:
             size = 16 if bold else 14
             colour = theme.text if bold else theme.dim
-            words = text.fit(look, words, rect.w - look.px(8), size, bold)
+            room = rect.w - look.px(8)
+            if text.width(look, words, size, bold) > room:  # "opposite" says it as well as "opposite ways"
+                words = text.fit(look, words.partition(" ")[0], room, size, bold)
             text.draw(target, look, words, rect.centerx, baseline, size, bold=bold, colour=colour, align="center")
             baseline += pitch
 

@@ -22,19 +22,20 @@ class Kept:
 
     def draw(
         self, target: pygame.Surface, name: str, rect: pygame.Rect, key: tuple[object, ...] | None,
-        paint: Callable[[], None],
+        paint: Callable[[], None], before: tuple[object, ...] | None = None,
     ) -> None:  # fmt: skip
         """Put the kept picture of a panel onto `rect`, or let `paint` draw it there.
 
-        key: everything the panel is drawn from; None: it moves, and is not kept. While words are recorded every panel is drawn.
+        key: everything the panel is drawn from; None: it moves, and is not kept.  before: of a picture that will do for this
+        frame. While words are recorded every panel is drawn.
         """
         if key is None or text.Log.active is not None:
             self._pictures.pop(name, None)
             paint()
             return
-        whole = (*key, rect.topleft, rect.size)
-        known = self._pictures.get(name)
-        if known is not None and known[0] == whole:
+        place = (rect.topleft, rect.size)
+        whole, known = (*key, *place), self._pictures.get(name)
+        if known is not None and (known[0] == whole or (before is not None and known[0] == (*before, *place))):
             target.blit(known[1], rect.topleft)
             return
         paint()

@@ -280,7 +280,7 @@ class MixingScreen(Screen):
                 dial.pressed_keys = self.held_keys
             self.draw_controls(target, look, list(self.dials))
         if self.gives:
-            draw_give(target, look, self.rects, self.give, self.curves, self.stage.session.shown.result.analysis)
+            draw_give(target, look, self.rects, self.give, self.curves, self.stage.session.shown.result)
             self.draw_controls(target, look, [self.again, self.rest] if "after" in self.rects else [])
             return
         if self.draws:

@@ -6,7 +6,7 @@ import numpy as np
 import pygame
 from beltspring.sim import OFF_LINE
 
-from ...charts.panels import panel, print_key, result_rows
+from ...charts.panels import below_title, panel, print_key, result_rows
 from ...charts.printed import (
     PaperScale,
     PrintCanvas,
@@ -14,6 +14,7 @@ from ...charts.printed import (
     fit_path,
     lens_scale,
     magnification_words,
+    nice_magnification,
     scale_bar,
 )
 from ...charts.shown import Shown
@@ -63,6 +64,9 @@ class Lens(Control):
         return True
 
 
+USUAL_LENS_MM, LENS_SHARE = 12.0, 0.3
+
+
 class PrintScreen(Screen):
     """Left the whole path, right one lens for every design compared (or for the one at hand)."""
 
@@ -81,8 +85,8 @@ class PrintScreen(Screen):
             "lens width",
             "Lens width",
             Range(2.0, 60.0, "mm", 0.5, 1, True),
-            12.0,
-            12.0,
+            USUAL_LENS_MM,
+            USUAL_LENS_MM,
             self._spanned,
             "How much of the path the lens shows.",
         )
@@ -103,7 +107,10 @@ class PrintScreen(Screen):
         return self.span.value * 1e-3
 
     def _fresh(self, shown: Shown) -> None:
-        """Start at the worst place, at a magnification that shows it."""
+        """Start at the worst place, at a magnification that shows it, under a lens that leaves most of the path beside it."""
+        size_mm = 1e3 * float(np.ptp(shown.asked_m, axis=0).max()) if len(shown.asked_m) else 0.0
+        usual = min(USUAL_LENS_MM, LENS_SHARE * size_mm) if size_mm else USUAL_LENS_MM
+        self.span.value = self.span.default = self.span.range.rounded(usual)
         best = best_magnification(shown)
         self.magnify.value = self.magnify.default = self.magnify.range.rounded(best)
         worst = float(shown.result.analysis.path.worst_s)
@@ -199,7 +206,7 @@ class PrintScreen(Screen):
         rect = self.rects["whole"]
         detail = shown.result.design.detail
         with inside(target, rect):
-            words = str(shown.result.plan.description).split(" at ")[0]
+            words = str(shown.result.plan.description).split(" at ")[0].rstrip(", ")
             panel(
                 target,
                 look,
@@ -213,7 +220,8 @@ class PrintScreen(Screen):
                 ],
             )
             self.paper.draw(target, self.lens.paper, look, shown, self.whole, min(now, shown.end_s))
-            ring(target, self.lens.rect.center, self.lens.rect.w / 2, look.theme.text, look.px(2))
+            with inside(target, pygame.Rect(rect.x, rect.y, self.lens.paper.right + look.px(8) - rect.x, rect.h)):
+                ring(target, self.lens.rect.center, self.lens.rect.w / 2, look.theme.text, look.px(2))
             x = rect.right - look.px(20) - look.px(152)
             print_key(target, look, x, self.lens.paper.y + look.px(4), self.whole, to_come=True, room=look.px(152))
             self._facts(
@@ -231,7 +239,8 @@ class PrintScreen(Screen):
         rows = [(w if w[1:2] == " " else w.lower(), value, unit) for w, value, unit in result_rows(shown)]
         spacing = shown.result.analysis.ripple_spacing_m
         if spacing is not None:
-            rows.append(("ripples every", text.number(spacing * 1e3, 1), "mm"))
+            axis = (shown.result.analysis.ringing_axis or "").upper()
+            rows.append((f"{axis} ripples every".lstrip(), text.number(spacing * 1e3, 1), "mm"))
         y = rect.y
         for what, value, unit in rows:
             if y + look.px(52) > rect.bottom:
@@ -249,6 +258,14 @@ class PrintScreen(Screen):
             with inside(target, rect):
                 self._lens(target, look, rect, k, label, shown, colour, stale)
 
+    def _lens_larger(self, paper: pygame.Rect, px_m: float) -> float:
+        """How much larger a lens draws the error, in every lens alike: as the whole path does, but to begin with no larger
+        than there is room for; from there it follows the slider."""
+        worst = max(shown.result.analysis.path.across_max_m for _, shown, _, _ in self.designs())
+        begins = self.magnify.default or self.magnify.value
+        fits = nice_magnification(0.5 * paper.h / px_m / worst) if worst > 0 else begins
+        return nice_magnification(self.magnify.value * fits / begins) if fits < begins else self.magnify.value
+
     def _lens(
         self,
         target: pygame.Surface,
@@ -260,24 +277,25 @@ class PrintScreen(Screen):
         colour: int,
         stale: bool,
     ) -> None:
-        larger = magnification_words(self.magnify.value)
         span = f"{text.plain(self.span.value, 3)} mm wide"
+        foot, inner = look.px(26), below_title(look, rect)
+        px_m = inner.w / self.lens_width_m
+        n = self._lens_larger(pygame.Rect(inner.x, inner.y, inner.w, inner.h - foot), px_m)
+        larger = magnification_words(n)
         box = panel(
             target, look, rect, text.fit(look, label, rect.w * 0.4, 18, True),
-            [f"{span}, error drawn {larger} larger; detail {shown.result.design.detail}", f"{span}, error {larger}"],
+            [f"{span}, error drawn {larger} larger", f"{span}, error {larger}"],
         )  # fmt: skip
         if colour >= 0:
             target.fill(look.theme.designs[colour % 3], (box.x, rect.y, box.w, look.px(4)))
-        foot = look.px(26)
         paper = pygame.Rect(box.x, box.y, box.w, box.h - foot)
-        px_m = paper.w / self.lens_width_m
-        scale = lens_scale(paper.center, self.lens_m, px_m, self.magnify.value)
+        scale = lens_scale(paper.center, self.lens_m, px_m, n)
         width = max(2.0 * look.scale, min(shown.trace.line_width_m * px_m, 5.0 * look.scale))
         self.lenses[k].draw(
             target, paper, look, shown, scale, min(self.stage.clock.time_s, shown.end_s), width_px=width
         )
         baseline = box.bottom - look.px(2)
-        used = scale_bar(target, look, box.x, baseline, scale.px_m * self.magnify.value, room=90)
+        used = scale_bar(target, look, box.x, baseline, scale.px_m * n, room=90)
         now = float(shown.at(min(self.stage.clock.time_s, shown.end_s), shown.sideways_m)) * 1e6
         words = f"{OFF_LINE} now {text.number(now, 1, signed=True)} µm"
         if box.right - used.right > text.width(look, words, 14) + look.px(16):

@@ -66,6 +66,7 @@ class RingingScreen(Screen):
     def __init__(self, stage: Stage) -> None:
         super().__init__(stage)
         self.view, self.kept = CornerView(stage.clock), Kept()
+        self._drawn, self._behind = 0, False
         self.corner, self.spectrum, self.strip, self.loop = CornerPlot(), SpectrumPlot(), StripPlot(), CornerLoop()
         self.settings = SettingsPanel(stage, stage.session)
         self.plot = CornerArea("deviation", self.corner, stage.clock.go, self._tip)
@@ -180,12 +181,16 @@ class RingingScreen(Screen):
     # ---- drawing
 
     def draw(self, target: pygame.Surface, look: Look) -> None:
+        # The first frame with a new run shows its curves; the other panels follow in the next one.
+        serial, before = self.shown.serial, self._drawn
         for name, rect in self.rects.items():
-            if name != "settings":
-                with inside(target, rect):
-                    self.kept.draw(
-                        target, name, rect, self._drawn_from(name, look), partial(self._panel, target, look, name)
-                    )
+            if name == "settings":
+                continue
+            key = self._drawn_from(name, look, serial)
+            old = self._drawn_from(name, look, before) if name != "deviation" else None
+            with inside(target, rect):
+                self.kept.draw(target, name, rect, key, partial(self._panel, target, look, name), old)
+        self._drawn, self._behind = serial, before != serial
         self.draw_controls(target, look, self.switches())
         if self.stage.drawer_open or not self.stage.narrow:
             if self.stage.narrow:
@@ -193,8 +198,11 @@ class RingingScreen(Screen):
                 target.fill(look.theme.page, shadow.clip(target.get_rect()))
             self.settings.draw(target, look)
 
-    def _drawn_from(self, name: str, look: Look) -> tuple[object, ...] | None:
-        """Everything a panel is drawn from; None while it moves."""
+    def advance(self, dt: float) -> bool:
+        return self._behind
+
+    def _drawn_from(self, name: str, look: Look, serial: int) -> tuple[object, ...] | None:
+        """Everything a panel is drawn from with the run of a serial number; None while it moves."""
         stage, session = self.stage, self.stage.session
         if stage.clock.playing or stage.filming:
             return None
@@ -202,7 +210,7 @@ class RingingScreen(Screen):
         if name == "spectrum" or lower == 0:
             return look, lower, session.told.serial, bool(session.failed)
         choices = (self.size.value, self.below.value, self.curve.value, self.view.zoom, lower)
-        return look, session.shown.serial, bool(session.failed), stage.clock.time_s, stage.frame_s, *choices
+        return look, serial, bool(session.failed), stage.clock.time_s, stage.frame_s, *choices
 
     def _panel(self, target: pygame.Surface, look: Look, name: str) -> None:
         """One of the panels beside the settings, veiled where its result no longer belongs to them."""

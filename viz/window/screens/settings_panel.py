@@ -183,3 +183,15 @@ class SettingsPanel:
             room = number.x - inner.x - look.px(4)
             text.draw(target, look, text.fit(look, what, room, 16), inner.x, y, 16, colour=theme.dim)
             text.draw(target, look, default, inner.right, y, 16, colour=theme.dim, align="right")
+        self._why(target, look, pygame.Rect(inner.x, y, inner.w, self.words.rect.y - y))
+
+    def _why(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
+        """What gives way, below the numbers, where there is room for all of it."""
+        analysis = self.session.told.result.analysis
+        gives = analysis.gives_way(analysis.ringing_axis) if analysis.ringing_axis else ""
+        lines = text.wrap(look, f"What gives way: {gives}.", rect.w, 14) if gives else []
+        pitch = look.px(17)
+        if not lines or look.px(20) + pitch * (len(lines) - 1) + look.px(5) > rect.h:
+            return
+        for k, line in enumerate(lines):
+            text.draw(target, look, line, rect.x, rect.y + look.px(20) + k * pitch, 14)

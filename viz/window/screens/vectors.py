@@ -31,7 +31,7 @@ def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.
     scale = min(scale, (min(rect.w, rect.h) - 2 * margin) / 0.03)
     middle = (low + high) / 2
     origin = np.array([rect.centerx - middle[0] * scale, rect.centery + middle[1] * scale])
-    layer = Layer(rect.size, 2)
+    layer = Layer(rect.size, 2, brief=True)
     layer.surface.fill(theme.panel)
     corner = np.array([rect.x, rect.y])
 

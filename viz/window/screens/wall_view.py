@@ -147,7 +147,8 @@ class WallView:
         words = (
             f"nothing to see from {text.number(calm * 1e3, 1)} mm on" if calm is not None else "to be seen all along"
         )
-        words = text.fit(look, f"{words}; heights are true, layers 0.2 mm", box.w, 14)
-        text.draw(target, look, words, box.x, base + look.px(25), 14, colour=look.theme.dim)
+        wordings = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
+        said = next((w for w in wordings if text.width(look, w, 14) <= box.w), text.fit(look, words, box.w, 14))
+        text.draw(target, look, said, box.x, base + look.px(25), 14, colour=look.theme.dim)
         if stale:
             veil(target, look, area)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pygame
 
@@ -66,8 +66,20 @@ class FitSheet(Sheet):
             text.draw(target, look, text.fit(look, words, rect.w, 14), rect.x, y, 14, colour=theme.dim)
             y += look.px(14)
         lines = saved.learned or ("Nothing was learned: what was measured says no more than was known.",)
-        for line in lines:
-            y += look.px(24)
-            if y > rect.bottom:
-                return
-            text.draw(target, look, text.fit(look, line, rect.w, 16), rect.x, y, 16)
+        self._lines(target, look, pygame.Rect(rect.x, y, rect.w, rect.bottom - y), lines)
+
+    @staticmethod
+    def _lines(target: pygame.Surface, look: Look, rect: pygame.Rect, lines: Sequence[str]) -> None:
+        """What was learned, in two columns where it is much; what there is no room for is counted."""
+        pitch, gap = look.px(24), look.px(24)
+        high = max(1, rect.h // pitch)
+        columns = 1 if len(lines) <= high else 2
+        wide = (rect.w - gap * (columns - 1)) // columns
+        shown = list(lines)
+        if len(lines) > columns * high:
+            shown = [*lines[: columns * high - 1], f"{len(lines) - columns * high + 1} more: `report.txt` has them all"]
+        size = 16 if all(text.width(look, line, 16) <= wide for line in shown) else 14
+        for k, line in enumerate(shown):
+            column, row = divmod(k, high)
+            at = (rect.x + column * (wide + gap), rect.y + pitch * (row + 1))
+            text.draw(target, look, text.fit(look, line, wide, size), *at, size)

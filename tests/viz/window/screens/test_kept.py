@@ -46,5 +46,26 @@ def test_a_frame_draws_only_what_has_changed(hands, monkeypatch):
     hands.app.clock.playing = True
     hands.step()
     assert len(drawn) > 4
-    hands.app.show_named("mixing")
+    hands.app.stage.show("mixing")
     assert not screen.kept._pictures
+
+
+def test_the_first_frame_of_a_new_run_draws_its_curves_and_the_next_the_rest(hands, monkeypatch):
+    screen, session, drawn = hands.app.screen, hands.app.session, []
+    hands.pixels()
+    panel = screen._panel
+    monkeypatch.setattr(screen, "_panel", lambda target, look, name: (drawn.append(name), panel(target, look, name)))
+    before = session.shown
+    session.change({"carriage.mass_g": 430.0}, True)
+    while session.shown is before:
+        drawn.clear()
+        hands.step()
+    assert drawn == ["deviation"]
+    drawn.clear()
+    assert hands.step()
+    assert "machine" in drawn
+    assert "deviation" not in drawn
+    hands.settle()
+    kept = hands.pixels()
+    screen.kept.forget()
+    assert np.array_equal(hands.pixels(), kept)

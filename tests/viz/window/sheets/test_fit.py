@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from beltspring.sim import FitCurves, InputError
-from beltspring.viz.files.fit_read import read_fit, write_curves
+from beltspring.viz.files.fit_read import FitSaved, read_fit, write_curves
 from beltspring.viz.window.sheets.fit import FitSheet
 
 from tests.viz.words import assert_words
@@ -88,3 +88,14 @@ def test_before_and_after_are_shown_and_its_scenario_is_opened(open_window, fold
         time.sleep(0.01)
     assert hands.app.sheet is None, hands.app.sheet.trouble
     assert hands.app.session.shown.result.title == "Fitted desk"
+
+
+def test_all_that_was_learned_is_told_in_two_columns(open_window):
+    lines = tuple(f"belts.number_{k}: 1 → 2 N ± 3 % (before ± 40 %)" for k in range(36))
+    hands = open_window(initial_screen="ringing", size=(1024, 680))
+    stage = hands.app.stage
+    stage.open_sheet(FitSheet(stage, FitSaved((), lines, None), lambda: None))
+    for line in lines:
+        assert_words(hands, line)
+    stage.open_sheet(FitSheet(stage, FitSaved((), lines + lines, None), lambda: None))
+    assert_words(hands, "more: `report.txt` has them all")
