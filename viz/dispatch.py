@@ -32,6 +32,8 @@ def run_command(arguments: list[str]) -> int:
         tell(str(error))
         return ENDED_EARLY
     except KeyboardInterrupt as pressed:
+        if answered:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # once is enough; more would cut these words off
         tell(str(pressed) or "interrupted")
         return INTERRUPTED
     except BrokenPipeError:

@@ -165,7 +165,7 @@ def _turns(system: System, motor: int, leg: Leg) -> Array:
     return np.asarray(system.motor_travel_at(0.5 * (np.array(leg.start) + np.array(leg.end)))[motor])
 
 
-def _met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
+def met(cruises: set[float], resonances: list[tuple[float, float]]) -> dict[float, tuple[float, float]]:
     """Of each resonant speed (m/s, Hz) that a cruise comes near the nearest cruise, m/s; of each such cruise the nearest
     resonance: of several modes side by side one is told."""
     met: dict[float, tuple[float, float]] = {}
@@ -191,7 +191,7 @@ def _resonance_speed(subject: Subject) -> list[Finding]:
             for leg in plan.legs
             if leg.cruise_to_s > leg.cruise_from_s
         }
-        for cruise, (resonant, hz) in _met(speeds, resonant_speeds(subject, motor)).items():
+        for cruise, (resonant, hz) in met(speeds, resonant_speeds(subject, motor)).items():
             coarse = motor.spec.microsteps <= COARSE_MICROSTEPS
             out.append(
                 Finding(

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from beltspring.sim.check.check import RULES
-from beltspring.sim.check.drives import resonant_speeds
+from beltspring.sim.check.drives import met, resonant_speeds
 from beltspring.sim.check.frame import centre_of_mass, standing_margin, tipping_moment
 from beltspring.sim.machine.build import build_machine
 from beltspring.sim.machine.machine import Wrap
@@ -112,6 +112,14 @@ def test_the_corner_of_like_motors_is_told_once_with_the_faster_one(report):
     assert one.value == pytest.approx(max(f.value for f in two), rel=0.05), "the rotors ring a little otherwise"
     assert two[0].limit == pytest.approx(one.limit)
     assert two[1].limit > one.limit, "less current, more speed"
+
+
+def test_a_cruise_beside_two_resonances_is_told_once_with_the_nearer():
+    # 44 mm/s lies 1.4 % above one and 0.2 % above the other; 100 mm/s is 10 % and more from all.
+    near = [(0.0434, 241.0), (0.0439, 244.0), (0.120, 667.0)]
+    assert met({0.044, 0.100}, near) == {0.044: (0.0439, 244.0)}
+    assert met({0.044, 0.118}, near) == {0.044: (0.0439, 244.0), 0.118: (0.120, 667.0)}
+    assert met(set(), near) == {}
 
 
 def test_a_smooth_idler_of_forty_teeth_may_run_under_teeth(report):

@@ -172,8 +172,12 @@ def test_ctrl_c_in_a_running_process_gives_130_and_no_traceback(process, tmp_pat
 
 @pytest.mark.parametrize("after_s", [0.02, 0.08, 0.15, 0.3])
 def test_ctrl_c_while_it_still_loads_is_told_in_one_line(after_s, process):
-    # The process says when Python itself is up: what comes before that is not ours to catch.
-    code = "import sys; from beltspring.viz.cli import main; print(flush=True); sys.exit(main())"
+    # The process says when the program itself loads: what comes before that is not ours to catch.
+    code = (
+        "import sys; from beltspring.viz.cli import main;"
+        "sys.addaudithook(lambda e, a: e == 'import' and a[0] == 'beltspring.viz.dispatch' and print(flush=True));"
+        "sys.exit(main())"
+    )
     running = process("run", "desk-corexy", "--set", "move.repeats=200", code=code)
     running.stdout.readline()
     time.sleep(after_s)
@@ -181,6 +185,16 @@ def test_ctrl_c_while_it_still_loads_is_told_in_one_line(after_s, process):
     _, err = running.communicate(timeout=120)
     assert running.returncode == 130, err.decode()
     assert err.decode().splitlines() in (["interrupted"], [])
+
+
+def test_ctrl_c_while_python_lets_go_changes_nothing(process):
+    code = (
+        "import atexit, signal, sys; from beltspring.viz.cli import main;"
+        "atexit.register(signal.raise_signal, signal.SIGINT); sys.exit(main())"
+    )
+    ending = process("--version", code=code)
+    out, err = ending.communicate(timeout=120)
+    assert (ending.returncode, out[:11], err) == (0, b"beltspring ", b"")
 
 
 def test_it_runs_as_a_module():

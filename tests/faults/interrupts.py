@@ -25,25 +25,30 @@ COMMANDS = (
     ("modes", "spring-mass"),
     ("run", "desk-corexy", "--out", "out"),
 )
-#: The process says when Python itself is up: what comes before that is not ours to catch.
-CODE = "import sys; from beltspring.viz.cli import main; print(flush=True); sys.exit(main())"
+#: The process says when the program itself loads: what comes before that is not ours to catch.
+CODE = """
+import sys
+from beltspring.viz.cli import main
+sys.addaudithook(lambda e, a: e == "import" and a[0] == "beltspring.viz.dispatch" and print(flush=True))
+sys.exit(main())
+"""
 
 
 def campaign(starts: int, seed: int, cold: int) -> Counter[str]:
     """How many ended how. Raises AssertionError at the first that ended badly."""
+    # Started in the background of a shell it would be ignored, by the children too.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     r, ended = random.Random(seed), Counter[str]()
     with tempfile.TemporaryDirectory(prefix="beltspring-interrupts-") as place_:
         place = Path(place_)
         lasts = {command: _lasts(place, command) for command in COMMANDS}
         for n in range(starts):
+            if n % 20 == 19:
+                print(f"{n + 1} started: {dict(ended)}", flush=True)
             command, none_kept = r.choice(COMMANDS), bool(cold) and n % cold == 0
             settings = {"BELTSPRING_CACHE": str(place / f"cache-{n}")} if none_kept else {}
-            code, said = _one(
-                place,
-                command,
-                settings,
-                [r.uniform(0, 8 if none_kept else lasts[command])] + [0.01] * r.choice([0, 0, 0, 2]),
-            )
+            waits = [r.uniform(0, 8 if none_kept else lasts[command])] + [0.01] * r.choice([0, 0, 0, 2])
+            code, said = _one(place, command, settings, waits)
             what = f"start {n} of seed {seed}, {' '.join(command)}: ended with {code}\n{said}"
             assert code in (0, 1, 130), what
             assert not any(words in said for words in ("Traceback", "Exception ignored")), what
@@ -53,6 +58,7 @@ def campaign(starts: int, seed: int, cold: int) -> Counter[str]:
             ended[
                 "whole before it was pressed" if code != 130 else "interrupted, cold" if none_kept else "interrupted"
             ] += 1
+    assert starts < 20 or ended["interrupted"] > starts / 4, f"hardly any was interrupted: {dict(ended)}"
     return ended
 
 

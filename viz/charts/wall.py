@@ -131,18 +131,20 @@ def _heights(target: pygame.Surface, look: Look, rect: pygame.Rect, wall: Wall, 
     """Words on the curve: its scale, the ripples' spacing, and a hair to the same scale."""
     theme = look.theme
     up = Axis(-limit, limit, rect.bottom, rect.y)
-    ticks = symmetric_ticks(limit)
+    ticks, taken = symmetric_ticks(limit), []
     for tick in (ticks[0], ticks[-1]):
         words = text.number(tick, decimals_of(tick), signed=True) + (" µm" if tick > 0 else "")
         y = float(up(tick)) + (look.px(15) if tick > 0 else -look.px(4))
         back = theme.panel
-        text.draw(target, look, words, rect.right, min(y, rect.bottom), 14, colour=theme.dim, align="right", back=back)
+        y = min(y, rect.bottom)
+        used = text.draw(target, look, words, rect.right, y, 14, colour=theme.dim, align="right", back=back)
+        taken.append(used)
     hair = HAIR_M * 1e6 / (2 * limit) * rect.h
     if hair <= rect.h:
         x = rect.right - look.px(108)
         bar = pygame.Rect(x, round(rect.bottom - hair), look.px(3), max(2, round(hair)))
         pygame.draw.rect(target, mix(theme.panel, theme.text, 0.6), bar, border_radius=look.px(1))
-        text.draw(target, look, "a hair", x + look.px(8), rect.bottom - look.px(3), 14, colour=theme.dim)
+        taken.append(text.draw(target, look, "a hair", x + look.px(8), rect.bottom - look.px(3), 14, colour=theme.dim))
     if wall.spacing_m is not None:
         a, b = (float(across(s)) for s in wall.ridges_m)
         high = max(float(np.interp(s, wall.along_m, wall.height_m)) for s in wall.ridges_m) * 1e6
@@ -150,5 +152,11 @@ def _heights(target: pygame.Surface, look: Look, rect: pygame.Rect, wall: Wall, 
         target.fill(theme.text, (round(a), y, round(b - a), look.px(1)))
         for end in (a, b):
             target.fill(theme.text, (round(end), y - look.px(4), look.px(1), look.px(9)))
-        words = f"{text.number(wall.spacing_m * 1e3, 1)} mm"
-        text.draw(target, look, words, b + look.px(8), y + look.px(5), 14, bold=True, back=theme.panel)
+        words, air = f"{text.number(wall.spacing_m * 1e3, 1)} mm", look.px(8)
+        wide = text.width(look, words, 14, True)
+        # Beyond the right end, where a word of the scale stands before the left one, or on the line.
+        for left in (b + air, a - air - wide, (a + b - wide) / 2):
+            ink = text.ink_of(look, round(left), y + look.px(5), wide, 14).inflate(2 * air, 0)
+            if rect.x <= left and ink.right <= rect.right + air and ink.collidelist(taken) < 0:
+                break
+        text.draw(target, look, words, left, y + look.px(5), 14, bold=True, back=theme.panel)

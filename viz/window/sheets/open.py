@@ -41,7 +41,7 @@ class OpenSheet(Sheet):
             "",
             self._go,
             "Path of a scenario file, or of a fit's folder; Enter opens it.",
-            "path of a scenario file",
+            "path of a scenario file, or of the folder of a fit",
         )
         self.go = Button("open path", "Open", lambda: self._go(self.field.line.words), "Open the file of that path.")
         self.worker: Worker[Report] = Worker(words_of)

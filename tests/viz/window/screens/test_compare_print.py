@@ -345,3 +345,15 @@ def test_the_largest_error_is_seen_but_does_not_fill_the_picture(desk):
     rect = pygame.Rect(0, 0, 400, 400)
     scale = fit_path(rect, shown, larger, 10)
     assert scale.px_m * 0.060 > 0.7 * 380
+
+
+def test_a_lens_begins_at_what_it_has_room_for_and_follows_the_slider(open_window, desk):
+    screen = open_window(initial_screen="print").app.screen
+    low, px_m = pygame.Rect(0, 0, 290, 60), 290 / 0.012
+    begins = screen._lens_larger(low, px_m)
+    assert begins < screen.magnify.value
+    assert desk.analysis.path.across_max_m * begins * px_m <= low.h / 2
+    screen.magnify.value *= 4
+    assert screen._lens_larger(low, px_m) == pytest.approx(4 * begins, rel=0.3)
+    # Where there is room it is that of the whole path.
+    assert screen._lens_larger(pygame.Rect(0, 0, 2000, 4000), px_m) == screen.magnify.value
