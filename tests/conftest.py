@@ -17,6 +17,9 @@ from tests.tries import TIMES
 settings.register_profile("beltspring", derandomize=TIMES == 1, deadline=None)
 settings.load_profile("beltspring")
 
+# As the command line has it, before numpy loads: threads of the linear algebra library only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 SMALL: dict[str, Any] = {
     "title": "Bench",
     "layout": "corexy",

@@ -157,6 +157,8 @@ def solve(problem: Problem, tell: Tell | None = None) -> Solved:
         search = _Search(problem, tell, wish)
         interrupted = False
         search.at(problem.first)
+        # Whoever stops it before the first start is over has what the scenario told.
+        search.keep()
         try:
             _starts(search)
             search.weigh()
