@@ -73,11 +73,15 @@ INTERRUPTED = 130
 
 
 class _Maker(threading.Thread):
-    """Does one piece of work; what came of it is in `answer` or `error` once `done` is set."""
+    """Does one piece of work; what came of it is in `answer` or `error` once `done` is let go of.
+
+    A bare lock, and no event: Ctrl-C in the middle of an event's own Python breaks it for the thread that sets it.
+    """
 
     def __init__(self, work: Callable[[], Any]) -> None:
         super().__init__(daemon=True, name="machine code")
-        self.work, self.done = work, threading.Event()
+        self.work, self.done = work, threading.Lock()
+        self.done.acquire()
         self.answer: Any = None
         self.error: BaseException | None = None
 
@@ -86,7 +90,7 @@ class _Maker(threading.Thread):
             self.answer = self.work()
         except BaseException as error:
             self.error = error
-        self.done.set()
+        self.done.release()
 
 
 def made_aside(work: Callable[[], T]) -> T:
@@ -98,7 +102,7 @@ def made_aside(work: Callable[[], T]) -> T:
     maker = _Maker(work)
     maker.start()
     try:
-        while not maker.done.wait(0.05):
+        while not maker.done.acquire(timeout=0.05):
             if mine in _let_go:
                 raise CancelledError
     except BaseException:

@@ -6,20 +6,19 @@ import contextlib
 import gc
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 # Our matrices are small: threads of the linear algebra library only get in each other's way. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 INTERRUPTED = 130
 #: Loading and one run leave some 140 000 objects that live on. Python looks through them for rubbish again and again, from
-#: 700 on, which is a tenth of a short command: so it looks only from here on, and then as ever, but no more at those.
+#: 700 on, which is a quarter of a short command: so it looks only from here on, and then as ever, but no more at those.
 OBJECTS_BEFORE_RUBBISH = 200_000
 
 
-@contextlib.contextmanager
-def looking_late() -> Iterator[None]:
-    """Python's own rubbish collection, begun only where a command goes on for long enough to leave rubbish."""
+def look_late() -> None:
+    """Let Python look for rubbish only where a command goes on for long enough to leave some; for a process of its own."""
     own = gc.get_threshold()
 
     def begin(phase: str, info: object) -> None:
@@ -30,29 +29,27 @@ def looking_late() -> Iterator[None]:
 
     gc.callbacks.append(begin)
     gc.set_threshold(OBJECTS_BEFORE_RUBBISH, *own[1:])
-    try:
-        yield
-    finally:
-        if begin in gc.callbacks:
-            gc.callbacks.remove(begin)
-        gc.set_threshold(*own)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
+    """Run one command. argv: None: the process's own, which then ends.
+
+    Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted.
+    """
     if argv is not None:
         return _run(list(argv))
+    look_late()
     code = _run(sys.argv[1:])
+    gc.freeze()  # nor is it looked for at the very end
     _ends_with(code)
     return code
 
 
 def _run(arguments: list[str]) -> int:
     try:
-        with looking_late():
-            from .dispatch import run_command
+        from .dispatch import run_command
 
-            return run_command(arguments)
+        return run_command(arguments)
     except KeyboardInterrupt:
         # Pressed while the program was still loading.
         if sys.stderr is not None:

@@ -43,7 +43,7 @@ def campaign(starts: int, seed: int, cold: int) -> Counter[str]:
         place = Path(place_)
         lasts = {command: _lasts(place, command) for command in COMMANDS}
         for n in range(starts):
-            if n % 20 == 19:
+            if n % 10 == 9:
                 print(f"{n + 1} started: {dict(ended)}", flush=True)
             command, none_kept = r.choice(COMMANDS), bool(cold) and n % cold == 0
             settings = {"BELTSPRING_CACHE": str(place / f"cache-{n}")} if none_kept else {}

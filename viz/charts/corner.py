@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import numpy as np
 import pygame
@@ -26,6 +27,7 @@ class CornerPlot(TimePlot):
         super().__init__()
         self._points: tuple[tuple[object, ...], list[Array]] = ((), [])
         self._fading: tuple[tuple[object, ...], Fading | None] = ((), None)
+        self._dashed: tuple[tuple[object, ...], Fading | None, list[Any]] = ((), None, [])
 
     def draw(
         self,
@@ -82,6 +84,21 @@ class CornerPlot(TimePlot):
             self._fading = (key, fading(shown, curve, corner))
         return self._fading[1]
 
+    def _envelope(
+        self, look: Look, up: Axis, found: Fading
+    ) -> list[tuple[Array, list[tuple[list[float], list[float]]]]]:
+        """Both sides of the envelope, (k, 2) px, and the lines of their dashes; kept, as they stay the same for many frames."""
+        key = (id(found), look, up, self.time)
+        if key != self._dashed[0]:
+            both = []
+            for sign in (1.0, -1.0):
+                px = np.column_stack([self.time(found.time_s), up((found.about_m + sign * found.size_m) * 1e6)])
+                px = px[(px[:, 0] >= self.area.x) & (px[:, 0] <= self.area.right)]
+                pieces = (piece.tolist() for piece in dashes(px, 5.0 * look.scale, 4.0 * look.scale))
+                both.append((px, [line for piece in pieces for line in itertools.pairwise(piece)]))
+            self._dashed = (key, found, both)
+        return self._dashed[2]
+
     def _now(
         self,
         target: pygame.Surface,
@@ -129,12 +146,9 @@ class CornerPlot(TimePlot):
         if found is None:
             return
         area = self.area
-        for sign in (1.0, -1.0):
-            px = np.column_stack([self.time(found.time_s), up((found.about_m + sign * found.size_m) * 1e6)])
-            px = px[(px[:, 0] >= area.x) & (px[:, 0] <= area.right)]
-            for piece in dashes(px, 5.0 * look.scale, 4.0 * look.scale):
-                for a, b in itertools.pairwise(piece):
-                    pygame.draw.aaline(target, look.theme.dim, a.tolist(), b.tolist())
+        for px, lines in self._envelope(look, up, found):
+            for a, b in lines:
+                pygame.draw.aaline(target, look.theme.dim, a, b)
             room.avoid(px)
         end = corner.stop_s + found.fades_s if found.fades_s is not None else None
         if end is None or not self.time.low < end < self.time.high:

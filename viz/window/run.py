@@ -15,6 +15,7 @@ from beltspring.sim import Prices, Report
 from ..draw.icon import icon
 from ..draw.text import forget_fonts
 from .app import App
+from .memory import settled
 from .session import Runner, default_runner
 from .stage import SCALES, SMALLEST
 from .watched import Watched
@@ -50,12 +51,13 @@ def run_window(
     size = fits(screen, scale) if size is None else size
     try:
         pygame.display.set_icon(icon())
-        app = App(
-            results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen, files=files,
-            prices=prices,
-        )  # fmt: skip
-        app.stage.greeting, app.stage.normal = True, normal
-        _Loop(app).run()
+        with settled():
+            app = App(
+                results, runner=simulate, theme=theme, scale=scale, size=size, initial_screen=initial_screen, files=files,
+                prices=prices,
+            )  # fmt: skip
+            app.stage.greeting, app.stage.normal = True, normal
+            _Loop(app).run()
     finally:
         forget_fonts()
         pygame.font.quit()

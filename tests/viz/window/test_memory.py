@@ -90,3 +90,13 @@ def test_memory_is_handed_back_while_the_window_is_used(hands, monkeypatch):
     for _ in range(100):
         hands.step(dt=0.1)
     assert len(calls) in (4, 5)  # every two seconds
+
+
+def test_what_is_loaded_is_not_looked_through_again_while_the_window_is_open():
+    with memory.settled():
+        assert gc.get_freeze_count() > 10_000
+        ring: list = []
+        ring.append(ring)
+        del ring
+        assert gc.collect() >= 1  # what came after is
+    assert gc.get_freeze_count() == 0

@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 import pygame
 
 from ...draw import text
-from ...draw.canvas import Layer, arc_stroke, framed, rounded
+from ...draw.canvas import Layer, arc_stroke, framed, rounded, shrunk
 from ...draw.theme import Colour, Look, mix
 from .control import Control, Key, Pointer
 
@@ -190,7 +191,12 @@ class Tab(Button):
 def draw_icon(target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, ink: Colour, ground: Colour) -> None:
     """The signs of the clock, drawn: start, back, play, pause, forward, repeat."""
     size = look.px(20)
-    layer = Layer((size, size), 4)
+    target.blit(_icon(name, size, ink, ground), (rect.centerx - size // 2, rect.centery - size // 2))
+
+
+@lru_cache(maxsize=64)
+def _icon(name: str, size: int, ink: Colour, ground: Colour) -> pygame.Surface:
+    layer = Layer((size, size), 4, brief=True)
     layer.surface.fill(ground)
     s = size * 4 / 20.0
 
@@ -223,4 +229,4 @@ def draw_icon(target: pygame.Surface, look: Look, rect: pygame.Rect, name: str, 
             out = np.array([along[1], -along[0]])
             points = [tip + along * 3.6, tip - along * 1.2 + out * 3.4, tip - along * 1.2 - out * 3.4]
             tri([(10 + float(x), 10 + float(y)) for x, y in points])
-    layer.onto(target, (rect.centerx - size // 2, rect.centery - size // 2))
+    return shrunk(layer.surface, layer.size)
