@@ -6,11 +6,18 @@ import gc
 import weakref
 
 import pygame
+import pytest
 from beltspring.viz.draw import belts, canvas, still
 from beltspring.viz.draw.theme import look
 from beltspring.viz.window import memory
 from beltspring.viz.window.differences import Design
 from beltspring.viz.window.fleet import MOST, MOST_TICKED, Column, Fleet
+
+
+@pytest.fixture(autouse=True)
+def _nothing_of_other_tests():
+    """The pictures are kept for the whole process: those of the tests before are let go."""
+    memory.give_back()
 
 
 def pixels_kept() -> int:
