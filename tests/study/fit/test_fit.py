@@ -11,6 +11,7 @@ import pytest
 from beltspring.sim import load
 from beltspring.sim.errors import InputError
 from beltspring.sim.model.build import build_model
+from beltspring.sim.scenario.load import with_changes
 from beltspring.sim.study.fit.bench import build
 from beltspring.sim.study.fit.found import fit
 from beltspring.sim.study.fit.knobs import free_numbers, written
@@ -232,3 +233,14 @@ def test_correlation_time_is_that_of_an_autoregression():
         for i in range(1, len(x)):
             x[i] = r * x[i - 1] + rng.normal()
         assert correlation_time(x) == pytest.approx((1 + r) / (1 - r), rel=0.12)
+
+
+def test_breaking_away_takes_no_less_than_sliding_wherever_a_fit_ends():
+    """A wrong model may ask for a ratio below one; what it leaves must still be a scenario."""
+    free = free_numbers(desk(), Measured("m"))
+    turns = [knob.ends[0] if knob.key.endswith("friction_static_n") else knob.ends[1] for knob in free.knobs]
+    ended = written(free.knobs, turns)
+    static = [key for key in ended if key.endswith("friction_static_n")]
+    assert static
+    assert all(ended[key] >= ended[key.replace("friction_static_n", "friction_n")] for key in static)
+    with_changes(free.scenario, {key: ended[key] for key in (*static, *(k.replace("_static_n", "_n") for k in static))})
