@@ -107,12 +107,8 @@ def written(knobs: Sequence[Knob], turns: Sequence[float]) -> dict[str, float]:
         for key, with_key in zip(knob.number.keys, knob.follows, strict=False):
             if with_key in out and told[with_key] > 0:
                 out[key] *= out[with_key] / told[with_key]
-    for key in out:
-        sliding = key.replace(STATIC, FRICTION)
-        if sliding != key and sliding in out:
-            # Breaking away takes no less than sliding, whatever ratio would explain a record.
-            out[key] = max(out[key], out[sliding])
-    return out
+    # Breaking away takes no less than sliding, whatever ratio would explain a record.
+    return {key: max(value, out.get(key.replace(STATIC, FRICTION), value)) for key, value in out.items()}
 
 
 def drawn_of(values: Mapping[str, float]) -> Drawn:
