@@ -14,7 +14,7 @@ BAND = "band"
 Band = tuple[float, float]
 
 # What a machine is may be uncertain; what is asked of it is not.
-TABLES = ("carriage", "gantry", "bed", "belts", "motors", "idlers", "frame", "feet")
+TABLES = ("carriage", "gantry", "bed", "belts", "motors", "idlers", "frame", "feet", "delta")
 EXAMPLE = '"belts.ea_n" = [12000, 19000]'
 
 

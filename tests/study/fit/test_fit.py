@@ -11,7 +11,10 @@ import pytest
 from beltspring.sim import load
 from beltspring.sim.errors import InputError
 from beltspring.sim.model.build import build_model
+from beltspring.sim.scenario.bands import may_have_band
+from beltspring.sim.scenario.index import key_at
 from beltspring.sim.scenario.load import with_changes
+from beltspring.sim.scenario.source import shipped_scenarios
 from beltspring.sim.study.fit.bench import build
 from beltspring.sim.study.fit.found import fit
 from beltspring.sim.study.fit.knobs import free_numbers, written
@@ -244,3 +247,13 @@ def test_breaking_away_takes_no_less_than_sliding_wherever_a_fit_ends():
     assert static
     assert all(ended[key] >= ended[key.replace("friction_static_n", "friction_n")] for key in static)
     with_changes(free.scenario, {key: ended[key] for key in (*static, *(k.replace("_static_n", "_n") for k in static))})
+
+
+@pytest.mark.parametrize("name", [one.name for one in shipped_scenarios()])
+def test_whatever_a_fit_turns_may_have_a_band(name):
+    """It is written with the number: an arm's damping had none, and no delta could be fitted."""
+    for knob in free_numbers(load(name), Measured("m")).knobs:
+        for key in knob.number.keys:
+            found = key_at(tuple(key.split(".")))
+            assert found is not None
+            assert may_have_band(tuple(key.split(".")), found), key
