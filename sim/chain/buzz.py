@@ -16,7 +16,7 @@ from ..model.system import System
 from ..plan.plan import Plan
 from ..practice import INVISIBLE_M
 from ..simulate.run import run
-from ..trace import Trace
+from ..trace import Ending, Trace
 
 Cause = Literal["detent", "friction"]
 #: A run without its cause shakes less than this share of what it did.
@@ -64,7 +64,11 @@ def _cause(system: System, plan: Plan, trace: Trace, found: Moving, mode_hz: flo
         other = without(system)
         if other is None:
             continue
-        left = half_range_at(run(other, plan, step_s), found.axis, mode_hz, found.at_s)
+        tried = run(other, plan, step_s)
+        if tried.ending is Ending.INTERRUPTED:
+            # The run that was asked for is over: what was pressed ends the asking, and is not taken for its answer.
+            raise KeyboardInterrupt
+        left = half_range_at(tried, found.axis, mode_hz, found.at_s)
         if left is not None and left < least:
             least, cause = left, name
     return cause

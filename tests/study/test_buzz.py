@@ -1,8 +1,12 @@
 """Buzz while moving, on whole machines: an H-frame whose motors reverse slowly on a circle meets its mode by detent."""
 
+from dataclasses import replace
+
 import pytest
+from beltspring.sim.chain import buzz
 from beltspring.sim.chain.buzz import buzz_words, without_detent, without_friction
 from beltspring.sim.chain.chain import simulate_scenario
+from beltspring.sim.trace import Ending
 
 from tests.support import shipped
 
@@ -40,3 +44,16 @@ def test_where_nothing_shows_nothing_is_said_or_run_again(name):
     outcome = simulate_scenario(shipped(name))
     assert all(b is None or b.cause is None for b in outcome.moving.values())
     assert buzz_words({"x": None, "y": None}) is None
+
+
+def test_ctrl_c_while_the_cause_is_sought_is_not_lost(monkeypatch):
+    """A run ends whole where it is interrupted; one that only asks for a cause must hand that on."""
+
+    def pressed(*asked):
+        return replace(honest(*asked), ending=Ending.INTERRUPTED)
+
+    honest = buzz.run
+    outcome = simulate_scenario(shipped("desk-corexy", CIRCLE))
+    monkeypatch.setattr(buzz, "run", pressed)
+    with pytest.raises(KeyboardInterrupt):
+        _ = outcome.moving
