@@ -221,12 +221,13 @@ def put_move(s: Array, mode: int) -> bool:
         return False
     pace = min(s[SET, FEED], s[SET, TOP_SPEED]) if mode > 0 else s[SET, TOP_SPEED]
     moved = put_turn(s, pace, pushed, 1.0 if mode == 3 else -1.0) if mode >= 2 else put_line(s, pace, pushed)
+    holds = not moved and mode == 1 and pushed != 0.0
+    if holds:
+        put_hold(s, abs(pushed) / s[SET, FEED])
     if moved:
         for d in range(3):
             s[SET, AT + d] = s[SAYS, TARGET + d]
-    elif mode == 1 and pushed != 0.0:
-        put_hold(s, abs(pushed) / s[SET, FEED])
-    return moved or (mode == 1 and pushed != 0.0)
+    return moved or holds
 
 
 @formula
