@@ -6,6 +6,7 @@ The loop itself is the same text for every machine; only the block (`emit.py`) a
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -200,7 +201,9 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
     ]
     text = Path(emit.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
-    return "\n".join([head, text, *constants, loop]), np.concatenate(parameters), zero_at
+    # One text for all models that have it: a hundred machines of one design would hold it a hundred times.
+    whole = sys.intern("\n".join([head, text, *constants, loop]))
+    return whole, np.concatenate(parameters), zero_at
 
 
 def _read(pr: Printer, names: list[str], array: str) -> None:
