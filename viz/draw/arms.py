@@ -26,7 +26,9 @@ from .theme import Colour, Look, mix
 Array = NDArray[np.float64]
 
 ABOVE_SHARE = 0.85  # the view from above is this much smaller than the front
+ABOVE_LARGE = 2.4  # and this much larger where a path is drawn on its bed
 GAP_M, MARGIN_M, WORDS_M = 0.05, 0.012, 0.030
+LETTER_SHARE = 0.07  # of the front's height: room for a letter outside a tower seen from above
 THINNER = 0.55  # of the belts of a view from above: loops are narrow, and both strands must show
 BEHIND = 0.5  # strength of what stands behind
 
@@ -34,21 +36,30 @@ BEHIND = 0.5  # strength of what stands behind
 class ArmsView(MachineView):
     """One machine on arms, ready to be drawn at any size.
 
-    Both views share one plane in metres: the front as it is, the view from above moved to its right and made smaller.
+    Both views share one plane in metres: the front as it is, the view from above moved to its right and made smaller, or
+    (bed_large) so much larger that one can draw on its bed.
     """
 
-    def __init__(self, machine: Machine) -> None:
+    def __init__(self, machine: Machine, *, bed_large: bool = False) -> None:
         self.machine = machine
+        self.share = ABOVE_LARGE if bed_large else ABOVE_SHARE
         self._reference = {b.name: belt_path(machine, b) for b in machine.belts}
         self.solids: list[Solid] = sorted(machine.solids, key=lambda s: s.level)
         points = np.vstack([np.array(s.points) for s in self.solids])
         low_z = min(s.z_m[0] for s in self.solids) - WORDS_M
         high_z = max(s.z_m[1] for s in self.solids)
         front = (float(points[:, 0].min()) - MARGIN_M, float(points[:, 0].max()) + MARGIN_M)
-        half = float(np.abs(points).max()) * ABOVE_SHARE + WORDS_M
-        self.above_at = np.array([front[1] + GAP_M + half, high_z - half])
-        self.low = np.array([front[0], low_z - MARGIN_M])
-        self.high = np.array([self.above_at[0] + half, high_z + MARGIN_M])
+        side = float(np.abs(points).max())
+        reach = np.array([[-side, side], [-side, side]])
+        if bed_large:  # no room to waste: what is there, not a square about it
+            reach = np.array([points.min(axis=0)[:2], points.max(axis=0)[:2]]).T
+        words = LETTER_SHARE * (high_z - low_z) * (1.3 if bed_large else 1.0)
+        (left, right), (front_y, rear) = reach * self.share + np.array([-words, words])
+        self.above_at = np.array([front[1] + GAP_M - left, high_z - rear])
+        self._above = np.array([left, front_y])  # its lower left corner from its middle, m
+        self.front_low = low_z - MARGIN_M
+        self.low = np.array([front[0], min(self.front_low, self.above_at[1] + front_y)])
+        self.high = np.array([self.above_at[0] + right, high_z + MARGIN_M])
 
     # ---- where things are
 
@@ -59,19 +70,36 @@ class ArmsView(MachineView):
 
     def spot(self, point: Array) -> Array:
         """A place (..., 2) or (..., 3) seen from above, m, as this picture has it."""
-        return np.asarray(self.above_at + ABOVE_SHARE * np.asarray(point, float)[..., :2])
+        return np.asarray(self.above_at + self.share * np.asarray(point, float)[..., :2])
 
     def tool_at(self, box: pygame.Rect, tool: Array) -> tuple[float, float]:
         """Where the nozzle is drawn in the front, px of the target."""
         x, y = self.place(box.size).at(self.front(np.asarray(tool, float)))
         return box.x + float(x), box.y + float(y)
 
-    def beside(self, box: pygame.Rect) -> pygame.Rect:
-        """What is free below the view from above when the picture fills `box`, px of the target."""
+    def on_bed(self, box: pygame.Rect, at: tuple[float, float]) -> Array:
+        """The place (2,), m, on the bed seen from above under a pixel of the target when the picture fills `box`."""
         place = self.place(box.size)
-        half = self.high[0] - self.above_at[0]
-        left, top = place.at(np.array([self.above_at[0] - half, self.above_at[1] - half]))
-        right, bottom = place.at(np.array([self.high[0], self.low[1]]))
+        x, y = place.at(self.above_at)
+        way = np.array([at[0] - box.x - float(x), float(y) - (at[1] - box.y)])
+        return np.asarray(way / (place.scale * self.share))
+
+    def bed(self, box: pygame.Rect) -> pygame.Rect:
+        """The square about the round reach, seen from above, px of the target."""
+        (x0, x1), (y0, y1), _ = self.machine.reach
+        left, top = self.place(box.size).at(self.spot(np.array([x0, y1])))
+        right, bottom = self.place(box.size).at(self.spot(np.array([x1, y0])))
+        return pygame.Rect(box.x + round(left), box.y + round(top), round(right - left), round(bottom - top))
+
+    def beside(self, box: pygame.Rect) -> pygame.Rect:
+        """What is free below the smaller of both views when the picture fills `box`, px of the target."""
+        place = self.place(box.size)
+        if self.share > 1.0:
+            left, top = place.at(np.array([self.low[0], self.front_low - WORDS_M / 2]))
+            right, bottom = place.at(np.array([self.above_at[0] + self._above[0] - GAP_M, self.low[1]]))
+        else:
+            left, top = place.at(self.above_at + self._above)
+            right, bottom = place.at(np.array([self.high[0], self.low[1]]))
         return pygame.Rect(box.x + round(left), box.y + round(top), round(right - left), round(bottom - top))
 
     # ---- drawing
@@ -105,17 +133,19 @@ class ArmsView(MachineView):
     def _letters(
         self, target: pygame.Surface, look: Look, box: pygame.Rect, offsets: dict[str, Array], full: bool
     ) -> None:
-        place = self.place(box.size)
-        for k, motor in enumerate(self.machine.motors):
+        place, motors = self.place(box.size), self.machine.motors
+        apart = float(np.diff(np.sort([m.centre[0] for m in motors])).min()) * place.scale
+        full = full and max(text.width(look, f"motor {m.name.upper()}", 14, True) for m in motors) + look.px(8) < apart
+        points = np.vstack([np.array(s.points)[:, :2] for s in self.solids])
+        for k, motor in enumerate(motors):
             colour = look.theme.belts[k % 3]
             word = f"motor {motor.name.upper()}" if full else motor.name.upper()
             at = np.array(motor.centre)
-            foot = place.at(np.array([at[0], self.low[1] + MARGIN_M]))
+            foot = place.at(np.array([at[0], self.front_low + MARGIN_M]))
             x, y = box.x + float(foot[0]), box.y + float(foot[1])
             text.draw(target, look, word, x, y, 14, bold=True, colour=colour, align="center")
             out = at[:2] / np.hypot(*at[:2])
-            radius = (self.machine.column_radius_m or 0.0) + 0.026
-            there = place.at(self.spot(out * radius))
+            there = place.at(self.spot(out * float((points @ out).max()))) + out * np.array([1, -1]) * look.px(12)
             x, y = box.x + float(there[0]), box.y + float(there[1]) + look.px(5)
             text.draw(target, look, motor.name.upper(), x, y, 14, bold=True, colour=colour, align="center")
 
@@ -283,7 +313,7 @@ class _Pen:
                 colour = {"bed": theme.raised, "column": theme.frame, "motor": theme.metal}[solid.kind]
                 pygame.draw.polygon(self.target, colour, whole)
         (x0, x1), _, _ = self.machine.reach
-        radius = round(0.5 * (x1 - x0) * ABOVE_SHARE * self.place.scale)
+        radius = round(0.5 * (x1 - x0) * self.view.share * self.place.scale)
         middle = np.rint(self.place.at(self.view.spot(self.machine.middle))).tolist()
         pygame.draw.circle(self.target, theme.track, middle, radius, max(1, round(1.2 * unit)))
         self._paths()

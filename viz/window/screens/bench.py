@@ -102,6 +102,10 @@ class Bench:
         self.limit_words = "" if np.allclose(inside, tool) else "Limit of travel."
         self.angle = self.system.motor_travel[:, :2] @ (inside - self.machine.middle[:2])
 
+    def draw_at(self, place: Array) -> None:
+        """Bring the tool to a place on the bed, (2,), m, as far as it can be drawn on; the motors follow."""
+        self.place(place)
+
     def drag(self, way: Array) -> Array:
         """A way in the picture, (2,) m right and up, as a way of the tool: here the same."""
         return way

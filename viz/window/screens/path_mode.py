@@ -19,7 +19,7 @@ from .own_path import OwnPath
 from .path_panels import draw_angles, draw_path_facts
 from .screen import inside
 
-SHARES = {"dials": 0.40, "angles": 0.34, "path": 0.26}
+SHARES = {"dials": 0.40, "angles": 0.32, "path": 0.28}
 
 
 class PathMode:
@@ -67,5 +67,5 @@ class PathMode:
         with inside(target, rects["angles"]):
             draw_angles(target, look, rects["angles"], self.path)
         with inside(target, rects["path"]):
-            draw_path_facts(target, look, rects["path"], self.path, self.stage.session.running, look.px(46))
+            draw_path_facts(target, look, rects["path"], self.path, self.stage.session.running, look.px(54))
             self.stage.draw_controls(target, look, [self.go, self.clear])
