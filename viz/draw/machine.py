@@ -137,16 +137,6 @@ class MachineView:
         point = self.place(box.size).at(np.asarray(self.machine.tool_point)[:2] + offsets[self.machine.tool_body][:2])
         return box.x + float(point[0]), box.y + float(point[1])
 
-    def on_bed(self, box: pygame.Rect, at: tuple[float, float]) -> Array:
-        """The place (2,), m, that the tool has to go to for it to be drawn at a pixel of the target, on whatever moves."""
-        x, y = self.tool_at(box, self.machine.middle)
-        way = np.array([at[0] - x, y - at[1]]) / self.place(box.size).scale
-        return np.asarray(self.machine.middle[:2] + way)
-
-    def bed(self, box: pygame.Rect) -> pygame.Rect:
-        """Where a path may be drawn when the machine fills `box`, px of the target."""
-        return box.copy()
-
     def wheel_angles(self, paths: dict[str, BeltPath], state: MachineState) -> dict[str, float]:
         """Angle of each wheel, rad: by the belt that passed it since the reference pose; motors by their rotor."""
         angles: dict[str, float] = {}

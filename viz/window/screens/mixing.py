@@ -30,7 +30,7 @@ from .carriage_panel import draw_carriage
 from .give import Give
 from .give_panels import RingCurves, draw_give
 from .hand import Hand, MoveButton, draw_hand
-from .path_mode import SHARES, PathMode
+from .path_mode import SHARES, PathMode, bed_in, on_bed
 from .screen import Screen, inside
 
 
@@ -131,8 +131,8 @@ class MixingScreen(Screen):
         return self.mode.value == 2
 
     def _on_bed(self, pos: tuple[int, int]) -> np.ndarray:
-        """The place (2,), m, on the bed under a mouse at `pos`."""
-        return self.view.on_bed(self.machine_rect, pos)
+        """The place (2,), m, on the bed under a mouse at `pos`, where the tool has to go, on whatever moves."""
+        return on_bed(self.view, self.machine_rect, pos)
 
     @property
     def view(self) -> MachineView:
@@ -228,7 +228,7 @@ class MixingScreen(Screen):
         place_dials(self.dials, self.rects["dials"], look)
         self._place_view(look)
         if self.draws:
-            bed, buttons = self.own.layout(self.rects, self.view.bed(self.machine_rect), look)
+            bed, buttons = self.own.layout(self.rects, bed_in(self.view, self.machine_rect), look)
             return [bed, self.mode, self.rest, *self.dials, *buttons]
         head: list[Control] = [self.hand, self.mode]
         if self.gives:

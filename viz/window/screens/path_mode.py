@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pygame
 
+from ...draw.arms import ArmsView
+from ...draw.machine import MachineView
 from ...draw.state import MachineState
 from ...draw.theme import Look
 from ..controls.buttons import Button
@@ -20,6 +22,20 @@ from .path_panels import draw_angles, draw_path_facts
 from .screen import inside
 
 SHARES = {"dials": 0.40, "angles": 0.32, "path": 0.28}
+
+
+def bed_in(view: MachineView, box: pygame.Rect) -> pygame.Rect:
+    """Where a path may be drawn when the machine fills `box`: of one on arms the square about its round reach."""
+    return view.bed(box) if isinstance(view, ArmsView) else box.copy()
+
+
+def on_bed(view: MachineView, box: pygame.Rect, pos: tuple[int, int]) -> np.ndarray:
+    """The place (2,), m, that the tool has to go to for a mouse at `pos`, on whatever moves."""
+    if isinstance(view, ArmsView):
+        return view.on_bed(box, pos)
+    x, y = view.tool_at(box, view.machine.middle)
+    way = np.array([pos[0] - x, y - pos[1]]) / view.place(box.size).scale
+    return np.asarray(view.machine.middle[:2] + way)
 
 
 class PathMode:

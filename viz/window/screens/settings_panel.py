@@ -146,7 +146,8 @@ class SettingsPanel:
         elif session.took_s:
             remark, colour = f"re-run took {text.number(session.took_s * 1e3)} ms", look.theme.dim
         else:
-            remark, colour = f"detail {session.shown.result.design.detail}", look.theme.dim
+            every = session.shown.result.design.detail == "full"
+            remark, colour = "every part gives" if every else "parts do not turn", look.theme.dim
         with inside(target, self.rect):
             inner = panel(target, look, self.rect, "Settings", "", remark, colour)
             for words, baseline in self._groups:
