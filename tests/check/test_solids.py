@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from beltspring.sim.check.clearance import in_reach, overlap, poses
+from beltspring.sim.check import clearance
+from beltspring.sim.check.clearance import in_reach, nearest_arms, overlap, poses
 from beltspring.sim.check.solids import (
     Convex,
     apart,
@@ -178,3 +179,31 @@ def test_the_rim_of_a_round_reach_is_in_it_and_its_corners_are_not():
     assert all(in_reach(machine, p) for p in poses(machine))
     (x, y, z), *_ = poses(built("desk-corexy"), (1, 1, 1))
     assert (x, y, z) == pytest.approx(tuple(built("desk-corexy").middle))
+
+
+def test_a_leaning_arm_is_as_thick_as_an_upright_one():
+    """Away from the middle arms lean out of their tower's plane; seen along itself each stays a square of 12 mm."""
+    machine = built("small-delta")
+    tool = machine.middle + np.array([0.05, -0.04, 0.0])
+    for solid in arm_solids(machine, machine.offsets(tool)):
+        line = solid.points[4:].mean(axis=0) - solid.points[:4].mean(axis=0)
+        assert np.linalg.norm(line) == pytest.approx(0.215)
+        line /= np.linalg.norm(line)
+        beside = solid.points - np.outer(solid.points @ line, line)
+        assert np.linalg.norm(beside - beside.mean(axis=0), axis=1) == pytest.approx(0.006 * math.sqrt(2))
+
+
+def test_arms_of_two_pairs_meet_where_a_platform_is_too_small_for_them(monkeypatch):
+    """Pairs 46 mm wide at 14 mm from the middle: the ends of neighbours would stand in one place at 23 mm / tan 60 = 13.3 mm.
+    At 30 mm they are 28.9 mm apart."""
+    monkeypatch.setattr(clearance, "GRID", (1, 1, 1))
+    found = nearest_arms(built("small-delta", {"delta.effector_radius_mm": 14}))
+    pairs = [frozenset((n.first.name, n.second.name)) for n in found]
+    arms = [(n, p) for n, p in zip(found, pairs, strict=True) if all("arm of pair" in name for name in p)]
+    assert len(arms) == 3
+    assert all(n.distance_m < 1e-6 for n, _ in arms)
+    assert len(pairs) == len(set(pairs))
+    assert all(len(pair) == 2 for pair in pairs)
+    assert [n.distance_m for n in found] == sorted(n.distance_m for n in found)
+    apart_ones = nearest_arms(built("small-delta"))
+    assert not [n for n in apart_ones if "arm of pair" in n.first.name and "arm of pair" in n.second.name]
