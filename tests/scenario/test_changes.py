@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from beltspring.sim.errors import ScenarioError
-from beltspring.sim.scenario.changes import parse_sets
+from beltspring.sim.scenario.changes import DEEPEST, as_paths, parse_sets
 from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes, with_variant
 from beltspring.sim.scenario.motion import shapers
 from beltspring.sim.scenario.schema import Scenario
@@ -44,6 +44,13 @@ def problems(scenario: Scenario, *sets: str) -> list[str]:
 )
 def test_values_are_toml_and_bare_words_are_text(text: str, key: str, value: object) -> None:
     assert parse_sets([text]) == {key: value}
+
+
+def test_what_lies_deeper_than_any_key_stays_one_value() -> None:
+    deep = {"a": {"b.c": {"d": {"e": {"f": {"g": 1}}}}}}
+    assert as_paths(deep) == {("a", "b", "c", "d", "e"): {"f": {"g": 1}}}
+    assert len(next(iter(as_paths(deep)))) == DEEPEST
+    assert as_paths({"a": {"b": 1, "c": {}}, "d . e": 2}) == {("a", "b"): 1, ("a", "c"): {}, ("d", "e"): 2}
 
 
 @pytest.mark.parametrize("text", ["", "belts.part", "=3", "belts.part=", "belts..part=x", ".=1"])
