@@ -122,8 +122,8 @@ class Bench:
     def __init__(self, notes: Path, ask: int, hear: int) -> None:
         self.notes, self.asking, self.hearing = notes, os.fdopen(ask, "w"), os.fdopen(hear)
 
-    def tried(self, module: Path, fault: Fault, tests: list[tuple[str, float]]) -> dict[str, Any]:
-        """What became of a fault: {end, by, cpu, tests}."""
+    def tried(self, module: Path, fault: Fault, tests: list[tuple[str, float]], anew: bool) -> dict[str, Any]:
+        """What became of a fault: {end, by, cpu, tests}. anew: the import runs its statement, so that it has to be loaded."""
         if not tests:
             return {"end": "not reached", "by": None, "cpu": 0, "tests": 0}
         text = module.read_text(encoding="utf-8")
@@ -132,7 +132,7 @@ class Bench:
         request = {"module": str(module), "number": fault.number, "tests": tests, "spare": spare}
         code = set(os.listdir(self.notes / "code"))
         answer = {"end": "done", "said": "elsewhere", "cpu": 0}
-        if not fault.names:
+        if not anew:
             print(json.dumps(request), file=self.asking, flush=True)
             answer = json.loads(self.hearing.readline())
         if answer["said"] == "elsewhere":
@@ -267,7 +267,8 @@ def in_parts(notes: Path, files: list[str], todo: list[tuple[Path, Fault]], pati
                     os.close(other[0])
             bench = Bench(notes, *mine)
             for module, fault in todo[i::workers]:
-                came = bench.tried(module, fault, known.tests(module, fault, patience))
+                anew = bool(fault.names) or known.run_by_import(module, fault)
+                came = bench.tried(module, fault, known.tests(module, fault, patience), anew)
                 append(notes / "tried.jsonl", {"fault": told(module, fault), "room": room_of(module), **came})
                 if came["end"] not in NOTICED:
                     print(f"  {came['end']}: {told(module, fault)}", flush=True)

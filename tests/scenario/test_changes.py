@@ -69,6 +69,8 @@ def test_errors_name_set_and_not_the_file(small: dict[str, Any]) -> None:
     assert "single value" in problems(scenario, "title.x=3")[0]
     assert "variants cannot" in problems(scenario, "variant=3")[0]
     assert "no key lies that deep" in problems(scenario, "a" + ".a" * 3000 + "=3")[0]
+    assert problems(scenario, "a.b.c.d.e.f=3") == ["--set a.b.c.d.e.f: no key lies that deep"]
+    assert "unknown" in problems(scenario, "a.b.c.d.e=3")[0], "as deep as keys lie, it may be a misspelling"
     with pytest.raises(ScenarioError, match=r"--vary belts\.ea_n"):
         with_changes(scenario, {"belts.ea_n": -3}, source="--vary")
 
@@ -96,6 +98,9 @@ def test_a_new_part_drops_the_overrides_of_the_old_one_and_says_so(small: dict[s
     assert changed.notices == (
         "--set: belts.part is now another part, which drops belts.ea_n = 14000, belts.a.ea_n = 13000",
     )
+    gone = {("belts", "ea_n"), ("belts", "a", "ea_n")}
+    assert gone <= set(scenario.origins)
+    assert not gone & set(changed.origins), "nobody wrote what is not there any more"
     assert scenario.file.belts.ea_n == 14000, "the scenario it came from is untouched"
     assert scenario.tree["belts"]["ea_n"] == 14000
 

@@ -111,6 +111,7 @@ def test_a_key_in_the_wrong_table_is_sent_home(small: dict[str, Any]) -> None:
 
 
 def test_tables(small: dict[str, Any]) -> None:
+    assert told(small | {"belts": 3}) == ["bench.toml belts = 3: must be a table; write [belts] and its keys below it"]
     small["belt"] = {"part": "belt-2mm-6-glass"}
     small["feet"] = [{}]
     assert set(told(small)) == {
