@@ -105,6 +105,17 @@ def test_a_new_part_drops_the_overrides_of_the_old_one_and_says_so(small: dict[s
     assert scenario.tree["belts"]["ea_n"] == 14000
 
 
+def test_a_program_replaces_the_pattern_and_a_pattern_the_program(small: dict[str, Any]) -> None:
+    scenario = made(small)
+    program = with_changes(scenario, {"move.gcode": "part.gcode"})
+    assert (program.file.move.gcode, program.file.move.pattern) == ("part.gcode", None)
+    assert program.notices[-1].startswith("--set: the program replaces move.pattern = ")
+    back = with_changes(program, {"move.pattern": "circle"})
+    assert (back.file.move.gcode, back.file.move.pattern) == (None, "circle")
+    assert back.notices[-1] == '--set: the pattern replaces move.gcode = "part.gcode"'
+    assert "write either pattern or gcode" in problems(scenario, "move.gcode=part.gcode", "move.pattern=circle")[0]
+
+
 def test_the_same_part_again_and_overrides_of_the_same_change_stay(small: dict[str, Any]) -> None:
     scenario = made(small, belts={"ea_n": 14000})
     same = with_changes(scenario, {"belts.part": "belt-2mm-6-glass"})
