@@ -216,7 +216,7 @@ def wanted() -> argparse.Namespace:
     parser.add_argument("--patience", type=float, default=20, help="seconds of tests for one fault, as recorded")
     parser.add_argument("--longest", type=int, default=10, help="a test is cut off after so many seconds of recording")
     parser.add_argument("--tests", nargs="*", default=[], help="places of tests to ask, in place of all rooms")
-    parser.add_argument("--again", action="store_true", help="try once more what was not noticed")
+    parser.add_argument("--again", action="store_true", help="try once more what was not noticed, but for what changes nothing")
     parser.add_argument("--record", action="store_true", help="only record what the tests touch")
     parser.add_argument("--recorded", action="store_true", help="ask only tests that have been recorded")
     parser.add_argument("--table", action="store_true", help="only tell what is known")
@@ -243,10 +243,11 @@ def main() -> int:
             record(notes, files, asked.longest)
         if asked.record:
             return 0
-        done = table(notes / "tried.jsonl")
+        done, same = table(notes / "tried.jsonl"), equivalent()
         todo = [
             one for _, _, found in chosen for one in found
-            if told(*one) not in done or (asked.again and done[told(*one)]["end"] not in NOTICED)
+            if told(*one) not in done
+            or (asked.again and done[told(*one)]["end"] not in NOTICED and plain(told(*one)) not in same)
         ]  # fmt: skip
         in_parts(notes, files, todo, asked.patience, asked.workers)
     done = table(notes / "tried.jsonl")
