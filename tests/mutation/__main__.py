@@ -216,7 +216,9 @@ def wanted() -> argparse.Namespace:
     parser.add_argument("--patience", type=float, default=20, help="seconds of tests for one fault, as recorded")
     parser.add_argument("--longest", type=int, default=10, help="a test is cut off after so many seconds of recording")
     parser.add_argument("--tests", nargs="*", default=[], help="places of tests to ask, in place of all rooms")
-    parser.add_argument("--again", action="store_true", help="try once more what was not noticed, but for what changes nothing")
+    parser.add_argument(
+        "--again", action="store_true", help="try once more what was not noticed, but for what changes nothing"
+    )
     parser.add_argument("--record", action="store_true", help="only record what the tests touch")
     parser.add_argument("--recorded", action="store_true", help="ask only tests that have been recorded")
     parser.add_argument("--table", action="store_true", help="only tell what is known")
