@@ -184,7 +184,8 @@ def test_loops_are_compiled_to_run_without_the_interpreters_lock() -> None:
     def twice(x):  # type: ignore[no-untyped-def]
         return 2 * x
 
-    assert compiled(twice).targetoptions["nogil"] is True
+    made = compiled(twice)
+    assert getattr(made, "dispatcher", made).targetoptions["nogil"] is True
 
 
 def test_work_is_done_aside_by_a_thread_that_holds_nobody_up() -> None:
