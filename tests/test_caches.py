@@ -235,12 +235,14 @@ def test_nobody_who_was_not_let_go_is_sent_away() -> None:
 
 
 def test_what_may_not_be_kept_is_not(folder: Path) -> None:
-    store = compiling._Kept(lambda _: "a")
+    store = compiling._Kept(lambda _: "a", lambda _: None)
+    reduced = (1, 2, 3, SimpleNamespace(args=()))
 
     def made(can_cache: bool, dynamic: bool) -> SimpleNamespace:
         final = SimpleNamespace(functions=[])
         library = SimpleNamespace(has_dynamic_globals=dynamic, _final_module=final)
-        return SimpleNamespace(lifted=[SimpleNamespace(can_cache=can_cache)], library=library, _reduce=lambda: (1, 2))
+        lifted = [SimpleNamespace(can_cache=can_cache)]
+        return SimpleNamespace(lifted=lifted, library=library, target_context=None, _reduce=lambda: reduced)
 
     for refused in (made(False, False), made(True, True), made(False, True)):
         store.save_overload("signature", refused)
@@ -253,7 +255,7 @@ def test_what_cannot_be_understood_is_thrown_away(folder: Path) -> None:
     from numba.core.registry import cpu_target
 
     caches.keep("a", b"whole, and no machine code")
-    assert compiling._Kept(lambda _: "a").load_overload("signature", cpu_target.target_context) is None
+    assert compiling._Kept(lambda _: "a", lambda _: None).load_overload("signature", cpu_target.target_context) is None
     assert files(folder) == []
 
 
