@@ -85,7 +85,9 @@ def test_teeth_asked_for_more_than_they_carry_stop_a_design(subject):
         "motors.pulley_teeth": 10, "detail": "simple", "carriage.mass_g": 1500, "motion.acceleration_mm_s2": 20000,
         "belts.pretension_n": 60,
     }  # fmt: skip
-    for found in judged("teeth-in-mesh", subject(heavy)):
+    told = judged("teeth-in-mesh", subject(heavy))
+    assert len(told) == 2
+    for found in told:
         teeth, carries, asked = numbers(found.words)
         assert (teeth, carries) == (5, 21)
         assert asked > carries
@@ -142,7 +144,9 @@ def near(gap_mm, subject):
     span = Convex("belt a's span", "span", box_points(np.zeros(3), np.array([0.1, 0.001, 0.006])), belt.name)
     over = Convex("a box", "shape", box_points(np.zeros(3), np.array([0.1, 0.1, 0.006])))
     over = over.shifted(np.array([0.0, 0.0, 0.006 + 1e-3 * gap_mm]))
-    return Nearest(span, over, 1e-3 * gap_mm if gap_mm > 0 else 0.0, 1e-3 * -min(gap_mm, 0.0), np.zeros(3), np.zeros(3))
+    return Nearest(
+        span, over, 1e-3 * gap_mm if gap_mm > 0 else 0.0, 1e-3 * abs(min(gap_mm, 0.0)), np.zeros(3), np.zeros(3)
+    )
 
 
 @pytest.mark.parametrize(
@@ -252,7 +256,9 @@ def test_teeth_on_the_back_are_told_of_each_wheel(subject):
     flip = {"left": "right", "right": "left"}
     belts = tuple(replace(b, teeth_on=flip[b.teeth_on]) for b in turned.machine.belts)
     turned.machine = replace(turned.machine, belts=belts)
-    for one in judged("teeth-on-back", turned):
+    found = judged("teeth-on-back", turned)
+    assert {f.severity for f in found} == {"stop", "warn"}
+    for one in found:
         pulley = "motor" in one.where
         assert one.severity == ("stop" if pulley else "warn")
         assert ("a pulley cannot drive it there" in one.words) == pulley
