@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
-from . import emit
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
-from .printer import Printer, total
+from .printer import LANES, Printer, total
 
 #: What the loops of one machine and of eight (`lanes.py`) share to the letter: how a step's stages begin, each stage's
 #: forces and what is seen at the first, how the stages are weighed.
@@ -200,7 +199,13 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         f"CARRIES = {bool(np.any(system.command_inertia))}",
         *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
     ]
-    text = Path(emit.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
+    text = (
+        Path(__file__)
+        .with_name("emit.py")
+        .read_text(encoding="utf-8")
+        .replace("from __future__ import annotations\n", "")
+        .replace("from .printer import LANES\n", f"LANES = {LANES}\n")
+    )
     # One text for all models that have it: a hundred machines of one design would hold it a hundred times.
     whole = sys.intern("\n".join([head, text, *constants, loop]))
     return whole, np.concatenate(parameters), zero_at
@@ -229,7 +234,7 @@ def _accelerations(pr: Printer, system: System) -> None:
             pr.add(f"a{d} = {total(terms)}")
     if not len(big):
         return
-    columns = np.zeros((len(big), -(-len(big) // emit.LANES) * emit.LANES))
+    columns = np.zeros((len(big), -(-len(big) // LANES) * LANES))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
     forces = ", ".join(f"f{d}" for d in big)
     pr.add(f"{', '.join(f'a{d}' for d in big)} = matrix(P, {len(pr.values)}, {forces})")

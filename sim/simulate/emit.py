@@ -27,9 +27,9 @@ from numba import config, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
+from .printer import LANES
+
 DOUBLE = ir.DoubleType()
-#: Rows of a matrix that are multiplied together.
-LANES = 8
 #: An array's index is printed as text, so it fits.
 INDEX = ir.IntType(64)
 

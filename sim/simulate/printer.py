@@ -8,6 +8,9 @@ import numpy as np
 
 from ..model.system import Array
 
+#: Rows of a matrix that a block of straight arithmetic (`emit.py`) multiplies together.
+LANES = 8
+
 
 class Printer:
     """Collects parameters and lines; knows how to print a row times a vector of names.

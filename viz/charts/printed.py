@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 # In a program the line runs to and fro close by itself: its error is drawn larger only until neighbours meet.
 PROGRAM_SHARE = 0.02
-TO_COME = 0.62  # width of the line still to come, as a share of the line laid
+TO_COME, LEAST_TO_COME = 0.30, 1.2  # width of the line still to come, as a share of the line laid; px at least
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ def draw_line(
     width = width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)
     window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
     if k < count:
-        _to_come(layer.surface, window, inner, shown, slice(max(0, k - 1), count), width * factor, look)
+        _to_come(layer.surface, window, inner, shown, slice(max(0, k - 1), count), width * factor, look, factor)
     _laid(layer.surface, window, inner, shown, slice(0, k), width * factor, theme.laid, theme.alarm)
     for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
         if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
@@ -157,11 +157,13 @@ def _pieces(
 
 
 def _to_come(
-    surface: pygame.Surface, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look
-) -> None:
-    """The line still to come: fainter and thinner."""
+    surface: pygame.Surface, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look,
+    factor: int,
+) -> None:  # fmt: skip
+    """The line still to come: fainter and much thinner."""
     theme = look.theme
-    _laid(surface, window, inner, shown, part, TO_COME * width, theme.faded(theme.laid, theme.to_come), theme.alarm)
+    thin = max(TO_COME * width, LEAST_TO_COME * factor * look.scale)
+    _laid(surface, window, inner, shown, part, thin, theme.faded(theme.laid, theme.to_come), theme.alarm)
 
 
 def _stroke(
@@ -307,7 +309,7 @@ class PrintCanvas:
         faded = theme.faded(theme.laid, theme.to_come)
         base = few_colours(size, [theme.panel, faded, theme.laid, theme.alarm])
         window = pygame.Rect((0, 0), size).inflate(80, 80)
-        _to_come(base, window, inner, shown, slice(0, len(shown.t_s)), width, look)
+        _to_come(base, window, inner, shown, slice(0, len(shown.t_s)), width, look, factor)
         self._base = base
         hole = (1, 2, 3)
         marks = few_colours(size, [hole, theme.asked])
