@@ -12,12 +12,17 @@ from collections.abc import Callable
 from types import ModuleType
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ..caches import kept, trouble
 from ..compiling import keep_between_runs, made_aside, name_of
 
 Kernel = Callable[..., None]
 #: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
 ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f2"
+#: Numbers in a line of the processor's cache.
+LINE = 8
 _loaded: dict[str, Kernel] = {}
 _loading = threading.Lock()
 
@@ -66,3 +71,14 @@ def _make(kernel: Kernel) -> None:
         kind, axes = types.int64 if word[0] == "i" else types.float64, int(word[1])
         signature.append(types.Array(kind, axes, "C") if axes else kind)
     made_aside(lambda: dispatcher.compile(tuple(signature)))
+
+
+def beginning_a_line(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A copy of an array that begins where a line of the processor's cache does: what lies across two is slow to read.
+
+    Each run of a kernel gets its own: behind the parameters of a large model stands what the loop works on.
+    """
+    more = np.empty(len(numbers) + LINE)
+    first = -(more.__array_interface__["data"][0] // more.itemsize) % LINE
+    more[first : first + len(numbers)] = numbers
+    return more[first : first + len(numbers)]
