@@ -1,16 +1,18 @@
-"""How loops are compiled, and when it is not worth it."""
+"""How loops are compiled, and when it is not worth it. numba is loaded when something has to be compiled, and not before."""
 
 from __future__ import annotations
 
+import functools
 import hashlib
+import os
+import sys
+import threading
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from numba import njit
-from numba.extending import register_jitable
-
+from . import finished
 from .compiling import keep_between_runs, name_of
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -18,6 +20,81 @@ F = TypeVar("F", bound=Callable[..., Any])
 # Below this many items a loop runs as plain Python: compiling it (or reading it from the cache) would cost more
 # than it saves, and a first `run` of a pattern has to wait for neither.
 WORTH_COMPILING = 400
+_making = threading.RLock()
+#: Formulas that numba has not been told of.
+_untold: list[Callable[..., Any]] = []
+
+
+def switched_off() -> bool:
+    """Whether loops run as plain Python: NUMBA_DISABLE_JIT=1, or the person's settings for numba say so."""
+    if "numba" not in sys.modules and not os.path.exists(finished.SETTINGS_FILE):
+        try:
+            return bool(int(os.environ.get("NUMBA_DISABLE_JIT") or 0))
+        except ValueError:
+            pass  # numba knows what to make of it
+    from numba import config
+
+    return bool(getattr(config, "DISABLE_JIT", False))
+
+
+def ready_for_numba() -> None:
+    """Load numba, and tell it the formulas that loops may call."""
+    with _making:
+        from numba.extending import register_jitable
+
+        while _untold:
+            register_jitable(_untold.pop())
+
+
+class Loop:
+    """A loop that is compiled when it is first called, unless its machine code is kept: that runs without numba (`finished`).
+
+    make(): numba's own function.  stem, parts: what the machine code is kept under, beside the kinds of its arguments.
+    """
+
+    def __init__(self, make: Callable[[], Any], stem: str, parts: Callable[[], tuple[object, ...]]) -> None:
+        self._make, self._stem, self._parts = make, stem, parts
+        self._made: Any = None
+        self._last: finished.Finished | None = None
+        self._known: dict[tuple[str, ...], finished.Finished | None] = {}
+
+    def __call__(self, *arguments: Any) -> Any:
+        """The loop itself."""
+        last = self._last
+        if last is not None and last.takes(arguments):
+            return last(*arguments)
+        if self._made is not None:
+            return self._made(*arguments)
+        kinds = finished.kinds_of(arguments)
+        ready = None if kinds is None else self.ready(kinds)
+        return self.dispatcher(*arguments) if ready is None else ready(*arguments)
+
+    def ready(self, kinds: tuple[str, ...]) -> finished.Finished | None:
+        """Machine code for arguments of these kinds that runs without numba; None where there is none."""
+        with _making:
+            if kinds not in self._known:
+                self._known[kinds] = finished.found(self.name(kinds))
+            ready = self._known[kinds]
+            self._last = ready or self._last
+            return ready
+
+    def name(self, kinds: tuple[str, ...]) -> str | None:
+        """What that is kept under; None where nothing is."""
+        return finished.name_of(self._stem, kinds, *self._parts())
+
+    @property
+    def dispatcher(self) -> Any:
+        """numba's own function."""
+        with _making:
+            if self._made is None:
+                ready_for_numba()
+                self._made = self._make()
+            return self._made
+
+    @property
+    def _numba_type_(self) -> Any:
+        """What numba asks of a value it meets while it compiles another loop."""
+        return self.dispatcher._numba_type_
 
 
 @cache
@@ -34,22 +111,36 @@ def _room_stamp(source: Path) -> str:
 
 def compiled(function: F) -> F:
     """Compile a loop with numba, kept between runs, without the interpreter lock; plain Python with NUMBA_DISABLE_JIT=1."""
-    jitted: Any = njit(nogil=True)(function)
+    if switched_off():
+        return function
     code = function.__code__
 
-    def name(signature: Any) -> str:
+    @cache
+    def parts() -> tuple[object, ...]:
         own = hashlib.sha256(Path(code.co_filename).read_bytes()).hexdigest()
         room = _room_stamp(Path(code.co_filename).resolve())
-        return name_of(function.__name__, function.__module__, code.co_firstlineno, own, room, signature)
+        return function.__module__, code.co_firstlineno, own, room
 
-    keep_between_runs(jitted, name)
-    return jitted  # type: ignore[no-any-return]
+    def make() -> Any:
+        from numba import njit
+
+        jitted: Any = njit(nogil=True)(function)
+        keep_between_runs(jitted, lambda signature: name_of(function.__name__, *parts(), signature), loop.name)
+        return jitted
+
+    loop = Loop(make, function.__name__, parts)
+    functools.update_wrapper(loop, function)
+    loop.py_func = function  # type: ignore[attr-defined]
+    return loop  # type: ignore[return-value]
 
 
 def formula(function: F) -> F:
     """A small function that compiled loops may call; called from Python it stays plain Python."""
-    kept: F = register_jitable(function)
-    return kept
+    with _making:
+        _untold.append(function)
+        if "numba.extending" in sys.modules:
+            ready_for_numba()
+    return function
 
 
 def for_size(function: F, items: int) -> F:

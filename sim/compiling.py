@@ -57,10 +57,13 @@ def _surroundings() -> tuple[str, Any]:
     return own, cpu_target.target_context.codegen().magic_tuple()
 
 
-def keep_between_runs(dispatcher: Any, name: Callable[[Any], str]) -> None:
-    """Give a function that numba compiles our cache. name(signature): what its machine code is kept under."""
+def keep_between_runs(
+    dispatcher: Any, name: Callable[[Any], str], ready: Callable[[tuple[str, ...]], str | None] = lambda kinds: None
+) -> None:
+    """Give a function that numba compiles our cache. name(signature): what its machine code is kept under; ready(kinds):
+    what it is kept under in the form that runs without numba, see `finished`, where it is."""
     if hasattr(dispatcher, "_cache"):  # with numba switched off it is a plain function
-        dispatcher._cache = _Kept(name)
+        dispatcher._cache = _Kept(name, ready)
         _one_thread_at_a_time(dispatcher)
 
 
@@ -157,8 +160,8 @@ class _Kept:
 
     cache_path = None
 
-    def __init__(self, name: Callable[[Any], str]) -> None:
-        self._name = name
+    def __init__(self, name: Callable[[Any], str], ready: Callable[[tuple[str, ...]], str | None]) -> None:
+        self._name, self._ready = name, ready
 
     def load_overload(self, signature: Any, context: Any) -> Any:
         """The compiled result for a signature, or None."""
@@ -175,8 +178,11 @@ class _Kept:
             outside, reduced = _Reader(io.BytesIO(content)).load()
             if not _all_there(outside):
                 context.refresh()
+            if not _all_there(outside):
+                return None
+            self._finish(reduced, context)
             result: Any = compiler.CompileResult
-            return result._rebuild(context, *reduced) if _all_there(outside) else None
+            return result._rebuild(context, *reduced)
         except Exception:
             # Whole, and still not to be understood by the libraries that are here now.
             caches.forget(name)
@@ -190,7 +196,24 @@ class _Kept:
 
         if any(not lifted.can_cache for lifted in made.lifted) or made.library.has_dynamic_globals:
             return
-        caches.keep(self._name(signature), write((_from_outside(made.library), made._reduce())))
+        reduced = made._reduce()
+        caches.keep(self._name(signature), write((_from_outside(made.library), reduced)))
+        self._finish(reduced, made.target_context)
+
+    def _finish(self, reduced: Any, context: Any) -> None:
+        """Keep it in the other form too, where it has one and that is not there."""
+        from . import finishing
+
+        kinds = finishing.kinds_of(reduced[3].args)
+        name = None if kinds is None else self._ready(kinds)
+        if kinds is None or name is None or caches.kept(name) is not None:
+            return
+        try:
+            block = finishing.block(reduced, context, kinds)
+        except Exception:
+            return  # other libraries than we know: numba goes on loading it
+        if block is not None:
+            caches.keep(name, block)
 
     def enable(self) -> None:
         """Asked for by numba; always on."""

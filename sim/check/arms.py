@@ -262,6 +262,6 @@ RULES = (
     Rule("arm-outward", "do arms never lean outward?", _arm_outward),
     Rule("joint-turn", "do the ball joints turn far enough?", _joint_turn),
     Rule("arm-stiffness", "is the tool stiff in every direction?", _arm_stiffness),
-    Rule("arm-clear", "do arms and platform clear columns and belts?", _arm_clear),
+    Rule("arm-clear", "do arms and platform clear columns, belts and each other?", _arm_clear),
     Rule("power-off", "what happens without power?", _power_off),
 )

@@ -158,7 +158,9 @@ def nearest_pairs(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
 
 
 def nearest_arms(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
-    """Arms and the platform, and what comes within `care_m` of either, nearest first: each pair at the best of a grid."""
+    """Arms and the platform, and what comes within `care_m` of either, nearest first: each pair at the best of a grid.
+
+    Arms of one pair lie side by side by their making; those of different pairs are looked at."""
     scene, best = Scene(machine), dict[tuple[str, str], Nearest]()
     for tool in poses(machine, GRID):
         offsets = machine.offsets(tool)
@@ -166,11 +168,9 @@ def nearest_arms(machine: Machine, care_m: float = CARE_M) -> list[Nearest]:
         platform = [s for s in others if machine.tool_body in s.touches]
         for i, a in enumerate([*arms, *platform]):
             for b in (*others, *arms[i + 1 :]):
-                if (
-                    meant_to_touch(a, b)
-                    or a.name == b.name
-                    or ((a.kind, b.kind) == ("arm", "arm") and a.touches & b.touches)
-                ):
+                # All arms hold the platform; where two pairs of them meet beside it they are not meant to touch.
+                shared = a.touches & b.touches - ({machine.tool_body} if b.kind == "arm" else set())
+                if shared or a.name == b.name:
                     continue
                 if box_gap(a.bounds, b.bounds) >= care_m:
                     continue

@@ -142,8 +142,10 @@ def _before_profile(ways: list[str]) -> str:
 def _lowest_mode(subject: Subject) -> list[Finding]:
     if not subject.modes:
         return []
-    listed = ", ".join(f"{m.frequency_hz:.0f} Hz ({m.words})" for m in subject.modes[:3])
     felt = next((m for m in subject.modes if m.frequency_hz < SLOW_HZ and _is_felt(m, subject.modes)), None)
+    # The lowest three, and the one that is felt if it comes after them.
+    shown = [m for i, m in enumerate(subject.modes) if i < 3 or m is felt]
+    listed = ", ".join(f"{m.frequency_hz:.0f} Hz ({m.words})" for m in shown)
     slow = felt is not None
     lowest = felt or subject.modes[0]
     return [

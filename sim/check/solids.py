@@ -157,11 +157,14 @@ def arm_solids(machine: Machine, offsets: dict[str, Array]) -> list[Convex]:
     """Both arms of every pair as square bars between their joints, with the bodies moved by `offsets`."""
     out = []
     for pair in machine.arms:
-        aside = pair.aside
         for arm, words in zip(pair.single(), ("one", "the other"), strict=True):
             (a_body, a), (b_body, b) = arm.ends
             start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
-            over = np.cross((end - start) / np.linalg.norm(end - start), aside)
+            line = (end - start) / np.linalg.norm(end - start)
+            # The line between the two arms stays as it is while they lean; a bar's own sides lean with it.
+            aside = pair.aside - (pair.aside @ line) * line
+            aside /= np.linalg.norm(aside)
+            over = np.cross(line, aside)
             half = ARM_THICK_M / 2
             corners = [p + u * half * aside + v * half * over for p in (start, end) for u in (-1, 1) for v in (-1, 1)]
             name = f"{words} arm of pair {pair.name}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +15,6 @@ from ..machine.machine import Belt, Body, Machine, Motor
 from ..machine.routing import BeltPath, belt_path
 from ..model.modes import Mode, modes
 from ..model.system import System
-from ..parts.catalogue import catalogue
 from ..parts.design import Design, GuideSpec
 from ..plan.plan import Plan
 from ..scenario.motion import MotionLimits, motion_limits
@@ -144,8 +142,3 @@ class Subject:
             if body.parent in names:
                 names.add(body.name)
         return [body for body in self.machine.bodies if body.name in names]
-
-    def band(self, kind: str, part: str, key: str) -> tuple[float, float] | None:
-        """The band the catalogue gives for a number of a part, in its catalogue unit."""
-        found: Any = catalogue().parts[kind].get(part)
-        return None if found is None or key not in found.numbers else found.numbers[key].band

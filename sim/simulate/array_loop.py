@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
-from . import emit
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
-from .printer import Printer, total
+from .printer import LANES, Printer, filled, total
 from .relative import Relative, linked, relative
 
 #: What the loops of one machine and of eight (`lanes.py`) share to the letter: a stage's forces, and what is seen at the first.
@@ -156,7 +155,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
     model = relative(system)
     push, slide, place, tell = _blocks(model, lanes)
     own, m, f = model.system, len(system.motors), len(system.frictions)
-    size, watched = emit.filled(own.n), len(system.runs) + 2 * m
+    size, watched = filled(own.n), len(system.runs) + 2 * m
     guides = [[g.sigma0_n_m, g.coulomb_n, g.static_n - g.coulomb_n, 1 / g.stribeck_m_s] for g in own.frictions]
     electric = [0.0 if motor.spec is None else motor.spec.rotor_teeth / (2 * np.pi) for motor in own.motors]
     numbers = push.another()
@@ -174,7 +173,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
     texts = {"PUSH": push.text, "SLIDE": slide.text, "PLACE": place.text, "TELL": tell.text}
     if lanes == 1:
         for name, lines in STATE.items():
-            texts[name] = "\n".join(lines.replace("{i}", f"{i}:{i + emit.LANES}") for i in range(0, size, emit.LANES))
+            texts[name] = "\n".join(lines.replace("{i}", f"{i}:{i + LANES}") for i in range(0, size, LANES))
         texts["SPAN"] = _span(watched)
     constants = [
         f"BELT = np.array({belt_index(system)})",
@@ -185,7 +184,13 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
         *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
-    text = Path(emit.__file__).read_text(encoding="utf-8").replace("from __future__ import annotations\n", "")
+    text = (
+        Path(__file__)
+        .with_name("emit.py")
+        .read_text(encoding="utf-8")
+        .replace("from __future__ import annotations\n", "")
+        .replace("from .printer", f"from {__package__}.printer")
+    )
     return "\n".join([head, text, *constants, loop]), np.array(numbers.values), zero_at
 
 
@@ -250,14 +255,14 @@ def _accelerations(pr: Printer, inverse: Array, lanes: int) -> None:
             pr.add(f"A[{d}] = {total(terms)}")
     if not len(big):
         return
-    columns = np.zeros((len(big), emit.filled(len(big))))
+    columns = np.zeros((len(big), filled(len(big))))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
     if lanes == 1:
-        pr.begin_at(emit.LANES)
+        pr.begin_at(LANES)
     product = f"matrix(P, {len(pr.values)}, {len(big)}, {', '.join(f'f{d}' for d in big)})"
     pr.values += [float(x) for x in columns.ravel()]
     if lanes == 1:
-        pr.add(f"A[0:{emit.filled(n)}] = {product}")
+        pr.add(f"A[0:{filled(n)}] = {product}")
         return
     pr.add(f"{', '.join(f'a{d}' for d in big)} = {product}")
     for d in big:

@@ -33,9 +33,9 @@ from numba import config, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
+from .printer import LANES, filled
+
 DOUBLE = ir.DoubleType()
-#: Rows of a matrix that are multiplied together.
-LANES = 8
 #: An array's index is printed as text, so it fits.
 INDEX = ir.IntType(64)
 
@@ -87,11 +87,6 @@ def _plain(text: str, arrays: tuple[str, ...], places: Mapping[str, int], lanes:
         exec(code, dict(known), dict(zip(arrays, given, strict=True)) | parts)
 
     return block
-
-
-def filled(count: int) -> int:
-    """That many entries filled up to a multiple of what a register holds."""
-    return -(-count // LANES) * LANES
 
 
 class _Emitter:

@@ -1,6 +1,7 @@
 """Compiled kernels kept between runs: each printed source is compiled once, its machine code kept in the person's cache.
 
-The name is a hash of the source, the versions of this package, numba and Python, and the processor. Where the folder
+The name is a hash of the source, the versions of this package, numba and Python, and the processor. Machine code that is kept
+is run without loading numba (`finished`). Where the folder
 cannot be written the kernel is compiled for this run only, and says so.
 """
 
@@ -16,13 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..caches import kept, trouble
+from ..compiled import Loop, switched_off
 from ..compiling import keep_between_runs, made_aside, name_of
 
 Kernel = Callable[..., None]
-#: What every kernel takes, in order: i whole numbers, f reals, and how many axes (0: a plain number).
-ARGUMENTS = "i0 f1 f1 f1 f1 f1 f1 f3 f3 f3 f2 i1 f2 f1 f1 f1 f2"
 #: Numbers in a line of the processor's cache.
 LINE = 8
+#: What every kernel takes, in order: q whole numbers, d reals, and how many axes (none: a plain number).
+ARGUMENTS = ("q", *["d1"] * 6, *["d3"] * 3, "d2", "q1", "d2", *["d1"] * 3, "d2")
 _loaded: dict[str, Kernel] = {}
 _loading = threading.Lock()
 
@@ -34,41 +36,58 @@ def kernel_name(text: str) -> str:
 
 def is_cached(text: str) -> bool:
     """Whether the kernel's machine code is already kept, and sound."""
-    name = kernel_name(text)
-    return name in _loaded or kept(name) is not None
+    if text in _loaded:
+        return True
+    ready = _loop(text).name(ARGUMENTS)
+    return (ready is not None and kept(ready) is not None) or kept(kernel_name(text)) is not None
 
 
 def load_kernel(text: str) -> tuple[Kernel, list[str]]:
     """The compiled `advance` of a printed source, and notes for the person (empty when all went well)."""
-    name = kernel_name(text)
     with _loading:  # threads that ask for the same one get the same one, compiled once
-        if name not in _loaded:
-            _loaded[name] = _loaded_afresh(name, text)
+        if text not in _loaded:
+            _loaded[text] = _loaded_afresh(text)
     said = trouble()
-    return _loaded[name], [said] if said else []
+    return _loaded[text], [said] if said else []
 
 
-def _loaded_afresh(name: str, text: str) -> Kernel:
+def _loaded_afresh(text: str) -> Kernel:
+    if switched_off():
+        plain: Kernel = _written(text)
+        return plain
+    loop = _loop(text)
+    if loop.ready(ARGUMENTS) is None:
+        _make(loop.dispatcher)
+    return loop
+
+
+def _loop(text: str) -> Loop:
+    def make() -> Any:
+        name = kernel_name(text)
+        kernel: Any = _written(text, name)
+        keep_between_runs(kernel, lambda signature: name, loop.name)
+        return kernel
+
+    loop = Loop(make, "loop", lambda: (text,))
+    return loop
+
+
+def _written(text: str, name: str = "plain") -> Any:
+    """`advance` of a source, not compiled yet."""
     # numba looks up the names a function uses in its module, so there has to be one.
     module = ModuleType(f"_beltspring_{name}")
     sys.modules[module.__name__] = module
     exec(compile(text, f"<{name}>", "exec"), module.__dict__)
-    kernel: Kernel = module.advance
-    keep_between_runs(kernel, lambda signature: name)
-    _make(kernel)
-    return kernel
+    return module.advance
 
 
-def _make(kernel: Kernel) -> None:
-    """Machine code now, not at the first call. With numba switched off a kernel is plain Python and needs none."""
+def _make(dispatcher: Any) -> None:
+    """Machine code now, not at the first call."""
     from numba import types
 
-    dispatcher: Any = kernel
-    if not hasattr(dispatcher, "compile"):
-        return
     signature = []
-    for word in ARGUMENTS.split():
-        kind, axes = types.int64 if word[0] == "i" else types.float64, int(word[1])
+    for word in ARGUMENTS:
+        kind, axes = types.int64 if word[0] == "q" else types.float64, int(word[1:] or 0)
         signature.append(types.Array(kind, axes, "C") if axes else kind)
     made_aside(lambda: dispatcher.compile(tuple(signature)))
 

@@ -14,6 +14,7 @@ from threading import Event
 
 import numpy as np
 
+from ..compiled import switched_off
 from ..model.system import Array, System
 from .array_loop import PUSHED, array_source
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
@@ -172,9 +173,7 @@ def lane_of(system: System) -> Lane:
 
 def lanes_there() -> bool:
     """Whether anything can go eight at a time: with numba switched off it cannot."""
-    from numba import config
-
-    return not getattr(config, "DISABLE_JIT", False)
+    return not switched_off()
 
 
 def run_over_lanes(

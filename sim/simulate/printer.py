@@ -9,8 +9,14 @@ import numpy as np
 
 from ..model.system import Array
 
-#: Entries of the widest vector.
-MOST_ENTRIES = 8
+#: Numbers in a register: rows of a matrix that a block of straight arithmetic (`emit.py`) multiplies together, and entries of
+#: its widest vector.
+LANES = 8
+
+
+def filled(count: int) -> int:
+    """That many entries filled up to a multiple of what a register holds."""
+    return -(-count // LANES) * LANES
 
 
 class Printer:
@@ -57,13 +63,13 @@ class Printer:
 
     def table(self, numbers: Array) -> int:
         """Where among the parameters those of an array begin, in its order."""
-        start = self.begin_at(MOST_ENTRIES)
+        start = self.begin_at(LANES)
         self.values += [float(x) for x in numbers.ravel()]
         return start
 
     def alike(self, count: int) -> list[range]:
         """How things of one kind are printed: all as one vector, as far as they fit into one, or each by itself."""
-        size = MOST_ENTRIES if self.vectors else 1
+        size = LANES if self.vectors else 1
         return [range(i, min(i + size, count)) for i in range(0, count, size)]
 
     def add(self, text: str, indent: int | None = None) -> None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
-from beltspring.sim.analyse import response, spectrum
-from beltspring.sim.analyse.cause import _nearness
-from beltspring.sim.analyse.ringing.ringdown import find_ringdowns
+from beltspring.sim.analyse import cause, response, spectrum
+from beltspring.sim.analyse.analysis import _height
+from beltspring.sim.analyse.cause import _nearness, behind_at, causes
+from beltspring.sim.analyse.ringing.ringdown import find_ringdowns, worst
 from beltspring.sim.analyse.ringing.stills import Still, settled
 from beltspring.sim.model.modes import bare_modes
 
@@ -50,6 +52,13 @@ def test_a_peak_of_a_response_is_the_top_of_the_parabola_through_it() -> None:
     assert [(p.frequency_hz, p.gain_s2) for p in found] == [pytest.approx(top, rel=1e-9) for top in tops]
 
 
+def test_an_axis_that_never_stands_still_has_an_empty_spectrum() -> None:
+    plan = CornerPlan([[0.0, 0.0], [0.05, 0.0]], settle=0.6)
+    found = spectrum.spectrum(trace_of(plan), [], "y")
+    assert (found.axis, found.ringdowns, found.peaks) == ("y", 0, ())
+    assert len(found.frequency_hz) == len(found.amplitude_m) == 0
+
+
 def test_a_flat_top_of_three_equal_points_is_told_where_it_stands() -> None:
     """No parabola has its top there more than elsewhere: nothing is moved, nothing divided by nothing."""
     curve = np.zeros(len(HERTZ))
@@ -60,6 +69,7 @@ def test_a_flat_top_of_three_equal_points_is_told_where_it_stands() -> None:
 
 def test_the_tool_rests_at_the_last_row_or_half_way_between_its_extremes() -> None:
     still = Still(0, None, 1.0, 2.0, 2e-6, 6e-6)
+    assert still.swing_m == pytest.approx(4e-6)
     assert settled(np.array([]), None, still) == pytest.approx(4e-6)
     assert settled(np.array([1e-6, 3e-6]), None, still) == 3e-6
     # A weighted mean: one row counts three times as much as the other.
@@ -96,3 +106,43 @@ def test_guides_that_stick_may_raise_a_mode_up_to_where_they_hold() -> None:
     assert 1.0 > nearer > farther > 0
     below = [_nearness(system, mode, mode.frequency_hz / by) for by in (1.02, 1.05)]
     assert below == pytest.approx([nearer, farther], rel=1e-6)
+    # It falls as a bell curve does: twice as far away the fourth power.
+    once, twice = (_nearness(system, mode, held * np.exp(off)) for off in (0.05, 0.1))
+    assert twice == pytest.approx(once**4, rel=1e-6)
+    # A quarter away (of the logarithm) is as far as a mode may lie: our choice.
+    assert _nearness(system, mode, held * np.exp(0.24)) > 0.0
+    assert _nearness(system, mode, held * np.exp(0.26)) == 0.0
+
+
+def test_a_tone_far_from_every_mode_has_none_behind_it() -> None:
+    """Half the lowest frequency, or six times the highest: no guide that sticks brings any mode there."""
+    system = model_of(shipped("desk-corexy", {"detail": "simple"}))
+    known = bare_modes(system)
+    for hertz in (0.5 * known[0].frequency_hz, 6 * known[-1].frequency_hz):
+        assert behind_at(system, known, 0, hertz).mode is None
+        assert behind_at(system, known, 0, hertz).words == "no mode of the model lies near"
+    assert behind_at(system, known, 0, known[0].frequency_hz).mode is not None
+
+
+def test_what_is_behind_a_ringing_is_sought_where_that_axis_rang(monkeypatch: pytest.MonkeyPatch) -> None:
+    """X stops at X 50 mm, Y then at Y 30 mm: the machine is another one at each place."""
+    plan = CornerPlan([[0.0, 0.0], [0.05, 0.0], [0.05, 0.03]], settle=0.6)
+    trace = trace_of(plan, sprung(plan, 37.0, 0.03, 0), sprung(plan, 45.0, 0.03, 1))
+    downs = find_ringdowns(trace, plan)
+    asked: list[Any] = []
+    monkeypatch.setattr(cause, "bare_modes", lambda system, place: asked.append(place.tolist()) or [])
+    for axis in "xy":
+        causes(model_of(shipped("desk-corexy", {"detail": "simple"})), trace, downs, worst(downs, axis))
+    assert asked[0] == pytest.approx([0.05, 0.0, 0.0], abs=1e-6)
+    assert asked[1] == pytest.approx([0.05, 0.03, 0.0], abs=1e-6)
+
+
+def test_how_far_the_height_is_off_is_the_largest_of_every_step_and_the_rms_over_time() -> None:
+    """A sine of 12 um: its rms is that over the square root of two; the largest comes from every step, not from the rows."""
+    t = np.linspace(0.0, 1.0, 2001)
+    commanded = np.tile([0.1, 0.1, 0.002], (2001, 1))
+    tool = commanded + 12e-6 * np.sin(2 * np.pi * 7 * t)[:, None] * np.array([0.0, 0.0, 1.0])
+    trace: Any = SimpleNamespace(t_s=t, tool=tool, commanded=commanded, largest={"off_z": 12.5e-6}.get)
+    assert _height(trace) == pytest.approx((12.5e-6, 12e-6 / np.sqrt(2)), rel=1e-4)
+    trace.largest = {}.get
+    assert _height(trace)[0] == 0.0

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
+from beltspring.sim.check.arms import _way as direction_words
 
 # The small delta: arms of 215 mm span 103 mm in the middle, the reach is 80 mm round.
 #: rule -> (changes that make it fail, severity, value, limit); None: not compared here.
@@ -33,6 +35,23 @@ def test_a_sound_machine_passes_and_a_faulty_one_fails(report, rule):
     if value is not None:
         assert found[0].value == pytest.approx(value, abs=0.051)
     assert found[0].change != "nothing to change"
+    # Two things that come near each other are told once, and nothing is compared with itself.
+    pairs = [frozenset(f.where.split(" / ")) for f in found if f.rule == "arm-clear"]
+    assert len(pairs) == len(set(pairs))
+    assert all(len(pair) == 2 for pair in pairs)
+
+
+def test_arms_that_stand_too_flat_are_to_be_so_long_that_they_stand_at_25_degrees(report):
+    # At the rim they span 103 + 80 mm: 183 / cos 25 degrees is 201.9 mm.
+    (found,) = faults(report({"delta.arm_mm": 190}, name="small-delta"), "arm-lowest")
+    assert "delta.arm_mm = 202 " in found.change
+
+
+def test_a_direction_is_told_without_a_zero_below_nothing(report):
+    words = [f.words for f in report(name="small-delta").findings if f.rule == "arm-stiffness"]
+    assert words
+    assert "-0.00" not in words[0]
+    assert direction_words(np.array([1.0, -0.001, 0.0])) == "1.00, 0.00, 0.00"
 
 
 def test_without_power_the_carriages_drop(report):

@@ -344,6 +344,25 @@ def test_advice_names_keys_that_exist_and_nothing_the_machine_already_is(report,
         # A key is told whole, or nobody can write it: no part of one stands alone.
         alone = re.findall(r"(?<![.\w])[a-z]+_[a-z0-9_]+(?!\.\w)", finding.change)
         assert not alone, (finding.rule, finding.change)
+        assert finding.words
+        assert finding.change
+        assert says_its_number(finding), (finding.rule, finding.value, finding.words)
+        assert not re.search(r"-0(\.0+)?(?![.\d])", finding.words), finding.words
+
+
+#: Findings whose words have no number: a belt without tension, and what touches.
+WITHOUT = {("belt-tune", "warn"), ("arm-clear", "stop")}
+
+
+def says_its_number(finding):
+    """Whether a sentence has the number that is compared with the limit, to the figures it tells: shares in per cent,
+    masses in grams; creep is told as twice what is told."""
+    if finding.value is None or (finding.rule, finding.severity) in WITHOUT:
+        return True
+    value = abs(finding.value) * {"ratio": 100, "kg": 1000}.get(finding.unit, 1)
+    value /= 2 if finding.rule == "print-creep" else 1
+    told = re.findall(r"\d+(?:\.(\d+))?", finding.words), re.findall(r"\d+(?:\.\d+)?", finding.words)
+    return any(abs(float(n) - value) <= 0.5000001 * 10 ** -len(places) for places, n in zip(*told, strict=True))
 
 
 def written(value):

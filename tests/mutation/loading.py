@@ -58,6 +58,8 @@ class _Loader(SourceFileLoader):
 
     def exec_module(self, module: ModuleType) -> None:
         super().exec_module(module)
+        if self.name == f"{NAME}.sim.finished":
+            module.off = True  # type: ignore[attr-defined]  # it goes by the files, which do not tell of a fault
         if self.name == f"{NAME}.sim.compiling":
             _name_by_content(module)
 
@@ -71,7 +73,7 @@ def _name_by_content(compiling: Any) -> None:
     """Machine code is kept by what really goes into it, since the files do not tell of a fault: all else is shared."""
     ours: Callable[..., None] = compiling.keep_between_runs
 
-    def keep_between_runs(dispatcher: Any, name: Callable[[Any], str]) -> None:
+    def keep_between_runs(dispatcher: Any, name: Callable[[Any], str], *ready: Any) -> None:
         known: list[str] = []
 
         def by_content(signature: Any) -> str:

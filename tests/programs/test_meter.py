@@ -104,6 +104,9 @@ def test_the_mean_of_squares_is_that_of_the_lines_between_the_rows():
     assert whole.root() == pytest.approx([math.sqrt((0.125 + 0.625 + 2.0) / 4.0)])
     assert np.allclose(parts.root(), whole.root(), rtol=1e-15)
     assert MeanSquare(2).root().tolist() == [0.0, 0.0]
+    moment = MeanSquare(1)
+    moment.add(t[1:2], v[1:2])
+    assert moment.root().tolist() == [0.5], "of one moment its own size"
 
 
 def test_a_rounded_corner_is_as_far_off_as_its_tolerance():

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 # In a program the line runs to and fro close by itself: its error is drawn larger only until neighbours meet.
 PROGRAM_SHARE = 0.02
-TO_COME = 0.62  # width of the line still to come, as a share of the line laid
+TO_COME, LEAST_TO_COME = 0.30, 1.2  # width of the line still to come, as a share of the line laid; px at least
 
 
 @dataclass(frozen=True)
@@ -159,9 +159,10 @@ def _pieces(
 def _to_come(
     layer: Layer, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look
 ) -> None:
-    """The line still to come: fainter and thinner."""
+    """The line still to come: fainter and much thinner."""
     theme = look.theme
-    _laid(layer, window, inner, shown, part, TO_COME * width, theme.faded(theme.laid, theme.to_come), theme.alarm)
+    thin = max(TO_COME * width, LEAST_TO_COME * layer.factor * look.scale)
+    _laid(layer, window, inner, shown, part, thin, theme.faded(theme.laid, theme.to_come), theme.alarm)
 
 
 def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colour: tuple[int, int, int]) -> None:

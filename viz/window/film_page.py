@@ -5,13 +5,12 @@ There are no controls, and nothing is smaller than a viewer of a small film can 
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pygame
 
 from ..charts.axes import Axis, curve_image, decimals_of, nice_step, row_limit, symmetric_ticks
 from ..charts.corners import Corner, corner_at
+from ..charts.machine_larger import off_words
 from ..charts.printed import PrintCanvas, lens_scale, magnification_words
 from ..charts.shown import Shown
 from ..draw import text
@@ -124,11 +123,8 @@ class FilmPage:
         )
         box = shown.view.fitted(area)
         shown.view.draw(target, box, look, shown.machine_state(time_s, larger=shown.larger), labels="none")
-        off = math.hypot(*(float(shown.at(time_s, shown.deviation_m[a])) for a in "xy"))
         base = rect.bottom - look.px(52)
-        text.draw(
-            target, look, f"{text.micrometres(off)} µm off its place", rect.centerx, base, 34, bold=True, align="center"
-        )
+        text.draw(target, look, off_words(shown, time_s)[0], rect.centerx, base, 34, bold=True, align="center")
         words = f"ringing drawn {magnification_words(shown.larger)} larger"
         text.draw(
             target, look, words, rect.centerx, rect.bottom - look.px(20), 22, colour=look.theme.dim, align="center"
@@ -190,12 +186,12 @@ class FilmPage:
             said = text.number(k * ms) + (" ms" if k else "")
             text.draw(target, look, said, mark, rect.bottom - look.px(14), 22, colour=theme.dim, align="center")
         if corner.begin_s <= time_s <= corner.end_s:
-            value = float(shown.at(time_s, shown.sideways_m)) * 1e6
-            at = (area.x + now, float(up(value)))
+            value = float(shown.at(time_s, shown.sideways_m))
+            at = (area.x + now, float(up(value * 1e6)))
             target.fill(theme.text, (at[0], area.y, look.px(2), area.h))
             disc(target, at, look.px(9), theme.panel)
             disc(target, at, look.px(8), theme.laid)
-            said = f"{text.number(value, 0, signed=True)} µm"
+            said = text.length(value, signed=True)
             text.draw(target, look, said, rect.right - look.px(24), rect.y + look.px(42), 34, bold=True, align="right")
 
     def _foot(self, target: pygame.Surface, rect: pygame.Rect, time_s: float, speed: float) -> None:

@@ -117,6 +117,11 @@ def test_flat_tops_at_the_end_of_the_range_are_seen(tmp_path):
         ("[[record]]\nfile = 'a.csv'\nset = { 'belts.ea_n' = 3 }", "belts.ea_n is no part of what was asked"),
         ("[[record]]\nfile = 'a.csv'\nuse = 'test'", 'use = "test": must be one of fit, check'),
         ("x = [", "the file must be TOML: [[ripples]]"),
+        (
+            "[[ripples]]\nspacing_mm =  # from crest to crest\naxis = 'x'",
+            "line 2: spacing_mm has no value; write one behind the =",
+        ),
+        ("[[pitch]]\nhz =", "line 2: hz has no value; write one behind the = (a number as hz = 2.5"),
     ],
 )
 def test_measured_files_that_cannot_be_read(tmp_path, text, words):

@@ -102,6 +102,10 @@ class Bench:
         self.limit_words = "" if np.allclose(inside, tool) else "Limit of travel."
         self.angle = self.system.motor_travel[:, :2] @ (inside - self.machine.middle[:2])
 
+    def draw_at(self, place: Array) -> None:
+        """Bring the tool to a place on the bed, (2,), m, as far as it can be drawn on; the motors follow."""
+        self.place(place)
+
     def drag(self, way: Array) -> Array:
         """A way in the picture, (2,) m right and up, as a way of the tool: here the same."""
         return way
@@ -217,7 +221,7 @@ class Bench:
         straight = direction_words(towards)
         if turned.sum() == 1 and len(self.names) > 1:
             if abs(abs(towards[0]) - abs(towards[1])) < 1e-6:
-                return "One motor alone: a 45° diagonal."
+                return f"One motor alone: a 45° diagonal, {self._halves()}."
             return f"One motor alone: {self._what(towards)} {straight}."
         if len(self.names) == 2:
             a, b = self.belt_m
@@ -226,6 +230,13 @@ class Bench:
             if abs(a + b) < 1e-6:
                 return f"Opposite ways: {straight}."
         return "Both together: their diagonals add up." if self._diagonal() else "Each motor moves its own axis."
+
+    def _halves(self) -> str:
+        """How far a motor that turns alone takes each axis, beside the way of its belt."""
+        share = float(np.abs(self.per_belt).max())
+        return (
+            "X and Y by half its belt's way" if abs(share - 0.5) < 1e-6 else f"X and Y by {share:.2g} of its belt's way"
+        )
 
     def _what(self, towards: Array) -> str:
         axis = int(np.argmax(np.abs(towards)))

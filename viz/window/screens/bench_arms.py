@@ -17,6 +17,7 @@ from .bench import Bench, Move
 
 Array = NDArray[np.float64]
 
+WRITTEN_M = 1e-5  # a motion program is written in hundredths of a millimetre
 LIFT_M = 0.030  # how far a played move takes the carriage that goes farthest
 
 
@@ -80,6 +81,14 @@ class ArmsBench(Bench):
             inside[:2] = middle[:2] + away / level * 0.5 * (x1 - x0)
         self.limit_words = "" if np.allclose(inside, wanted) else "Limit of travel."
         self.angle = self.travel.angles(inside)
+
+    def draw_at(self, place: Array) -> None:
+        """Bring the tool to a place on the bed, (2,), m, at the height of rest; a path keeps off the rim by what is written."""
+        middle, radius = self.machine.middle, 0.5 * float(np.ptp(self.machine.reach[0])) - WRITTEN_M
+        away = place - middle[:2]
+        far = max(1.0, float(np.hypot(*away)) / radius)
+        self.place(np.array([*(middle[:2] + away / far), middle[2]]))
+        self.limit_words = "Limit of travel." if far > 1.0 else ""
 
     def drag(self, way: Array) -> Array:
         """A way in the picture, (2,) m right and up, as a way of the tool, (3,): the front shows X and Z."""

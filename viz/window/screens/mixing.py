@@ -13,6 +13,7 @@ from ...charts.panels import panel
 from ...draw import text
 from ...draw.arms import ArmsView, view_of
 from ...draw.belt_colours import motor_colour
+from ...draw.machine import MachineView
 from ...draw.state import MachineState
 from ...draw.theme import Look
 from ..controls.buttons import Button, Choice
@@ -29,7 +30,7 @@ from .carriage_panel import draw_carriage
 from .give import Give
 from .give_panels import RingCurves, draw_give
 from .hand import Hand, MoveButton, draw_hand
-from .path_mode import SHARES, PathMode
+from .path_mode import SHARES, PathMode, bed_in, on_bed
 from .screen import Screen, inside
 
 
@@ -48,7 +49,8 @@ class MixingScreen(Screen):
     def _build(self) -> None:
         machine = self._machine
         self.bench = bench_of(machine)
-        self.view = view_of(machine)
+        view = view_of(machine)
+        self._views = view, ArmsView(machine, bed_large=True) if machine.arms else view
         self.px_m = 1.0
         self.held_keys: set[str] = set()
         self.dials: list[Dial] = []
@@ -73,8 +75,6 @@ class MixingScreen(Screen):
         self.again = Button("push again", "Push again", self.give.again, "The same push once more, and let go.")
         self.hand = Hand(self.bench, self.give)
         self.own = PathMode(self.stage, self.bench, self._on_bed)
-        if machine.arms:
-            self.mode.labels = self.mode.labels[:2]  # the front view shows no bed from above
         self._film, self._greeting = MovesShown(self.bench, len(self.moves), self.play), Greeting(self.bench)
         self.rects: dict[str, pygame.Rect] = {}
 
@@ -131,11 +131,13 @@ class MixingScreen(Screen):
         return self.mode.value == 2
 
     def _on_bed(self, pos: tuple[int, int]) -> np.ndarray:
-        """The place (2,), m, that the tool has to go to for a mouse at `pos`, on whatever moves."""
-        machine, box = self._machine, self.machine_rect
-        x, y = self.view.tool_at(box, machine.middle)
-        way = np.array([pos[0] - x, y - pos[1]]) / self.px_m
-        return np.asarray(machine.middle[:2] + way)
+        """The place (2,), m, on the bed under a mouse at `pos`, where the tool has to go, on whatever moves."""
+        return on_bed(self.view, self.machine_rect, pos)
+
+    @property
+    def view(self) -> MachineView:
+        """The drawing of the machine: of one on arms with a bed large enough to draw on, where that is done."""
+        return self._views[self.draws]
 
     def to_rest(self) -> None:
         """Nobody pushes; stiff, the carriage goes back to the middle."""
@@ -226,7 +228,7 @@ class MixingScreen(Screen):
         place_dials(self.dials, self.rects["dials"], look)
         self._place_view(look)
         if self.draws:
-            bed, buttons = self.own.layout(self.rects, self.machine_rect, look)
+            bed, buttons = self.own.layout(self.rects, bed_in(self.view, self.machine_rect), look)
             return [bed, self.mode, self.rest, *self.dials, *buttons]
         head: list[Control] = [self.hand, self.mode]
         if self.gives:
