@@ -167,7 +167,7 @@ def test_thicker_profile_takes_its_room_at_both_sides() -> None:
             _without(
                 "desk-corexy-slot",
                 "frame",
-                "width_mm",
+                "width_mm depth_mm",
                 {"frame.part": part, "space.x_mm": 150, "carriage.depth_mm": 47},
             )
         ).design
