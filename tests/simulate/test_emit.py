@@ -80,7 +80,7 @@ def test_a_matrix_of_more_rows_than_a_register_is_numpys(lanes):
     names = ", ".join(f"m{i}" for i in range(rows))
     text = f"a = sqrt(X[0])\nb = -X[1] + 2.0\nc = X[2] / X[0]\n{names} = matrix(P, 2, a, b, c)\n"
     text += "\n".join(f"Y[{i}] = m{i} * P[1] + floor(max(a, b))" for i in range(rows))
-    block = emit.straight(text, NAMES, lanes)
+    block = emit.straight(text, NAMES, lanes=lanes)
 
     @njit
     def go(p, x, y):
