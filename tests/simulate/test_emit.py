@@ -78,7 +78,7 @@ def test_a_matrix_of_more_rows_than_a_register_is_numpys(lanes):
     eight lanes each machine has numbers of its own."""
     rows, columns, high = 10, 3, 16
     names = ", ".join(f"m{i}" for i in range(rows))
-    text = f"a = sqrt(X[0])\nb = -X[1] + 2.0\nc = X[2] / X[0]\n{names} = matrix(P, 2, a, b, c)\n"
+    text = f"a = sqrt(X[0])\nb = -X[1] + 2.0\nc = X[2] / X[0]\n{names}, *_ = matrix(P, 2, {rows}, a, b, c)\n"
     text += "\n".join(f"Y[{i}] = m{i} * P[1] + floor(max(a, b))" for i in range(rows))
     block = emit.straight(text, NAMES, lanes=lanes)
 
