@@ -10,10 +10,10 @@ import pytest
 from beltspring.sim.analyse.moving import Moving
 from beltspring.sim.chain.batch import _merged, _tasks
 from beltspring.sim.chain.burden import MOST_BYTES, MOST_S, Burden, burden
-from beltspring.sim.chain.buzz import Buzz, buzz_words
+from beltspring.sim.chain.buzz import Buzz, buzz_words, without_detent, without_friction
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.chain.few import Few
-from beltspring.sim.chain.judged import Judged, between, of_corners
+from beltspring.sim.chain.judged import Judged, _reaching, between, of_corners
 from beltspring.sim.chain.motion import middle_of
 from beltspring.sim.chain.stand import Criteria, Sample, held_against
 from beltspring.sim.chain.torque import motor_torques, torque_of
@@ -226,6 +226,41 @@ def test_a_plan_without_legs_is_in_the_middle_of_the_reach():
     for axis in range(3):
         mine = [p[axis] for p in ends]
         assert middle_of(ready.plan, ready.machine)[axis] == pytest.approx((min(mine) + max(mine)) / 2)
+
+
+def test_what_is_taken_away_to_find_a_cause_is_next_to_nothing_and_all_else_stays():
+    """A billionth of detent, Coulomb friction and bristles is left, so that the loop stays the one that is compiled."""
+    system = prepare(shipped("desk-corexy")).system
+    assert system.frictions
+    smooth = without_friction(system)
+    for before, after in zip(system.frictions, smooth.frictions, strict=True):
+        for name in ("coulomb_n", "static_n", "sigma0_n_m", "sigma1_n_s_m"):
+            assert getattr(after, name) == pytest.approx(1e-9 * getattr(before, name))
+    assert smooth.motors == system.motors
+    even = without_detent(system)
+    assert [m.detent_nm for m in even.motors] == pytest.approx([1e-9 * m.detent_nm for m in system.motors])
+    assert even.frictions == system.frictions
+    ideal = prepare(shipped("desk-corexy", {"motors.part": "ideal", "detail": "simple"})).system
+    assert without_detent(ideal) is None
+    rigid = {f"{part}.guide": "rigid" for part in ("carriage", "gantry", "bed")}
+    assert without_friction(prepare(shipped("desk-corexy", {**rigid, "detail": "simple"})).system) is None
+
+
+def test_legs_reach_their_speed_where_a_slower_plan_says_how_fast_they_would_go():
+    """At three tenths of the speed each leg goes as fast as it is asked to: those that go ten thirds of that reach it all."""
+
+    class Leg:
+        def __init__(self, name, speed):
+            self.name, self.start, self.cruise_speed_m_s = name, (0.0, 0.0, 0.0), speed
+
+    class Legs:
+        def __init__(self, *speeds):
+            self.legs = [Leg(f"leg {i}", v) for i, v in enumerate(speeds)]
+
+    slow = Legs(0.03, 0.03, 0.03, 0.03)
+    assert _reaching(Legs(0.1, 0.1, 0.09, 0.1), slow) == 0.75
+    assert _reaching(Legs(0.1), slow) == 1.0
+    assert _reaching(Legs(0.1), Legs()) == 0.0
 
 
 def test_what_buzzes_is_told_with_its_cause_and_what_nobody_sees_is_not():

@@ -363,6 +363,24 @@ def test_a_band_of_a_drive_there_is_not_is_refused_and_one_of_nothing_is_told() 
     assert "b.toml" in mine.reason
 
 
+def test_a_band_of_what_is_not_used_is_told() -> None:
+    from beltspring.sim.scenario.load import scenario_of
+
+    tree = {**tomllib.loads(DELTA.format(x=160, more="")), "motors": {"part": "ideal"}, "feet": {"part": "rigid"}}
+    found = build_machine(scenario_of({**tree, "band": {"feet.damping": [0.01, 0.02]}}, "b.toml")).design
+    assert "band.feet.damping does nothing here: the number is not used" in found.notices
+
+
+def test_a_completed_file_finds_its_program_from_anywhere() -> None:
+    from pathlib import Path
+
+    scenario = shipped("key-tag")
+    tree = tomllib.loads(completed_toml(scenario, build_machine(scenario).design))
+    program = Path(tree["move"]["gcode"])
+    assert program.is_absolute()
+    assert program.is_file()
+
+
 def test_values_are_written_as_toml_has_them() -> None:
     scenario = shipped("desk-corexy", {"motors.current_a": 1.5, "carriage.mass_g": 320.0, "title": 'a "b" 5 µm \\'})
     text = completed_toml(scenario, build_machine(scenario).design)
