@@ -15,7 +15,7 @@ import pickle
 import threading
 from collections.abc import Hashable, Iterable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from os import cpu_count
 
@@ -24,7 +24,6 @@ from numpy.typing import NDArray
 
 from ..analyse.ringing import AXES, Spot, Still, settled, spots
 from ..compiling import let_go
-from ..machine.machine import Machine
 from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.stretches import Stretch
@@ -78,11 +77,6 @@ class Rig:
         """What is equal where plans and their stretches are."""
         # Stretches are cut alike for all steps but the shortest (`run.stretch_s`).
         return self.motion.key, pace, min(self.step_s, LONG_STRETCH_S / MOST_STEPS)
-
-    def lean(self, machine: Machine) -> Rig:
-        """The same with another machine in the place of that which its model was built from: trials ask the model alone, and
-        of a hundred machines of one design all that they were built from is most of the memory."""
-        return replace(self, system=replace(self.system, machine=machine))
 
     def __reduce__(self) -> tuple[object, ...]:
         # A compiled loop stays at home.

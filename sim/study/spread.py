@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -172,7 +172,9 @@ def _machine(ready: Prepared, draws: Draws, numbers: Sequence[Uncertain], index:
     try:
         machine = build_machine(ready.scenario, draws.machine(numbers, index))
         built = Prepared(ready.scenario, machine, build_model(machine), ready.plan, ready.motion)
-        return _Machine(rig_of(built).lean(ready.machine), tool_tones(built.system, bare_modes(built.system, middle)))
+        rig, tones = rig_of(built), tool_tones(built.system, bare_modes(built.system, middle))
+        # Runs ask the model alone: the design's own machine stands in the place of what this one was built from.
+        return _Machine(replace(rig, system=replace(rig.system, machine=ready.machine)), tones)
     except BeltspringError:
         return None
 
