@@ -67,7 +67,7 @@ def test_rotors_stay_where_they_are(detail):
 def test_a_weight_on_upright_belts_rests_where_it_does_to_the_last_digit():
     """The bench asks for it in every frame and stops early: no tension is off by more than 5 mN of some 16 N."""
     delta = prepare(load_scenario("small-delta")).system
-    place = np.asarray(delta.middle) + [0.03, -0.02, 0.01]
+    place = np.add(delta.middle, (0.03, -0.02, 0.01))
     q = equilibrium(delta, place)
     for run in delta.runs:
         stretch = run.row @ q + run.command_row @ delta.motor_command(place)
