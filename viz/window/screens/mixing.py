@@ -215,7 +215,7 @@ class MixingScreen(Screen):
         shares = {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
         if self.gives:
             rings = self.give.rung is not None
-            shares = {"dials": 0.32, **({"rings": 0.38, "after": 0.30} if rings else {"push": 0.27, "belts": 0.41})}
+            shares = {"dials": 0.32, **({"rings": 0.35, "after": 0.33} if rings else {"push": 0.27, "belts": 0.41})}
         if self.draws:
             shares = SHARES
         self.rects = {"view": pygame.Rect(rect.x, rect.y, left, rect.h)}
