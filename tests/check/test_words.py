@@ -247,6 +247,7 @@ def test_rails_are_to_be_shimmed_to_what_a_catalogue_allows(report):
         f for f in report({"gantry.guide": "rail-9", "gantry.mismatch_um": 60}).findings if f.rule == "rail-parallel"
     )
     assert numbers(measured.change) == [43, 72]
+    assert numbers(measured.words) == [289, 43, 60]
     unmeasured = next(f for f in report({"gantry.guide": "rail-9"}).findings if f.rule == "rail-parallel")
     assert numbers(unmeasured.change) == [43, 72]
     assert unmeasured.limit == pytest.approx(0.15 * 289.4647908947033)
