@@ -31,6 +31,17 @@ def test_amounts_rise_and_every_ratio_has_one():
     assert amount_words(0.75)[0] == "a quarter less"
     assert amount_words(1.0)[0] == "about the same"
     assert amount_words(4.2)[0] == "4 times as much"
+    # By hand: a word holds to about the middle of it and the next, as ratios; that a tenth ends at 0.15 is our choice.
+    words = {0.05: "hardly any", 0.1: "a tenth of it", 0.145: "a tenth of it", 0.155: "a quarter of it"}
+    words |= {
+        0.25: "a quarter of it",
+        0.33: "a third of it",
+        0.67: "a third less",
+        1.5: "half more",
+        2.0: "twice as much",
+    }
+    for ratio, alone in words.items():
+        assert amount_words(ratio)[0] == alone
 
 
 def test_the_sentence_names_the_best_and_what_it_is_set_against(desk):

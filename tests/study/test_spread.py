@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import prepare
+from beltspring.sim.machine.build import build_machine, uncertain_numbers
+from beltspring.sim.machine.machine import Machine
 from beltspring.sim.scenario.load import load_scenario, with_changes
+from beltspring.sim.study import spread
+from beltspring.sim.study.draws import sobol_draws
 from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
 from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
 from scipy import stats
@@ -61,6 +68,26 @@ def test_nothing_uncertain_has_no_spread() -> None:
     assert judged.low == judged.high
     assert found.sentences[0].endswith("every number is written, and counts as measured.")
     assert found.shares == ()
+
+
+def test_of_a_machine_no_more_is_kept_than_it_takes_to_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A comparison holds hundreds of them at a time: each with its own parts and its own printed loop would be 200 kB more."""
+    built = []
+
+    def watched(*values: object) -> Machine:
+        machine = build_machine(*values)  # type: ignore[arg-type]
+        built.append(weakref.ref(machine))
+        return machine
+
+    ready = prepare(load_scenario("desk-corexy", ["detail=simple"]))
+    monkeypatch.setattr(spread, "build_machine", watched)
+    numbers = uncertain_numbers(ready.machine)
+    found = spread._machines(ready, sobol_draws([numbers], 4), numbers, None)
+    gc.collect()
+    assert [one() for one in built] == [None] * 4
+    texts = [one.rig.lane.text for one in found if one is not None]
+    assert len(texts) == 4
+    assert len({id(text) for text in texts}) == len(set(texts))
 
 
 def made(judged: list[float]) -> Spread:
