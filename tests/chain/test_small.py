@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import math
 import threading
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from beltspring.sim.analyse.cause import Behind
 from beltspring.sim.analyse.moving import Moving
 from beltspring.sim.chain.batch import _merged, _tasks
 from beltspring.sim.chain.burden import MOST_BYTES, MOST_S, Burden, burden
 from beltspring.sim.chain.buzz import Buzz, buzz_words, without_detent, without_friction
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.chain.few import Few
+from beltspring.sim.chain.heard import Sounding, _why_off
 from beltspring.sim.chain.judged import Judged, _reaching, between, of_corners
 from beltspring.sim.chain.motion import middle_of
 from beltspring.sim.chain.stand import Criteria, Sample, held_against
 from beltspring.sim.chain.torque import motor_torques, torque_of
+from beltspring.sim.model.modes import Mode
 from beltspring.sim.model.motor import torque_limit
 from beltspring.sim.simulate.run import run
 from beltspring.sim.trace import Slip
@@ -244,6 +248,42 @@ def test_what_is_taken_away_to_find_a_cause_is_next_to_nothing_and_all_else_stay
     assert without_detent(ideal) is None
     rigid = {f"{part}.guide": "rigid" for part in ("carriage", "gantry", "bed")}
     assert without_friction(prepare(shipped("desk-corexy", {**rigid, "detail": "simple"})).system) is None
+
+
+@pytest.mark.parametrize(
+    ("middle", "there", "heard", "said"),
+    [
+        (50.0, 50.0, 50.9, ""),
+        (50.0, 40.0, 50.0, ""),
+        (50.0, 50.5, 53.0, "guides that stick raise it"),
+        (50.0, 50.5, 47.0, "large swings or modes beside it lower it"),
+        (50.0, 60.0, 60.6, "where it rings the mode is at 60 Hz"),
+        (50.0, 60.0, 63.0, "where it rings the mode is at 60 Hz and guides that stick raise it"),
+        (50.0, 60.0, 58.0, "where it rings the mode is at 60 Hz and large swings or modes beside it lower it"),
+    ],
+)
+def test_what_is_heard_beside_a_mode_says_why(middle, there, heard, said):
+    """Two per cent off counts as the mode itself; the mode may be elsewhere where it rings, and friction or size shift it."""
+    modes = (Mode(hz, 0.01, "", np.zeros(1), (1.0, 0.0)) for hz in (middle, there))
+    assert _why_off(next(modes), Behind(heard, next(modes))) == said
+
+
+def test_further_tones_are_told_once_each():
+    def tone(hz, words):
+        class Told(Behind):
+            @property
+            def words(self):
+                return words
+
+        return Told(hz, None if words == "nothing" else Mode(hz, 0.01, words, np.zeros(1), (1.0, 0.0)))
+
+    ringing = SimpleNamespace(axis="x")
+    one = Sounding(
+        ringing, (tone(31.04, "a"), tone(40.0, "a"), tone(52.0, "b"), tone(60.0, "b"), tone(70.0, "nothing"))
+    )
+    assert one.words == "X rings at 31 Hz: a; beside it, at 52 Hz: b"
+    assert one.frequency_hz == 31.04
+    assert one.mode is not None
 
 
 def test_legs_reach_their_speed_where_a_slower_plan_says_how_fast_they_would_go():

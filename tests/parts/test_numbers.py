@@ -291,6 +291,18 @@ def test_what_the_textbook_model_leaves_out_is_not_uncertain_in_it() -> None:
         found = build_machine(scenario_of({**tree, "detail": detail}, "b.toml")).design
         mine = [n for n in found.uncertain if "belts.ea_n" in n.keys]
         assert [n.of for n in mine] == [("file", "belts.ea_n")]
+    tree["carriage"] = {**tree["carriage"], "stiffness_n_per_mm": 6000}
+    tree["band"] = {"carriage.stiffness_n_per_mm": [5000, 7000]}
+    for detail, told in (("full", True), ("simple", False)):
+        found = build_machine(scenario_of({**tree, "detail": detail}, "b.toml")).design
+        mine = [n for n in found.uncertain if n.of == ("file", "carriage.stiffness_n_per_mm")]
+        assert bool(mine) == told
+
+
+def test_the_catalogue_read_anew_is_the_one_in_use() -> None:
+    anew = catalogue.__wrapped__()
+    assert anew.parts == catalogue().parts
+    assert all(anew.parts.values())
 
 
 def test_drives_stand_after_the_table_of_all() -> None:

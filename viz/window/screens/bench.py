@@ -225,7 +225,7 @@ class Bench:
         straight = direction_words(towards)
         if turned.sum() == 1 and len(self.names) > 1:
             if abs(abs(towards[0]) - abs(towards[1])) < 1e-6:
-                return f"One motor alone: a 45° diagonal, {self._halves()}."
+                return f"One alone: 45°, {self._halves()}."
             return f"One motor alone: {self._what(towards)} {straight}."
         if len(self.names) == 2:
             a, b = self.belt_m

@@ -14,6 +14,8 @@ from ..controls.dial import Dial
 from .bench import Bench
 from .hand import MoveButton
 
+LOW_SHARES = {"dials": 0.41, "carriage": 0.31, "moves": 0.28}  # where there is little height: words need it first
+
 
 def place_dials(dials: Sequence[Dial], panel: pygame.Rect, look: Look) -> None:
     """Side by side below the panel's title."""

@@ -24,7 +24,7 @@ from ..stage import Stage
 from .bars import draw_bars
 from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
-from .bench_layout import draw_foot, place_dials, place_moves
+from .bench_layout import LOW_SHARES, draw_foot, place_dials, place_moves
 from .bench_show import Greeting, MovesShown
 from .carriage_panel import draw_carriage
 from .give import Give
@@ -212,10 +212,10 @@ class MixingScreen(Screen):
         gap = look.px(20)
         left = round((rect.w - gap) * 0.61)
         x, width = rect.x + left + gap, rect.w - left - gap
-        shares = {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
+        shares = LOW_SHARES if self.stage.low else {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
         if self.gives:
             rings = self.give.rung is not None
-            shares = {"dials": 0.32, **({"rings": 0.38, "after": 0.30} if rings else {"push": 0.27, "belts": 0.41})}
+            shares = {"dials": 0.32, **({"rings": 0.35, "after": 0.33} if rings else {"push": 0.27, "belts": 0.41})}
         if self.draws:
             shares = SHARES
         self.rects = {"view": pygame.Rect(rect.x, rect.y, left, rect.h)}

@@ -25,7 +25,7 @@ from .screen import Screen, inside
 
 SIZES = (("small", 0.45), ("fits", 1.0), ("large", 1.9))
 SPEEDS = (("1/2 a s", 0.5), ("1 a s", 1.0), ("2 a s", 2.0))
-BAR = ["bar: how far the tool swings after a stop, µm", "bar: tool's swing after a stop, µm"]
+BAR = ["bar: how far the tool swings after a stop, µm", "bar: tool's swing after a stop, µm", "bar: its swing, µm"]
 FITS, MOST_TURN = 0.05, 0.42  # of the machine's size; rad
 
 
@@ -247,8 +247,9 @@ class WhatMovesScreen(Screen):
         box = panel(target, look, self.rects["views"], title)
         machine = self.stage.session.shown.result.title
         plural = "" if rate in ("1", "1/2") else "s"
-        below = f"{machine}; {hz} Hz, shown at {rate} swing{plural} a second"
-        text.draw(target, look, text.fit(look, below, box.w, 14), box.x, box.y + look.px(10), 14, colour=theme.dim)
+        swings = f"{hz} Hz, shown at {rate} swing{plural} a second"
+        below = wording(look, [f"{machine}; {swings}", swings], box.w)
+        text.draw(target, look, below, box.x, box.y + look.px(10), 14, colour=theme.dim)
         foot = look.px(26)
         area = pygame.Rect(box.x, box.y + look.px(20), box.w, box.h - look.px(20) - foot)
         gap = look.px(14)
