@@ -44,6 +44,8 @@ Array = NDArray[np.float64]
 
 #: Designs that one task works on at most.
 BLOCK = LANES
+#: Pace by pace no more of one motion are in hand at a time; of each, its commands are megabytes.
+PACES_AT_WORK = 3
 
 
 @dataclass(frozen=True)
@@ -169,7 +171,7 @@ def judge(
     ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
     tasks = list(_tasks(len(ready), len(paces)))
     own = executor is None and len(tasks) > 1
-    feeds = Feeds(lanes=lanes and lanes_there()) if feeds is None else feeds
+    feeds = Feeds(lanes=lanes and lanes_there(), most=PACES_AT_WORK) if feeds is None else feeds
     if own and not feeds.lanes:
         _ = [one.loop for one in ready]  # compiled, where they must be, by one thread
     chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
@@ -234,13 +236,13 @@ class Feeds:
 
     MOST = 6
 
-    def __init__(self, every_row: bool = False, lanes: bool = False) -> None:
+    def __init__(self, every_row: bool = False, lanes: bool = False, most: int = MOST) -> None:
         self.every_row, self.lanes = every_row, lanes
         self.given_up = threading.Event()
-        self._plans, self._feeds = Few[_Planned](self.MOST), Few[Ready](self.MOST)
+        self._plans, self._feeds = Few[_Planned](most), Few[Ready](most)
 
     def __reduce__(self) -> tuple[object, ...]:
-        return Feeds, (self.every_row, self.lanes)
+        return Feeds, (self.every_row, self.lanes, self._feeds.most)
 
     def of(self, design: Rig, pace: float) -> Ready:
         """The motion of a design at a pace. Raises ScenarioError or ProgramError where it cannot be followed."""
