@@ -7,7 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.study.fit import problem as problem_module
 from beltspring.sim.study.fit.found import Learned
+from beltspring.sim.study.fit.problem import Problem
+from beltspring.sim.study.fit.samples import Rest, _eye
 from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose
 from beltspring.sim.study.fit.sheet import Leaves
 from beltspring.sim.study.fit.sheet_words import leaves_words
@@ -55,3 +58,38 @@ def test_what_a_measurement_leaves_is_said_of_the_first_few() -> None:
     assert leaves_words(leaves[:2], 2) == "key_0 ± 30 → 4 %, key_1 ± 15 → 4 %"
     assert leaves_words([], 2) == "tells nothing that is not known as well"
     assert leaves_words([Leaves("a", 0.0987, 0.0312)], 2) == "a ± 9.9 → 3.1 %"
+
+
+def test_how_well_samples_may_be_met_is_noise_and_a_share_of_the_amplitude_there() -> None:
+    """A sine of 5 m/s2 at 20 Hz through means of 1 ms: weakened by exp(-(w s)^2 / 2) (Fourier transform of a bell curve), and
+    its square averaged is half of the amplitude's."""
+    t = np.arange(0.0, 1.0, 5e-4)
+    omega, sigma, share, noise = 2 * np.pi * 20.0, 1e-3, 0.02, 0.05
+    a = 5.0 * np.sin(omega * t)[:, None] * np.array([[0.6, 0.8, 0.0]]) + np.array([[0.1, -0.2, 9.8]])
+    rest = Rest(np.array([0.1, -0.2, 9.8]), noise, 0.0, np.zeros(0))
+    eye = _eye(t, a, rest, sigma, 1e-3, share)
+    assert np.diff(eye.t_s) == pytest.approx(np.full(len(eye.t_s) - 1, 1e-3))
+    assert np.asarray(eye.means.sum(axis=1)).ravel() == pytest.approx(np.ones(len(eye.t_s)))
+    middle = slice(100, -100)
+    seen = 5.0 * np.exp(-0.5 * (omega * sigma) ** 2)
+    along = (eye.a_m_s2 - rest.mean) @ np.array([0.6, 0.8, 0.0])
+    assert along[middle] == pytest.approx(seen * np.sin(omega * eye.t_s[middle]), abs=0.01)
+    # Of independent noise a mean with weights of a bell curve keeps the square root of spacing / (2 sqrt(pi) sigma).
+    kept = 5e-4 / (2 * np.sqrt(np.pi) * sigma)
+    assert eye.weight[middle].mean() == pytest.approx(1.0 / (noise**2 * kept + (share * seen) ** 2), rel=0.05)
+
+
+def test_clock_and_start_are_turned_by_their_sigmas(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clock 2 % fast is two sigma of 1 %; a record begun 3 ms later three turns of a millisecond."""
+    one = SimpleNamespace(clock=1.02, start_s=0.7)
+    fake: Any = SimpleNamespace(size=3, knobs=[SimpleNamespace(linear=True)], samples=[one], coarse=False, wider=[4.0])
+    assert Problem.first.fget(fake).tolist() == pytest.approx([0.2, 0.0, 2.0])  # type: ignore[attr-defined]
+    one.clock = 0.9
+    assert Problem.first.fget(fake)[2] == -4.9  # type: ignore[attr-defined]
+    x = np.array([0.0, 3.0, -1.5])
+    assert Problem.when(fake, 0, x) == pytest.approx((0.703, 0.985))
+    fake.when = lambda k, x: Problem.when(fake, k, x)
+    pose = Pose(np.eye(3), 1 + 2 * GAIN_SIGMA, CONSTANT_SIGMA * np.array([1.0, 0.0, -1.0]))
+    monkeypatch.setattr(problem_module, "laid_over", lambda *_: (pose, np.array([[2.0, 4.0]])))
+    left = Problem.left_of_record(fake, 0, SimpleNamespace(felt=[None]), x)  # type: ignore[arg-type]
+    assert left == pytest.approx([1.0, 2.0, 2.0, -1.5, 1.0, 0.0, -1.0])
