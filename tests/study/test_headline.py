@@ -85,3 +85,27 @@ def test_without_a_verdict_it_says_so(desk):
     told = headline(replace(desk, best=None))
     assert told.sentence.startswith("No verdict:")
     assert told.why == ""
+
+
+@pytest.mark.parametrize(
+    ("less", "of", "difference", "words"),
+    [(50, 50, 0.3, "sure: 50 of 50"), (0, 0, 0.3, ""), (50, 50, 0.0, "the same"), (20, 50, 0.2, "not sure: 20 of 50")],
+)
+def test_how_sure_a_row_is_beside_the_first(less, of, difference, words):
+    """By hand: in so many of so many machines it rings less, at every one of five speeds by half."""
+    from types import SimpleNamespace
+
+    from beltspring.sim.chain.judged import Judged
+    from beltspring.sim.study.headline import _sure_beside_first
+    from beltspring.sim.study.spread import Pair
+
+    def judged(um):
+        m = 1e-6 * um
+        return Judged(m, m, m, 0.1, (0.1, 0.2), (), 5, np.full(5, m))
+
+    calm = SimpleNamespace(trace=SimpleNamespace(stopped_at_s=None, slips=[], slack_s={}))
+    comparison = SimpleNamespace(judged=(judged(60), judged(30)), reports=(calm, calm))
+    spreading = SimpleNamespace(pairs=(Pair(less, 0, of, difference),), spreads=(None, None))
+    assert _sure_beside_first(comparison, spreading, 1) == words
+    assert _sure_beside_first(comparison, spreading, 0) == ""
+    assert _sure_beside_first(comparison, None, 1) == ""

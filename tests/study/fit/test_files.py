@@ -7,6 +7,7 @@ import os
 import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
+from beltspring.sim.study.fit import sound
 from beltspring.sim.study.fit.columns import read_columns
 from beltspring.sim.study.fit.measured import read_measured
 from beltspring.sim.study.fit.sound import pitch_of, read_pitch
@@ -166,6 +167,15 @@ def test_the_pitch_of_a_plucked_string_is_its_fundamental(tmp_path, hertz):
     x = plucked(hertz)
     wavfile.write(path, 8000, (8000 * x).astype(np.int16))
     assert read_pitch(path) == pytest.approx(hertz, rel=2e-3)
+
+
+def test_a_sound_may_be_as_large_as_is_said_and_no_larger(tmp_path, monkeypatch):
+    path = tmp_path / "left.wav"
+    wavfile.write(path, 8000, (8000 * plucked(90.0)).astype(np.int16))
+    monkeypatch.setattr(sound, "LARGEST_BYTES", path.stat().st_size)
+    assert read_pitch(path) == pytest.approx(90.0, rel=2e-3)
+    monkeypatch.setattr(sound, "LARGEST_BYTES", path.stat().st_size - 1)
+    assert "larger than" in told(read_pitch, path)
 
 
 def test_a_small_microphone_that_hardly_hears_the_fundamental():

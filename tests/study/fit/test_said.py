@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.study.fit import found as found_module
 from beltspring.sim.study.fit import problem as problem_module
-from beltspring.sim.study.fit.found import Learned
+from beltspring.sim.study.fit.found import UP, Learned
 from beltspring.sim.study.fit.problem import Problem
 from beltspring.sim.study.fit.samples import Rest, _eye
 from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose
@@ -93,3 +94,34 @@ def test_clock_and_start_are_turned_by_their_sigmas(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(problem_module, "laid_over", lambda *_: (pose, np.array([[2.0, 4.0]])))
     left = Problem.left_of_record(fake, 0, SimpleNamespace(felt=[None]), x)  # type: ignore[arg-type]
     assert left == pytest.approx([1.0, 2.0, 2.0, -1.5, 1.0, 0.0, -1.0])
+
+
+def test_curves_of_a_record_stand_at_the_time_of_the_move(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A sensor turned a quarter about Z, its gain 1.1, begun 0.5 s after the move: all three curves in the machine's axes, at
+    (t - start) times the clock. The model knew X moving with 3 m/s2 for each second before, and 4 after; 0.2 off is measured.
+    """
+    turn = np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    pose = Pose(turn, 1.1, np.array([0.05, 0.0, -0.05]))
+    t = 0.5 + np.linspace(0.0, 1.0, 50)
+
+    def model(rate: float) -> Any:
+        return SimpleNamespace(at=lambda when: rate * when[:, None] * np.array([1.0, 0.0, 0.0]) + UP)
+
+    now, was = (0.5, 1.01), (0.52, 0.99)
+    felt = model(4.0).at((t - now[0]) * now[1]) + 0.2 * np.array([1.0, 0.0, 0.0])
+    fine = SimpleNamespace(a_m_s2=pose.reads(felt), weight=np.full(50, 4.0), means=np.eye(50), t_s=t)
+    one: Any = SimpleNamespace(fine=fine, t_s=t, recording=SimpleNamespace(name="a.csv"), left_out=0.1)
+    monkeypatch.setattr(found_module, "laid_best", lambda one, felt: was)
+    left = {now: np.full((50, 3), 0.3), was: np.full((50, 3), 0.6)}
+    monkeypatch.setattr(found_module, "laid_over", lambda one, felt, start, clock: (pose, left[start, clock]))
+    found = found_module._judged(one, model(3.0), model(4.0), now, "check")
+    assert found.curves.axis == "X"
+    assert found.curves.t_s == pytest.approx((t - 0.5) * 1.01)
+    assert found.curves.after == pytest.approx(4.0 * (t - 0.5) * 1.01)
+    assert found.curves.before == pytest.approx(3.0 * (t - 0.52) * 0.99)
+    assert found.curves.measured == pytest.approx(4.0 * (t - 0.5) * 1.01 + 0.2)
+    assert (found.clock, found.gain, found.left_out, found.use) == (1.01, 1.1, 0.1, "check")
+    assert found.unexplained_before == pytest.approx(2 * found.unexplained)
+    signal = np.sqrt(np.mean((1.1 * (felt - UP) @ turn.T) ** 2))
+    assert found.unexplained == pytest.approx(0.3 / np.sqrt(4.0) / signal)
+    assert found.chi2 == pytest.approx(0.09)
