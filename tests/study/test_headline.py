@@ -57,6 +57,8 @@ def test_size_and_certainty_stand_apart(desk):
     for row in rows_of(desk, found)[1:]:
         assert "sure" not in row.against
         assert not any(row.against and amount in row.sure for _, amount, _ in AMOUNTS if amount != "about the same")
+    for row, both in zip(rows_of(desk, found), found.judged_um, strict=True):
+        assert row.spread_m == pytest.approx((1e-6 * both[0], 1e-6 * both[1]))
     told = headline(desk, found)
     assert told.certainty in ("Sure", "Likely", "Not sure", "As good as the same")
     assert f"of {found.pair.of} machines" in told.why or f"over {found.pair.of} machines" in told.why

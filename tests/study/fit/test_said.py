@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -9,7 +10,10 @@ import numpy as np
 import pytest
 from beltspring.sim.study.fit import found as found_module
 from beltspring.sim.study.fit import problem as problem_module
+from beltspring.sim.study.fit.bench import give_m, pitch_hz
 from beltspring.sim.study.fit.found import UP, Learned
+from beltspring.sim.study.fit.lay import _slopes
+from beltspring.sim.study.fit.measured import Pitch, Push
 from beltspring.sim.study.fit.problem import Problem
 from beltspring.sim.study.fit.samples import Rest, _eye
 from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose
@@ -125,3 +129,49 @@ def test_curves_of_a_record_stand_at_the_time_of_the_move(monkeypatch: pytest.Mo
     signal = np.sqrt(np.mean((1.1 * (felt - UP) @ turn.T) ** 2))
     assert found.unexplained == pytest.approx(0.3 / np.sqrt(4.0) / signal)
     assert found.chi2 == pytest.approx(0.09)
+
+
+def test_a_strand_sounds_by_mersennes_law_of_its_own_belt_and_pull() -> None:
+    """sqrt(T / m) / 2 L, by hand: 16 N on 8 g/m over 250 mm are 89.4 Hz, 25 N on 10 g/m 100 Hz."""
+    runs = [SimpleNamespace(belt=b, name=n, pretension_n=t) for b, n, t in (("a", "left", 16.0), ("b", "left", 25.0))]
+    belts = [SimpleNamespace(name=b, spec=SimpleNamespace(mass_kg_m=m)) for b, m in (("a", 0.008), ("b", 0.01))]
+    built: Any = SimpleNamespace(system=SimpleNamespace(runs=runs), machine=SimpleNamespace(belts=belts))
+    for belt, hertz in (("a", np.sqrt(2000.0) / 0.5), ("b", 100.0)):
+        assert pitch_hz(built, Pitch(belt, "left", 0.25, hertz, 1.0)) == pytest.approx(hertz)
+    built.system.runs.append(SimpleNamespace(belt="a", name="right", pretension_n=64.0))
+    assert pitch_hz(built, Pitch("a", "right", 0.25, 90.0, 1.0)) == pytest.approx(2 * np.sqrt(2000.0) / 0.5)
+
+
+def test_a_push_is_felt_where_the_tool_stands() -> None:
+    """A spring of 1 N/mm in the middle that stiffens by 0.1 N/mm for each millimetre to the right, by hand: 10 N give 10 mm
+    there and 5 mm a centimetre on."""
+    tool = np.array([[1.0, 0.0], [0.0, 1.0]])
+    system = SimpleNamespace(
+        middle=np.array([0.1, 0.1, 0.05]), n=2, rest=lambda place: place, tool_rows=tool,
+        linear_stiffness=lambda q: np.diag([1e3 + 1e5 * (q[0] - 0.1), 4e3]),
+    )  # fmt: skip
+    machine = SimpleNamespace(tool_body=0, tool_point=None)
+    built: Any = SimpleNamespace(system=system, machine=machine, kinematics=SimpleNamespace(at=lambda *_: tool))
+    push = Push(0, 10.0, 1e-3, 1e-4, "tool", None)
+    assert give_m(built, push) == pytest.approx(10e-3)
+    assert give_m(built, replace(push, at_m=(0.11, 0.1))) == pytest.approx(5e-3)
+    assert give_m(built, replace(push, axis=1, at_m=(0.15, 0.02))) == pytest.approx(2.5e-3)
+    assert system.middle.tolist() == [0.1, 0.1, 0.05]
+
+
+def test_slopes_of_a_plane_are_its_own() -> None:
+    plane = np.array([[1.0, -2.0], [0.5, 4.0], [3.0, 0.0]])
+    assert _slopes(lambda x: plane @ x + 7.0, np.array([0.3, -0.4])) == pytest.approx(plane, rel=1e-9)
+
+
+def test_a_number_that_goes_with_another_is_told_as_it_stands_at_the_end() -> None:
+    """A knob whose number is 100 N at no turn and 10 % more at each: one turn off either way, but twice all that in the end."""
+    number = SimpleNamespace(key="k", keys=("k",), unit="N", value=90.0, low=50.0, high=150.0)
+    knob: Any = SimpleNamespace(key="k", number=number, linear=False, value=lambda turn: 100.0 * 1.1**turn)
+    found = found_module._learned(knob, 0.0, (1.0, 2.0), True, {"k": 200.0})
+    assert (found.before, found.after) == (90.0, 200.0)
+    assert (found.low, found.high) == pytest.approx((200.0 / 1.1, 242.0))
+    assert (found.was_low, found.was_high, found.informed) == (50.0, 150.0, True)
+    straight: Any = SimpleNamespace(key="k", number=number, linear=True, value=lambda turn: 10.0 * turn)
+    below = found_module._learned(straight, 1.0, (3.0, 1.0), False, {"k": 10.0})
+    assert (below.low, below.high) == (0.0, 20.0), "what is laid in a straight line does not go below nothing"

@@ -189,6 +189,11 @@ def test_what_is_no_store_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert other.read_text().startswith("shopping"), "left as it was"
     with pytest.raises(InputError, match="is a folder"):
         Store(tmp_path)
+    gone = Store(tmp_path / "gone.db")
+    gone.close()
+    for work in (lambda: gone.put("a", {"b": 1}), lambda: gone.get("a")):
+        with pytest.raises(InputError, match=r"gone\.db"):
+            work()
     place = tmp_path / "a.db"
     monkeypatch.setattr(store_module, "LOCKED_S", 0.1)
     with Store(place), pytest.raises(InputError, match="belongs to a search that is running"):
