@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.errors import InputError
 from beltspring.sim.study.fit import found as found_module
 from beltspring.sim.study.fit import problem as problem_module
-from beltspring.sim.study.fit.bench import give_m, pitch_hz
+from beltspring.sim.study.fit.bench import give_m, pitch_hz, refuse_unknown
 from beltspring.sim.study.fit.found import UP, Learned
 from beltspring.sim.study.fit.lay import _slopes
 from beltspring.sim.study.fit.measured import Pitch, Push
@@ -175,3 +176,16 @@ def test_a_number_that_goes_with_another_is_told_as_it_stands_at_the_end() -> No
     straight: Any = SimpleNamespace(key="k", number=number, linear=True, value=lambda turn: 10.0 * turn)
     below = found_module._learned(straight, 1.0, (3.0, 1.0), False, {"k": 10.0})
     assert (below.low, below.high) == (0.0, 20.0), "what is laid in a straight line does not go below nothing"
+
+
+def test_a_strand_that_is_not_there_and_a_place_out_of_reach_are_refused() -> None:
+    runs = [SimpleNamespace(belt="a", name=name) for name in ("left", "right")]
+    reach = ((0.0, 0.2), (0.0, 0.15), (0.0, 0.1))
+    built: Any = SimpleNamespace(system=SimpleNamespace(runs=runs), machine=SimpleNamespace(reach=reach))
+    push = Push(0, 10.0, 1e-3, 1e-4, "tool", (0.2, 0.0))
+    refuse_unknown(built, (Pitch("a", "left", 0.25, 90.0, 1.0),), (push, replace(push, at_m=None)), "m.toml")
+    with pytest.raises(InputError, match='no such strand; there are "a left", "a right"'):
+        refuse_unknown(built, (Pitch("b", "left", 0.25, 90.0, 1.0),), (), "m.toml")
+    for place in ((0.21, 0.1), (0.1, 0.16), (-0.01, 0.1), (0.1, -0.01)):
+        with pytest.raises(InputError, match="reach"):
+            refuse_unknown(built, (), (replace(push, at_m=place),), "m.toml")
