@@ -111,3 +111,39 @@ def test_how_sure_a_row_is_beside_the_first(less, of, difference, words):
     assert _sure_beside_first(comparison, spreading, 1) == words
     assert _sure_beside_first(comparison, spreading, 0) == ""
     assert _sure_beside_first(comparison, None, 1) == ""
+
+
+def by_hand(*judged_um):
+    """A comparison of designs of which no more is known than what they are judged at, um."""
+    from types import SimpleNamespace
+
+    from beltspring.sim.chain.judged import Judged
+
+    def judged(um):
+        m = None if um is None else 1e-6 * um
+        return Judged(m, m, m, 0.1, (0.1, 0.2), (), 5, np.zeros(5))
+
+    calm = SimpleNamespace(trace=SimpleNamespace(stopped_at_s=None, slips=[], slack_s={}))
+    labels = tuple("abcdef"[: len(judged_um)])
+    found = tuple(None if um == "none" else judged(um) for um in judged_um)
+    return SimpleNamespace(judged=found, reports=(calm,) * len(found), labels=labels)
+
+
+def test_a_row_is_set_against_the_first():
+    from beltspring.sim.study.headline import _against
+
+    found = by_hand(60, 30, 80, None, "none")
+    assert [_against(found, i) for i in range(5)] == [
+        "the one to beat", "about half", "a third more", "no verdict", "no verdict",
+    ]  # fmt: skip
+    for nothing in ("none", 0, None):
+        assert _against(by_hand(nothing, 30), 1) == ""
+
+
+def test_the_sentence_sets_the_best_beside_the_other_as_a_ratio():
+    from beltspring.sim.study.headline import _sentence
+
+    assert _sentence(by_hand(60, 30), 1, 0) == "B: about half the ringing of “a”, judged 30 µm against 60 µm."
+    assert _sentence(by_hand(60, 59), 1, 0) == "B and “a” ring alike, judged 59 µm against 60 µm."
+    assert _sentence(by_hand(0.9, 0.3), 1, 0) == "None of them rings by a micrometre."
+    assert _sentence(by_hand("none", 30), 1, 0) == "B rings least."
