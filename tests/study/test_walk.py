@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from beltspring.sim.chain.stand import Trial
 from beltspring.sim.scenario.motion import MotionLimits
+from beltspring.sim.study import walk as walk_module
 from beltspring.sim.study.limit_words import Words
 from beltspring.sim.study.limits import answer
 from beltspring.sim.study.spread_words import _capital
@@ -143,3 +144,14 @@ def test_a_sentence_begins_with_a_capital_and_loses_no_letter() -> None:
     assert _capital("belt a is the softer") == "Belt a is the softer"
     assert _capital("x") == "X"
     assert _capital("") == ""
+
+
+def test_a_walk_goes_by_the_faster_axis_of_its_move(monkeypatch: pytest.MonkeyPatch) -> None:
+    hertz = [60.0, 40.0]
+    monkeypatch.setattr(walk_module, "modes", lambda system: [])
+    monkeypatch.setattr(walk_module, "swings_most", lambda system, known, c: SimpleNamespace(frequency_hz=hertz[c]))
+    bench: Any = SimpleNamespace(ready=SimpleNamespace(system=None))
+    for move, faster in (("own", 60.0), ("x", 60.0), ("y", 40.0)):
+        assert Walk(bench, "speed", move).frequency_hz == faster
+    hertz.reverse()
+    assert Walk(bench, "speed", "own").frequency_hz == 60.0

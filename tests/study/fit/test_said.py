@@ -17,9 +17,10 @@ from beltspring.sim.study.fit.lay import _slopes
 from beltspring.sim.study.fit.measured import Pitch, Push
 from beltspring.sim.study.fit.problem import Problem
 from beltspring.sim.study.fit.samples import Rest, _eye
-from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose
-from beltspring.sim.study.fit.sheet import Leaves
+from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose, first_guess
+from beltspring.sim.study.fit.sheet import BAND_SIGMA, Leaves, _leaves
 from beltspring.sim.study.fit.sheet_words import leaves_words
+from beltspring.sim.study.fit.sound import HARMONICS, _harmonic_sum
 from beltspring.sim.study.fit.words import record_words
 
 
@@ -189,3 +190,39 @@ def test_a_strand_that_is_not_there_and_a_place_out_of_reach_are_refused() -> No
     for place in ((0.21, 0.1), (0.1, 0.16), (-0.01, 0.1), (0.1, -0.01)):
         with pytest.raises(InputError, match="reach"):
             refuse_unknown(built, (), (replace(push, at_m=place),), "m.toml")
+
+
+def test_what_a_measurement_leaves_is_two_sigma_of_the_number_the_most_told_first() -> None:
+    """Widths of 10 % and 30 % for a turn: half as sure of the one, a quarter of the other; what hardly changes is left out."""
+    knobs = [SimpleNamespace(key=k, width=w, linear=False) for k, w in (("a", 0.1), ("b", 0.3), ("c", 0.2))]
+    posterior: Any = SimpleNamespace(sigma=np.array([0.5, 0.25, 0.999]), prior=np.ones(3))
+    found = _leaves(SimpleNamespace(knobs=knobs), posterior)  # type: ignore[arg-type]
+    assert [(one.key, one.before, one.after) for one in found] == [
+        ("b", pytest.approx(0.3 * BAND_SIGMA), pytest.approx(0.075 * BAND_SIGMA)),
+        ("a", pytest.approx(0.1 * BAND_SIGMA), pytest.approx(0.05 * BAND_SIGMA)),
+    ]
+
+
+def test_a_fundamental_counts_with_all_its_overtones() -> None:
+    """A comb of equal teeth from 50 Hz: at 50 Hz the geometric sum of 0.8, at 100 Hz as much, for its overtones are there too."""
+    hertz = np.arange(0.0, 2000.0, 1.0)
+    height = np.where(hertz % 50 == 0, 1.0, 0.0)
+    found = _harmonic_sum(hertz, height)
+    whole = (1 - 0.8**HARMONICS) / (1 - 0.8)
+    assert found[50] == pytest.approx(whole)
+    assert found[100] == pytest.approx(whole)
+    assert found[51] == 0.0, "nothing sounds there itself"
+
+
+@pytest.mark.parametrize("start", [0.1, 0.8, -0.05])
+def test_where_a_move_begins_in_a_record_is_found_however_late(start: float) -> None:
+    """The same burst in a record of 1.3 s, so late that half of the shifts look as if they went backwards."""
+    felt_t = np.arange(0.0, 0.3, 1e-3)
+
+    def size(t: np.ndarray) -> np.ndarray:
+        return 3.0 * np.exp(-(((t - 0.15) / 0.04) ** 2)) * np.abs(np.sin(2 * np.pi * 45 * t))
+
+    t = np.arange(0.0, 1.3, 1e-3)
+    found, clock, like = first_guess(t, size(t - start), felt_t, size(felt_t), np.array([1.0]))
+    assert (found, clock) == (pytest.approx(start, abs=2e-3), 1.0)
+    assert like > 0.95
