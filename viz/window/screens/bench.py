@@ -51,6 +51,7 @@ class Bench:
         self.angle = np.zeros(len(self.names))
         self.limit_words = ""
         self._play: tuple[Array, Array, float] | None = None
+        self._held: tuple[Array, Held] | None = None
 
     @property
     def belt_m(self) -> Array:
@@ -149,8 +150,11 @@ class Bench:
         return True
 
     def statics(self) -> Held:
-        """Tensions with nobody pushing."""
-        return held(self.system, self.tool, np.zeros(3))
+        """Tensions with nobody pushing; of one place they are worked out once."""
+        tool = self.tool
+        if self._held is None or not np.array_equal(self._held[0], tool):
+            self._held = tool, held(self.system, tool, np.zeros(3))
+        return self._held[1]
 
     def state(self) -> MachineState:
         """What to draw."""
