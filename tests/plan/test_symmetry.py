@@ -143,3 +143,18 @@ def test_a_sweep_ends_without_a_jump() -> None:
     assert moving.t1 == pytest.approx(plain.move_s + 0.01)
     assert len(moving.breakpoints) > 100
     assert min(abs(moving.breakpoints - plain.move_s)) > 1e-6
+
+
+def test_a_raster_run_twice_lays_its_rows_twice_and_nothing_on_the_way_back() -> None:
+    plan = build_plan(MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0), {}, MoveSpec("raster", None, 0.01, 2, "x", 0.1), REACH)
+    laid = np.concatenate([b.segments.depositing for b in plan.stream()])
+    length = np.concatenate([b.segments.length_m for b in plan.stream()])
+    back = [leg.name for leg in plan.legs].count("back to the start")
+    assert back == 1
+    assert length[~laid].sum() == pytest.approx(math.dist(*(ends(plan, "back to the start"))))
+
+
+def ends(plan: MotionPlan, name: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Where a leg begins and ends."""
+    leg = next(leg for leg in plan.legs if leg.name == name)
+    return leg.start, leg.end
