@@ -39,6 +39,20 @@ def test_a_way_backwards_takes_as_long(planned: PlanProgram, jerk: float, seed: 
     assert there.move_s == pytest.approx(back.move_s, rel=1e-9)
 
 
+@pytest.mark.parametrize("jerk", [10.0, 40.0, 400.0])
+def test_a_way_that_is_its_own_mirror_image_is_gone_like_one(planned: PlanProgram, jerk: float) -> None:
+    """Halves alike: what is behind the middle takes as long as what is before it."""
+    for seed in range(25):
+        rng = random.Random(seed)
+        half = [(rng.choice([0.4, 1.0, 3.0, 9.0]), rng.choice([300, 600, 900, 900, 2400])) for _ in range(7)]
+        lengths, feeds = zip(*half, *half[::-1], strict=True)
+        plan = planned(way(list(lengths), list(feeds)), MotionLimits(0.15, 4.0, jerk, 0.005, 0.0))
+        moving = next(w for w in plan.stretches(1000.0) if not w.resting[0])
+        t = np.linspace(0.0, moving.t1 - moving.t0, 41)
+        x = moving.commanded(moving.t0 + t)[:, 0]
+        assert x + x[::-1] == pytest.approx(np.full(41, 1e-3 * sum(lengths)), abs=1e-9), seed
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_space_has_no_axis_of_its_own(planned: PlanProgram, seed: int) -> None:
     """A path of short and long chords in space, its axes exchanged: as many segments, and as long in time."""
