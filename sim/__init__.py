@@ -116,6 +116,7 @@ if TYPE_CHECKING:
     from .study.fit.words import learned_words as learned_words
     from .study.fit.words import number_words as number_words
     from .study.fit.words import report as fit_report
+    from .study.fit.words import unit_words as unit_words
     from .study.headline import DesignRow as DesignRow
     from .study.headline import Headline as Headline
     from .study.headline import headline as headline
@@ -145,6 +146,7 @@ if TYPE_CHECKING:
     from .study.search.search import search as search
     from .study.search.store import Store as SearchStore
     from .study.search.wanted import search_wanted as search_wanted
+    from .study.search.words import CALLED as SEARCH_CALLED
     from .study.search.words import answer_words as answer_words
     from .study.search.words import level as level_words
     from .study.search.words import search_sentences as search_sentences
@@ -181,7 +183,8 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "build_machine", "Improved", "Improvement", "gain_words", "improvement_sentences", "Prices", "load_prices",
     # What a corner, a spectrum and a comparison say.
     "Envelope", "NamedPeak", "Ringdown", "envelope", "ringdown_at",
-    "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS", "answer_words",
+    "SearchGoals", "SearchHands", "SearchSofar", "SearchStore", "Searched", "SearchedDesign", "SEARCH_ANSWERS",
+    "SEARCH_CALLED", "answer_words",
     "level_words", "search_sentences", "search_wanted", "step_words",
     "DesignRow", "Headline", "headline", "rows_of", "troubles_of",
     # Beginning: a file to start from, and what may be written in it.
@@ -189,7 +192,7 @@ __all__ = [  # noqa: RUF022 (grouped by what they are for)
     "price_form", "Building", "Piece", "building", "Spent", "spent",
     # Fitting: what was measured, and what a fit says.
     "read_measured", "measured_words", "FitCurves", "FitRecord", "fit_headline", "fit_report", "apart_words",
-    "learned_words", "number_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
+    "learned_words", "number_words", "unit_words", "CAUTIONS", "leaves_words", "limits_words", "measured_form", "program_text",
     "sheet_text",
 ]  # fmt: skip
 
@@ -240,7 +243,7 @@ _ROOMS = {
     "study.fit.measured": "measured_words=counted read_measured",
     "study.fit.sheet": "MeasuringSheet=Sheet measuring_sheet",
     "study.fit.sheet_words": "CAUTIONS leaves_words limits_words measured_form program_text sheet_text",
-    "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words",
+    "study.fit.words": "apart_words fit_headline=headline fit_report=report learned_words number_words unit_words",
     "study.limits": "Limit Limits limits=find_limits",
     "study.over_reach": "OverReach modes",
     "study.push": "Push PushBench Rung",
@@ -251,7 +254,7 @@ _ROOMS = {
     "study.search.search": "search",
     "study.search.store": "SearchStore=Store",
     "study.search.wanted": "search_wanted",
-    "study.search.words": "answer_words level_words=level search_sentences step_words",
+    "study.search.words": "SEARCH_CALLED=CALLED answer_words level_words=level search_sentences step_words",
     "study.spread": "Pair Spread spread",
     "study.sure": "Spreading spread_comparison",
     "study.wall": "Wall",

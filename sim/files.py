@@ -20,6 +20,7 @@ from .errors import InputError
 LONGEST_LINE, MOST_NAMES = 4000, 12
 _DOTTED = re.compile(r"""(?<![\w"'.-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){""" + str(MOST_NAMES) + "}")
 #: What steers a terminal, or turns the order of letters round.
+_EMPTY = re.compile(r"^\s*([\w.\"'-]+)\s*=\s*(#.*)?$")
 _COMMA = re.compile(r"=\s*([-+]?\d{1,15},\d{1,15})\s*(?:[},]|$)")
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
@@ -88,6 +89,14 @@ def read_text(path: Path, what: str, most_bytes: int, hint: str = "") -> str:
         raise InputError(f"{label} line {line}: is not UTF-8 text; save {what} as UTF-8") from None
 
 
+def empty_words(key: str) -> str:
+    """What is said of a key without a value, which TOML does not know (toml.io, v1.0.0: "Unspecified values are invalid")."""
+    return (
+        f"{key} has no value; write one behind the = (a number as {key} = 2.5, words in quotes), "
+        "or put # before the line to leave it out"
+    )
+
+
 def parse_toml(text: str, label: str, shape: str = "key = value") -> dict[str, Any]:
     """TOML, refused before it can hold the parser up. label: the file, for messages.  shape: of a line. Raises InputError."""
     for number, line in enumerate(text.split("\n"), start=1):
@@ -105,6 +114,10 @@ def parse_toml(text: str, label: str, shape: str = "key = value") -> dict[str, A
     except ValueError as error:  # TOMLDecodeError is one; so is an integer of thousands of digits
         message = str(error)
         spot = re.search(r"\(at line (\d+), column (\d+)\)$", message)
+        lines = text.rstrip().split("\n")
+        number = int(spot[1]) if spot else len(lines)
+        if empty := _EMPTY.match(lines[min(number, len(lines)) - 1].rstrip("\r")):
+            raise InputError(f"{label} line {number}: {empty_words(empty[1])}") from None
         what = message[: spot.start()].strip() if spot else message.replace("(at end of document)", "at the end")
         at = f" line {spot[1]}, column {spot[2]}" if spot else ""
         if spot and (spelled := _COMMA.search(text.split("\n")[int(spot[1]) - 1].partition("#")[0])):

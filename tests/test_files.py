@@ -12,7 +12,16 @@ from pathlib import Path
 import pytest
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.errors import InputError
-from beltspring.sim.files import LONGEST_LINE, parse_toml, printable
+from beltspring.sim.files import (
+    LONGEST_LINE,
+    MOST_NAMES,
+    comma_words,
+    name_of,
+    opened,
+    parse_toml,
+    printable,
+    read_text,
+)
 from beltspring.sim.order.prices import load_prices, read_prices
 from beltspring.sim.scenario.load import load_scenario
 
@@ -83,6 +92,86 @@ def test_what_anybody_would_write_is_not_refused() -> None:
     text = f"#{'.' * 5000}\n# {'a.' * 3000}\nnote = {line}\nlist = [{', '.join('1.5' for _ in range(500))}]\n"
     assert parse_toml(text, "a.toml")["note"].endswith("m.n")
     assert len(max(text.split("\n")[2:], key=len)) < LONGEST_LINE
+
+
+def test_the_longest_line_and_the_deepest_key_are_taken_and_no_longer_ones() -> None:
+    longest = 'note = "' + "a" * (4000 - len('note = ""')) + '"'
+    assert len(longest) == LONGEST_LINE == 4000
+    assert len(parse_toml(longest, "a.toml")["note"]) == 4000 - len('note = ""')
+    with pytest.raises(InputError, match=r"^a.toml line 3: is 4001 characters long, and 4000 are the most"):
+        parse_toml(f"a = 1\n#{longest}\nb{longest}", "a.toml")
+    assert MOST_NAMES == 12
+    twelve = ".".join("abcdefghijkl")
+    assert parse_toml(f"# {twelve}.m.n = 1\n{twelve} = 1", "a.toml")["a"]
+    assert parse_toml('x = "1.2.3.4.5.6.7.8.9.0.1.2.3.4"', "a.toml")["x"]
+    for deep in (f"{twelve}.m = 1", f"[{twelve}.m]", f"x = 1 # {twelve}.m\n{twelve} . m = 1"):
+        with pytest.raises(InputError, match=r"a.toml line \d: more than 12 names"):
+            parse_toml(deep, "a.toml")
+    with pytest.raises(InputError, match="brackets are nested too deeply"):
+        parse_toml("a = " + "[" * 3000, "a.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("a = 1\nb = 16,5\n", "f line 2: a number has a decimal point here, not a comma: write 16.5"),
+        ("t = { x = 2, y = -3,25 }", "f line 1: a number has a decimal point here, not a comma: write -3.25"),
+        ("a = 1\nb = \n", "f line 2, column 5: Invalid value (the file must be TOML: key = value)"),
+        ("a = 1\na = 2\nc", "f line 2, column 6: Cannot overwrite a value (the file must be TOML: key = value)"),
+        ('a = "x', "f at the end: "),
+    ],
+)
+def test_what_is_no_toml_is_told_with_its_line(text: str, told: str) -> None:
+    with pytest.raises(InputError) as raised:
+        parse_toml(text, "f")
+    said = str(raised.value)
+    if told.endswith("at the end: "):
+        assert said.startswith("f: ")
+        assert "at the end" in said
+    else:
+        assert said == told
+
+
+def test_a_number_with_a_comma_is_known_from_anything_else() -> None:
+    assert comma_words(" -12,50 ").endswith("write -12.50")
+    for other in ("12.5", "1,2,3", "a,b", "", "1234567890123456,5"):
+        assert comma_words(other) == ""
+
+
+def test_a_name_for_a_message_is_cut_where_it_is_long_and_quoted_where_it_is_odd() -> None:
+    assert name_of("plain name.toml") == "plain name.toml"
+    assert name_of("") == '""'
+    assert name_of("a" * 500) == "a" * 500
+    assert name_of("a" * 60, 60) == "a" * 60
+    assert name_of("a" * 58, 57) == '"' + "a" * 58 + '"'
+    assert name_of("a" * 501) == '"' + "a" * 56 + "..."
+    assert name_of("a" * 59, 58) == '"' + "a" * 56 + "..."
+    assert name_of("a\x1bb") == '"a\\u001bb"'
+
+
+def test_a_file_of_just_the_size_allowed_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.txt"
+    path.write_bytes(b"\xef\xbb\xbfab")
+    assert read_text(path, "a note", 5) == "ab"
+    with pytest.raises(InputError, match=r"^a.txt: larger than 0 kB, which is too much for a note; cut it$"):
+        read_text(path, "a note", 4, "; cut it")
+    with path.open("wb") as file:
+        file.truncate(3_000_000)
+    for most, told in ((1_000_000, "1 MB"), (999_999, "999 kB"), (2_900_000, "2 MB"), (1999, "1 kB")):
+        with pytest.raises(InputError, match=f"larger than {told}, which is too much for a note$"):
+            read_text(path, "a note", most)
+    with pytest.raises(InputError, match=r"^a.txt: is not a text file \(it holds zero bytes\)"):
+        read_text(path, "a note", 3_000_000)
+    path.write_bytes(b"one\ntwo\nthr\xffee\n")
+    with pytest.raises(InputError, match=r"^a.txt line 3: is not UTF-8 text; save a note as UTF-8$"):
+        read_text(path, "a note", 100)
+
+
+def test_a_file_is_opened_on_systems_without_such_flags(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "a.txt").write_bytes(b"text\r\n")
+    monkeypatch.delattr(os, "O_NONBLOCK")
+    with opened(tmp_path / "a.txt", "a note") as file:
+        assert file.read() == b"text\r\n"
 
 
 @pytest.mark.parametrize("bad", ["\x1b[31m", "\x9b31m", "\r", "\x7f", "\u202e", "\u2028", "\x00", "\x07"])

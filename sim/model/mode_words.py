@@ -182,7 +182,7 @@ def _stands(system: System, joint: JointElement) -> tuple[str, str]:
     if joint.axis is None:
         return "whole machine", "feet"
     body = _guided(system, joint)
-    return body.name, STANDS_ON[body.guide.kind] if body.guide else "guide"
+    return called(body.name), STANDS_ON[body.guide.kind] if body.guide else "guide"
 
 
 def _guided(system: System, joint: JointElement) -> Body:
@@ -233,13 +233,22 @@ def _parts(system: System, shape: Array) -> str:
 
 
 def plain_name(name: str) -> str:
-    """ "carriage x" -> "carriage in X", "gantry about z" -> "gantry turning about Z", "rotor a" as it is."""
+    """ "carriage x" -> "carriage in X", "gantry about z" -> "gantry turning about Z", "rotor a" -> "rotor A"."""
     head, tail = _split(name)
+    head = called(head)
     if not tail:
-        return name
+        return head
     if tail.startswith("about "):
         return f"{head} turning about {tail[-1].upper()}"
     return f"{head} in {tail.upper()}"
+
+
+def called(part: str) -> str:
+    """A part's name as a person has it: "carriage a" -> "carriage A", "rotor y-right" -> "rotor Y right"; others as they are."""
+    head, _, tail = part.rpartition(" ")
+    if head not in ("carriage", "rotor"):
+        return part
+    return f"{head} {tail[:1].upper()}{tail[1:].replace('-', ' ')}"
 
 
 def _split(name: str) -> tuple[str, str]:

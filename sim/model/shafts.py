@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,10 @@ Ends = str  # "supported" | "clamped" | "built-in"
 #: r = EI / kL of the rotational springs at a rod's ends. Clamped in printed or aluminium blocks: k = 4EI/L, so that a load
 #: in the middle finds twice the stiffness on supports (the ratio is common practice without a source).
 END_SOFTNESS: dict[Ends, float] = {"supported": math.inf, "clamped": 0.25, "built-in": 0.0}
+
+#: Where polynomials are read, as shares of half a rod, and what makes (7,) values there the factors of their powers.
+NODES = np.cos(np.pi * (np.arange(7) + 0.5) / 7)
+TO_POWERS = np.linalg.inv(np.vander(NODES, increasing=True)).T
 
 
 def end_shares(ends: Ends) -> tuple[float, float]:
@@ -86,22 +91,36 @@ class Shaft:
     def influence(self, s: float) -> tuple[Array, Array]:
         """(F_b, dF_b/ds), each (2, 2), m/N and 1/N, with the bushings displaced by s."""
         # In plain numbers: arrays of two take four times as long, and a run asks for it at every place it looks at.
+        parts = self._influence(float(s))
+        return np.array([[f for f, _ in row] for row in parts]), np.array([[df for _, df in row] for row in parts])
+
+    def influence_powers(self) -> Array:
+        """F_b as polynomials of s, (2, 2, 7): the factor of s^0, s^1, ... in each entry.
+
+        No entry has more than the sixth power, and seven of its values tell such a polynomial.
+        """
+        half = self.span_m / 2
+        values = np.array([[f for f, _ in row] for row in self._influence(half * NODES)])
+        return np.asarray(values @ TO_POWERS / half ** np.arange(len(NODES)))
+
+    def _influence(self, s: Any) -> list[list[Any]]:
+        """(F_b, dF_b/ds) entry by entry, of one s or of many."""
         length, ei = self.span_m, self.bending_n_m2
-        a = [self.before_m + float(s) + self.spacing_m * side for side in (-0.5, 0.5)]
+        a = [s + (self.before_m + self.spacing_m * side) for side in (-0.5, 0.5)]
         m, n = [x * (length - x) for x in a], [length - 2 * x for x in a]
         even, odd = end_shares(self.ends)
-        f, df = np.empty((2, 2)), np.empty((2, 2))
         x, y = a[0], length - a[1]  # from either end to the nearer bushing
-        inner = length**2 - y**2 - x**2
+        inner = length**2 - y * y - x * x
         between = y * x * inner / (6 * length * ei), ((y - x) * inner + 2 * y * x * (y - x)) / (6 * length * ei)
-        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+
+        def entry(i: int, j: int) -> tuple[Any, Any]:
             own = m[i] * m[i] / (3 * length * ei), 2 * m[i] * n[i] / (3 * length * ei)
             free, free_slope = own if i == j else between
             both, turns = m[i] * m[j] / (ei * length), even + odd * (n[i] * n[j]) / length**2
             slope = (n[i] * m[j] + m[i] * n[j]) / (ei * length)
-            f[i, j] = free - both * turns
-            df[i, j] = free_slope - (slope * turns - 2 * odd * both * (n[i] + n[j]) / length**2)
-        return f, df
+            return free - both * turns, free_slope - (slope * turns - 2 * odd * both * (n[i] + n[j]) / length**2)
+
+        return [[entry(i, j) for j in (0, 1)] for i in (0, 1)]
 
     def stiffness(self, s: float) -> tuple[Array, Array]:
         """(K, dK/ds) at the bushings, each (2, 2), N/m and N/m2."""

@@ -42,6 +42,16 @@ def to_si(value: float, unit: str) -> float:
     return float(value) * SI_FACTOR[unit]
 
 
+_SPELLED = {"um": "µm", "ohm": "Ω", "degC": "°C", "ratio": "", "m2": "m²", "s2": "s²", "m3": "m³", "s3": "s³"}
+
+
+def spelled(unit: str) -> str:
+    """A file's unit as people write it: "µm", "mm/s²", "g cm²"; "" of a ratio."""
+    for plain, written in _SPELLED.items():
+        unit = unit.replace(plain, written)
+    return unit
+
+
 # A key's ending when somebody chose another unit -> (the unit in words, the right ending, factor to the right unit).
 # Longer endings stand first, so that "_mm_min" is not read as "_min". Only for helping: no value is ever converted.
 OTHER_UNITS: tuple[tuple[str, str, str, float], ...] = (

@@ -1,7 +1,8 @@
 """The fast loop of a large model: its state in arrays, its forces as one printed block of straight arithmetic.
 
-The loop itself is the same text for every machine; only the block (`emit.py`) and the sizes differ. It does what
-`reference.advance` does, in the same order.
+The loop itself is the same text for every machine; only the blocks (`emit.py`) and the sizes differ. It does what
+`reference.advance` does, in the same order, in the model's own coordinates (`relative.py`): a chunk of steps begins by
+going into those and ends by going back, and what is recorded is told in the model's.
 """
 
 from __future__ import annotations
@@ -14,63 +15,34 @@ from numpy.typing import NDArray
 from ..model.system import Array, System
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
-from .printer import LANES, Printer, total
+from .printer import LANES, Printer, filled, total
+from .relative import Relative, linked, relative
 
-#: What the loops of one machine and of eight (`lanes.py`) share to the letter: how a step's stages begin, each stage's
-#: forces and what is seen at the first, how the stages are weighed.
-STAGES = """\
-        for i in range(n):
-            X[i] = Q[i]
-            U[i] = W[i]
-            SQ[i] = 0.0
-            SW[i] = 0.0
-        for s in range(stages):
-            m = 0 if s == 0 else (2 if s == 3 else 1)
-"""
+#: What the loops of one machine and of eight (`lanes.py`) share to the letter: a stage's forces, and what is seen at the first.
 PUSHED = """\
-            push(P, X, U, C, Y, A, T)
+            push(P)
             if s == 0:
-                place(P, X, D)
-                look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC)
+                place(P)
+                look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS)
                 if REC[k] >= 0:
-                    rec = REC[k]
-                    for i in range(n):
-                        OUT[rec, i] = X[i]
-                        OUT[rec, n + i] = W[i]
-"""
-WEIGHED = """\
-            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
-            at = h if s == 2 else 0.5 * h
-            for i in range(n):
-                SQ[i] += weight * U[i]
-                SW[i] += weight * A[i]
-                X[i] = Q[i] + at * U[i]
-                U[i] = W[i] + at * A[i]
-        for i in range(n):
-            Q[i] += h * SQ[i]
-            W[i] += h * SW[i]
+                    tell(P, OUT[REC[k]])
 """
 
 LOOP = (
     '''
-push = straight(PUSH, ("P", "X", "U", "C", "Y", "A", "T"))
-slide = straight(SLIDE, ("P", "U", "V"))
-place = straight(PLACE, ("P", "X", "D"))
+push, slide, place = straight(PUSH, ("P",), ROOM), straight(SLIDE, ("P",), ROOM), straight(PLACE, ("P",), ROOM)
+foresee, begin = straight(FORESEE, ("P",), ROOM), straight(BEGIN, ("P",), ROOM)
+weigh, end = straight(WEIGH, ("P",), ROOM), straight(END, ("P",), ROOM)
+tell, span = straight(TELL, ("P", "OUT"), ROOM), straight(SPAN, ("P", "LO", "HI"), ROOM)
 
 
 @njit(fastmath=FAST, error_model="numpy")
-def level(G, g, v):
-    """sigma0 / friction at speed v of guide g; G[g]: sigma0, coulomb, static - coulomb, 1 / stribeck."""
-    c = v * G[g, 3]
-    return G[g, 0] / (G[g, 1] + G[g, 2] * decay(c * c))
-
-
-@njit(fastmath=FAST, error_model="numpy")
-def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC):
+def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
     """Extremes, slack and turns lost at the start of a step."""
     for a in range(3):
         b, c = (a + 1) % 3, (a + 2) % 3
-        y = tool[a] + D[a] + (D[b] * D[3 + c] - D[c] * D[3 + b])
+        y = P[AT_ZERO + a] + P[AT_D + a]
+        y += P[AT_D + b] * P[AT_D + 3 + c] - P[AT_D + c] * P[AT_D + 3 + b]
         if not MOVES[a]:
             y = TOOL[k, a]
         off = y - TOOL[k, a]
@@ -78,75 +50,101 @@ def look(k, h, tool, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECT
         HI[a] = max(HI[a], y)
         LO[3 + a] = min(LO[3 + a], off)
         HI[3 + a] = max(HI[3 + a], off)
-    for i in range(T.shape[0]):
-        LO[6 + i] = min(LO[6 + i], T[i])
-        HI[6 + i] = max(HI[6 + i], T[i])
+    span(P, LO, HI)
     for b in range(SLACK.shape[0]):
         slack = False
-        for i in range(runs):
-            if BELT[i] == b and T[i] <= 0.0:
+        for i in range(RUNS):
+            if BELT[i] == b and P[AT_T + i] <= 0.0:
                 slack = True
         if slack:
             SLACK[b] += h
-    for j in range(motors):
-        count_turns(TURNS, j, T[runs + motors + j] * ELECTRIC[j], TIME[k])
+    for j in range(MOTORS):
+        count_turns(TURNS, j, P[AT_T + RUNS + MOTORS + j] * P[AT_ELECTRIC + j], TIME[k])
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def bristles(P, h):
+    """Level of each guide's friction, and its bristles at the middle and the end of the step."""
+    for g in range(GUIDES):
+        v, z, at = P[AT_V + g], P[AT_Z + g], AT_G + 4 * g
+        # G: sigma0, coulomb, static - coulomb, 1 / stribeck; their level is sigma0 / friction.
+        c = v * P[at + 3]
+        y = P[at] / (P[at + 1] + P[at + 2] * decay(c * c))
+        c = 0.5 * h * abs(v) * y
+        e = decay(c)
+        b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
+        P[AT_Y + g] = z
+        P[AT_Y + GUIDES + g] = y
+        P[AT_ZH + g] = z * e + b
+        P[AT_Z + g] = P[AT_ZH + g] * e + b
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
 def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, TURNS):
     n = Q.shape[0]
-    motors, guides, runs = TH.shape[2], Z.shape[0], RUNS
-    X, U, A, T = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(runs + 2 * motors)
-    SQ, SW = np.zeros(n), np.zeros(n)
-    C, Y = np.zeros(3 * motors), np.zeros(2 * guides)
-    ZH, ZE, V, D = np.zeros(guides), np.zeros(guides), np.zeros(guides), np.zeros(6)
+    for i in range(n):
+        for j in range(n):
+            P[AT_QY + i] += P[AT_OWN + i * n + j] * Q[j]
+            P[AT_WY + i] += P[AT_OWN + i * n + j] * W[j]
+    for g in range(GUIDES):
+        P[AT_Z + g] = Z[g]
     for k in range(H.shape[0]):
         h = H[k]
         # Bristles at the middle and the end of the step, from the speed foreseen for its middle with the acceleration at
         # the end of the step before.
-        for i in range(n):
-            U[i] = W[i] + 0.5 * h * A[i]
+        P[AT_S] = 0.5 * h
+        foresee(P)
         if CARRIES:
-            for j in range(motors):
+            for i in range(n):
+                for j in range(MOTORS):
+                    P[AT_U + i] -= P[AT_J + i * MOTORS + j] * OM[k, 1, j]
+        slide(P)
+        bristles(P, h)
+        begin(P)
+        for s in range(stages):
+            m = 0 if s == 0 else (2 if s == 3 else 1)
+            for j in range(MOTORS):
+                P[AT_C + j] = TH[k, m, j]
+                P[AT_C + MOTORS + j] = OM[k, m, j]
+                P[AT_C + 2 * MOTORS + j] = AM[k, m, j]
+            if CARRIES:
                 for i in range(n):
-                    U[i] -= J[i, j] * OM[k, 1, j]
-        slide(P, U, V)
-        for g in range(guides):
-            Y[g] = Z[g]
-            Y[guides + g] = level(G, g, V[g])
-            c = 0.5 * h * abs(V[g]) * Y[guides + g]
-            e = decay(c)
-            b = V[g] * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
-            ZH[g] = Z[g] * e + b
-            ZE[g] = ZH[g] * e + b
+                    for j in range(MOTORS):
+                        P[AT_U + i] -= P[AT_J + i * MOTORS + j] * OM[k, m, j]
+            for g in range(GUIDES):
+                if s == 1:
+                    P[AT_Y + g] = P[AT_ZH + g]
+                elif s == 3:
+                    P[AT_Y + g] = P[AT_Z + g]
 '''
-    + STAGES
-    + """\
-            for j in range(motors):
-                C[j] = TH[k, m, j]
-                C[motors + j] = OM[k, m, j]
-                C[2 * motors + j] = AM[k, m, j]
-                if CARRIES:
-                    for i in range(n):
-                        U[i] -= J[i, j] * OM[k, m, j]
-            if s == 1:
-                for g in range(guides):
-                    Y[g] = ZH[g]
-            elif s == 3:
-                for g in range(guides):
-                    Y[g] = ZE[g]
-"""
     + PUSHED
     + """\
-                    for i in range(runs + motors):
-                        OUT[rec, 2 * n + i] = T[i]
-"""
-    + WEIGHED
-    + """\
-        for g in range(guides):
-            Z[g] = ZE[g]
+                    for i in range(RUNS + MOTORS):
+                        OUT[REC[k], 2 * n + i] = P[AT_T + i]
+            P[AT_S] = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
+            P[AT_S + 1] = h if s == 2 else 0.5 * h
+            weigh(P)
+        P[AT_S] = h
+        end(P)
+    for i in range(n):
+        q, w = 0.0, 0.0
+        for j in range(n):
+            q += P[AT_BACK + i * n + j] * P[AT_QY + j]
+            w += P[AT_BACK + i * n + j] * P[AT_WY + j]
+        Q[i], W[i] = q, w
+    for g in range(GUIDES):
+        Z[g] = P[AT_Z + g]
 """
 )
+
+#: What a step does with its state, eight coordinates at a time: `{i}` stands for those eight.
+STATE = {
+    "FORESEE": "U[{i}] = WY[{i}] + S[0] * A[{i}]",
+    "BEGIN": "X[{i}] = QY[{i}]\nU[{i}] = WY[{i}]\nSQ[{i}] = 0.0 * QY[{i}]\nSW[{i}] = 0.0 * WY[{i}]",
+    "WEIGH": "SQ[{i}] = SQ[{i}] + S[0] * U[{i}]\nSW[{i}] = SW[{i}] + S[0] * A[{i}]\n"
+    "X[{i}] = QY[{i}] + S[1] * U[{i}]\nU[{i}] = WY[{i}] + S[1] * A[{i}]",
+    "END": "QY[{i}] = QY[{i}] + S[0] * SQ[{i}]\nWY[{i}] = WY[{i}] + S[0] * SW[{i}]",
+}
 
 
 def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) -> tuple[str, Array, list[int]]:
@@ -154,58 +152,83 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
 
     head: the functions both loops share.  loop, lanes: the text round the block, and for how many machines it is (`lanes.py`).
     """
-    push = Printer(straight=True)
-    n, m, f = system.n, len(system.motors), len(system.frictions)
-    own = Names(system)
-    limits = [f"am{j}" for j in range(m)]
-    bristles = [f"zs{k}" for k in range(f)] + [f"y_{k}" for k in range(f)]
-    for array, names in (("X", own.q), ("U", own.v), ("C", own.th + own.om + limits), ("Y", bristles)):
-        _read(push, names, array)
-    print_slides(push, system)
-    print_forces(push, system)
-    _accelerations(push, system)
-    _write(push, "A", [f"a{d}" for d in range(n)])
-    watched = [f"t{i}" for i in range(len(system.runs))] + [f"m{j}" for j in range(m)]
-    _write(push, "T", watched + [f"l{j}" if motor.row is not None else "0.0" for j, motor in enumerate(system.motors)])
-    slide, place = push.another(), push.another()
-    _read(slide, own.v, "U")
-    print_slides(slide, system)
-    _write(slide, "V", [f"v{k}" for k in range(f)])
-    _read(place, own.q, "X")
-    _write(place, "D", [place.dot(row, own.q) for row in (*system.tool_rows, *system.work_turn)])
-
-    guides = [[g.sigma0_n_m, g.coulomb_n, g.static_n - g.coulomb_n, 1 / g.stribeck_m_s] for g in system.frictions]
-    electric = [0.0 if motor.spec is None else motor.spec.rotor_teeth / (2 * np.pi) for motor in system.motors]
-    tables = {
-        "ZERO": system.tool_zero,
-        "G": np.array(guides).reshape(f, 4),
-        "ELECTRIC": np.array(electric),
-        "J": system.command_inertia,
-    }
-    unpack, parameters = [], [np.array(push.values)]
-    start = len(push.values)
-    zero_at = list(range(start, start + 3))
-    for name, table in tables.items():
-        shape = table.shape if lanes == 1 else (*table.shape, lanes)
-        unpack.append(f"    {name} = P[{start * lanes} : {(start + table.size) * lanes}].reshape({shape})")
-        parameters.append(table.ravel())
-        start += table.size
-    loop = loop.replace("    n = Q.shape[0]\n", "\n".join(["    n = Q.shape[0]", *unpack, ""]))
+    model = relative(system)
+    push, slide, place, tell = _blocks(model, lanes)
+    own, m, f = model.system, len(system.motors), len(system.frictions)
+    size, watched = filled(own.n), len(system.runs) + 2 * m
+    guides = [[g.sigma0_n_m, g.coulomb_n, g.static_n - g.coulomb_n, 1 / g.stribeck_m_s] for g in own.frictions]
+    electric = [0.0 if motor.spec is None else motor.spec.rotor_teeth / (2 * np.pi) for motor in own.motors]
+    numbers = push.another()
+    room = {
+        "ZERO": numbers.table(system.tool_zero), "G": numbers.table(np.array(guides)),
+        "ELECTRIC": numbers.table(np.array(electric)), "J": numbers.table(own.command_inertia),
+        "OWN": numbers.table(model.own), "BACK": numbers.table(model.back),
+    }  # fmt: skip
+    zero_at = list(range(room["ZERO"], room["ZERO"] + 3))
+    # Behind the parameters stands what a run of the loop works on.
+    for names, count in (
+        ("X U A QY WY SQ SW", size), ("C", 3 * m), ("Y", 2 * f), ("ZH Z V", f), ("S", 2), ("T", watched), ("D", 6),
+    ):  # fmt: skip
+        room |= {name: numbers.table(np.zeros(count)) for name in names.split()}
+    texts = {"PUSH": push.text, "SLIDE": slide.text, "PLACE": place.text, "TELL": tell.text}
+    if lanes == 1:
+        for name, lines in STATE.items():
+            texts[name] = "\n".join(lines.replace("{i}", f"{i}:{i + LANES}") for i in range(0, size, LANES))
+        texts["SPAN"] = _span(watched)
     constants = [
         f"BELT = np.array({belt_index(system)})",
         f"MOVES = {system.tool_moves}",
-        f"RUNS = {len(system.runs)}",
+        f"MOTORS, GUIDES, RUNS = {m}, {f}, {len(system.runs)}",
         f"CARRIES = {bool(np.any(system.command_inertia))}",
-        *(f'{name} = """\n{pr.text}\n"""' for name, pr in (("PUSH", push), ("SLIDE", slide), ("PLACE", place))),
+        f"ROOM = {room}",
+        *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
+        *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
     text = (
         Path(__file__)
         .with_name("emit.py")
         .read_text(encoding="utf-8")
         .replace("from __future__ import annotations\n", "")
-        .replace("from .printer import LANES\n", f"LANES = {LANES}\n")
+        .replace("from .printer", f"from {__package__}.printer")
     )
-    return "\n".join([head, text, *constants, loop]), np.concatenate(parameters), zero_at
+    return "\n".join([head, text, *constants, loop]), np.array(numbers.values), zero_at
+
+
+def _span(watched: int) -> str:
+    """Lines that keep the lowest and the highest of what is watched, in as few pieces as there are."""
+    lines, at = [], 0
+    while at < watched:
+        size = next(s for s in (8, 4, 2, 1) if s <= watched - at)
+        mine, its = (f"{i}" if size == 1 else f"{i}:{i + size}" for i in (at, 6 + at))
+        lines += [f"LO[{its}] = min(LO[{its}], T[{mine}])", f"HI[{its}] = max(HI[{its}], T[{mine}])"]
+        at += size
+    return "\n".join(lines)
+
+
+def _blocks(model: Relative, lanes: int) -> tuple[Printer, Printer, Printer, Printer]:
+    """What pushes, how fast guides slide, where the tool is, and coordinates and speeds as they are told; in own coordinates."""
+    push, own = Printer(straight=True, vectors=lanes == 1), model.system
+    m, f = len(own.motors), len(own.frictions)
+    names = Names(own)
+    limits = [f"am{j}" for j in range(m)]
+    bristles = [f"zs{k}" for k in range(f)] + [f"y_{k}" for k in range(f)]
+    for array, some in (("X", names.q), ("U", names.v), ("C", names.th + names.om + limits), ("Y", bristles)):
+        _read(push, some, array)
+    print_slides(push, own)
+    print_forces(push, own)
+    _accelerations(push, model.inverse, lanes)
+    watched = [f"t{i}" for i in range(len(own.runs))] + [f"m{j}" for j in range(m)]
+    _write(push, "T", watched + [f"l{j}" if motor.row is not None else "0.0" for j, motor in enumerate(own.motors)])
+    slide, place, tell = push.another(), push.another(), push.another()
+    _read(slide, names.v, "U")
+    print_slides(slide, own)
+    _write(slide, "V", [f"v{k}" for k in range(f)])
+    _read(place, names.q, "X")
+    _write(place, "D", [place.dot(row, names.q) for row in (*own.tool_rows, *own.work_turn)])
+    _read(tell, names.q, "QY")
+    _read(tell, names.v, "WY")
+    _write(tell, "OUT", [tell.dot(row, some) for some in (names.q, names.v) for row in model.back])
+    return push, slide, place, tell
 
 
 def _read(pr: Printer, names: list[str], array: str) -> None:
@@ -218,30 +241,32 @@ def _write(pr: Printer, array: str, names: list[str]) -> None:
         pr.add(f"{array}[{i}] = {name}")
 
 
-def _accelerations(pr: Printer, system: System) -> None:
-    """Lines that set a0 ... from f0 ...: M^-1 f, its largest block as one matrix, the others term by term."""
-    inverse = np.asarray(np.linalg.inv(system.mass), float)
+def _accelerations(pr: Printer, inverse: Array, lanes: int) -> None:
+    """Lines that set A to M^-1 f: in registers of eight rows all at once, as one matrix; for eight machines its largest block
+    as one matrix, the others term by term."""
+    n = len(inverse)
     kept = linked(inverse)
-    big = largest(kept)
+    big = largest(kept) if lanes > 1 else np.arange(n)
     if len(big) < 2:
         big = big[:0]
-    for d in range(system.n):
+    for d in range(n):
         if d not in big:
-            terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(system.n) if kept[d, e]]
-            pr.add(f"a{d} = {total(terms)}")
+            terms = [("+", f"{pr.p(inverse[d, e])} * f{e}") for e in range(n) if kept[d, e]]
+            pr.add(f"A[{d}] = {total(terms)}")
     if not len(big):
         return
-    columns = np.zeros((len(big), -(-len(big) // LANES) * LANES))
+    columns = np.zeros((len(big), filled(len(big))))
     columns[:, : len(big)] = inverse[np.ix_(big, big)]
-    forces = ", ".join(f"f{d}" for d in big)
-    pr.add(f"{', '.join(f'a{d}' for d in big)} = matrix(P, {len(pr.values)}, {forces})")
+    if lanes == 1:
+        pr.begin_at(LANES)
+    product = f"matrix(P, {len(pr.values)}, {len(big)}, {', '.join(f'f{d}' for d in big)})"
     pr.values += [float(x) for x in columns.ravel()]
-
-
-def linked(inverse: Array) -> NDArray[np.bool_]:
-    """Which entries of an inverse mass matrix are more than rounding noise, (n, n)."""
-    floor = 1e-14 * np.sqrt(np.outer(np.diag(inverse), np.diag(inverse)))
-    return np.asarray(np.abs(inverse) > floor)
+    if lanes == 1:
+        pr.add(f"A[0:{filled(n)}] = {product}")
+        return
+    pr.add(f"{', '.join(f'a{d}' for d in big)} = {product}")
+    for d in big:
+        pr.add(f"A[{d}] = a{d}")
 
 
 def largest(kept: NDArray[np.bool_]) -> NDArray[np.int64]:

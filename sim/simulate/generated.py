@@ -11,11 +11,12 @@ from __future__ import annotations
 import numpy as np
 
 from ..model.system import Array, System
-from .array_loop import array_source, linked
+from .array_loop import array_source
 from .commands import PASSED, Chunk, Extremes, State, belt_index
-from .kernel_cache import load_kernel
+from .kernel_cache import beginning_a_line, load_kernel
 from .print_forces import print_forces, print_level, print_slides
 from .printer import Printer, total
+from .relative import linked
 
 HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
 import math
@@ -284,7 +285,7 @@ class GeneratedLoop:
         # The number of stages is an argument so that the compiler does not unroll them: it would take four times as long.
         self.kernel(
             4,
-            self.parameters,
+            beginning_a_line(self.parameters),
             state.q,
             state.w,
             state.z,

@@ -13,11 +13,16 @@ from collections.abc import Callable
 from types import ModuleType
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ..caches import kept, trouble
 from ..compiled import Loop, switched_off
 from ..compiling import keep_between_runs, made_aside, name_of
 
 Kernel = Callable[..., None]
+#: Numbers in a line of the processor's cache.
+LINE = 8
 #: What every kernel takes, in order: q whole numbers, d reals, and how many axes (none: a plain number).
 ARGUMENTS = ("q", *["d1"] * 6, *["d3"] * 3, "d2", "q1", "d2", *["d1"] * 3, "d2")
 _loaded: dict[str, Kernel] = {}
@@ -85,3 +90,14 @@ def _make(dispatcher: Any) -> None:
         kind, axes = types.int64 if word[0] == "q" else types.float64, int(word[1:] or 0)
         signature.append(types.Array(kind, axes, "C") if axes else kind)
     made_aside(lambda: dispatcher.compile(tuple(signature)))
+
+
+def beginning_a_line(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A copy of an array that begins where a line of the processor's cache does: what lies across two is slow to read.
+
+    Each run of a kernel gets its own: behind the parameters of a large model stands what the loop works on.
+    """
+    more = np.empty(len(numbers) + LINE)
+    first = -(more.__array_interface__["data"][0] // more.itemsize) % LINE
+    more[first : first + len(numbers)] = numbers
+    return more[first : first + len(numbers)]

@@ -7,7 +7,8 @@ on which others go with it, and lies within rounding of what its own loop says.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from threading import Event
@@ -16,48 +17,59 @@ import numpy as np
 
 from ..compiled import switched_off
 from ..model.system import Array, System
-from .array_loop import PUSHED, STAGES, WEIGHED, array_source
+from .array_loop import PUSHED, array_source
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
 from .generated import HEAD
-from .kernel_cache import load_kernel
+from .kernel_cache import beginning_a_line, load_kernel
 from .run import ran_away
 
 LANES = 8
 
 LOOP = (
     '''
-push = straight(PUSH, ("P", "X", "U", "C", "Y", "A", "T"), 8)
-slide = straight(SLIDE, ("P", "U", "V"), 8)
-place = straight(PLACE, ("P", "X", "D"), 8)
 L = 8
+push, slide, place = straight(PUSH, ("P",), ROOM, L), straight(SLIDE, ("P",), ROOM, L), straight(PLACE, ("P",), ROOM, L)
+tell = straight(TELL, ("P", "OUT"), ROOM, L)
 
 
 @njit(fastmath=FAST, error_model="numpy")
-def bristles(G, V, Y, Z, ZH, ZE, h, guides):
-    """Level of each guide's friction, and its bristles at the middle and the end of the step."""
-    for g in range(guides):
+def turned(P, by, n, there, X):
+    """To P from `there` on M . X of every lane; M (n, n, L) stands in P from `by` on."""
+    for d in range(n):
         for i in range(L):
-            v = V[g * L + i]
-            c = v * G[g, 3, i]
-            y = G[g, 0, i] / (G[g, 1, i] + G[g, 2, i] * decay(c * c))
-            Y[g * L + i] = Z[g * L + i]
-            Y[(guides + g) * L + i] = y
+            P[there + d * L + i] = 0.0
+        for e in range(n):
+            for i in range(L):
+                P[there + d * L + i] += P[by + (d * n + e) * L + i] * X[e * L + i]
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def bristles(P, h):
+    """Level of each guide's friction, and its bristles at the middle and the end of the step."""
+    for g in range(GUIDES):
+        for i in range(L):
+            at, of = AT_G + 4 * g * L + i, g * L + i
+            v, z = P[AT_V + of], P[AT_Z + of]
+            c = v * P[at + 3 * L]
+            y = P[at] / (P[at + L] + P[at + 2 * L] * decay(c * c))
             c = 0.5 * h * abs(v) * y
             e = decay(c)
             b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
-            ZH[g * L + i] = Z[g * L + i] * e + b
-            ZE[g * L + i] = ZH[g * L + i] * e + b
+            P[AT_Y + of] = z
+            P[AT_Y + GUIDES * L + of] = y
+            P[AT_ZH + of] = z * e + b
+            P[AT_Z + of] = P[AT_ZH + of] * e + b
 
 
 @njit(fastmath=FAST, error_model="numpy")
-def look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECTRIC):
+def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
     """Extremes, slack and turns lost at the start of a step."""
     for a in range(3):
-        b, c = (a + 1) % 3, (a + 2) % 3
+        b, c = AT_D + (a + 1) % 3 * L, AT_D + (a + 2) % 3 * L
         for i in range(L):
-            y = ZERO[a, i] + D[a * L + i]
-            y += D[b * L + i] * D[(3 + c) * L + i] - D[c * L + i] * D[(3 + b) * L + i]
+            y = P[AT_ZERO + a * L + i] + P[AT_D + a * L + i]
+            y += P[b + i] * P[c + 3 * L + i] - P[c + i] * P[b + 3 * L + i]
             if not MOVES[a]:
                 y = TOOL[k, a]
             off = y - TOOL[k, a]
@@ -65,70 +77,84 @@ def look(k, h, ZERO, T, D, TIME, TOOL, LO, HI, SLACK, TURNS, runs, motors, ELECT
             HI[a * L + i] = max(HI[a * L + i], y)
             LO[(3 + a) * L + i] = min(LO[(3 + a) * L + i], off)
             HI[(3 + a) * L + i] = max(HI[(3 + a) * L + i], off)
-    for j in range(T.shape[0]):
-        LO[6 * L + j] = min(LO[6 * L + j], T[j])
-        HI[6 * L + j] = max(HI[6 * L + j], T[j])
-    belts = SLACK.shape[0] // L
-    for b in range(belts):
+    for j in range((RUNS + 2 * MOTORS) * L):
+        LO[6 * L + j] = min(LO[6 * L + j], P[AT_T + j])
+        HI[6 * L + j] = max(HI[6 * L + j], P[AT_T + j])
+    for b in range(SLACK.shape[0] // L):
         for i in range(L):
             slack = False
-            for r in range(runs):
-                if BELT[r] == b and T[r * L + i] <= 0.0:
+            for r in range(RUNS):
+                if BELT[r] == b and P[AT_T + r * L + i] <= 0.0:
                     slack = True
             if slack:
                 SLACK[b * L + i] += h
-    for j in range(motors):
+    for j in range(MOTORS):
         for i in range(L):
-            count_turns(TURNS, j * L + i, T[(runs + motors + j) * L + i] * ELECTRIC[j, i], TIME[k])
+            lag = P[AT_T + (RUNS + MOTORS + j) * L + i]
+            count_turns(TURNS, j * L + i, lag * P[AT_ELECTRIC + j * L + i], TIME[k])
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
 def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLACK, TURNS):
     n = Q.shape[0]
-    motors, guides, runs = TH.shape[2], Z.shape[0] // L, RUNS
-    X, U, A, T = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros((runs + 2 * motors) * L)
-    SQ, SW = np.zeros(n), np.zeros(n)
-    C, Y = np.zeros(3 * motors * L), np.zeros(2 * guides * L)
-    ZH, ZE, V, D = np.zeros(guides * L), np.zeros(guides * L), np.zeros(guides * L), np.zeros(6 * L)
+    turned(P, AT_OWN, n // L, AT_QY, Q)
+    turned(P, AT_OWN, n // L, AT_WY, W)
+    for g in range(GUIDES * L):
+        P[AT_Z + g] = Z[g]
     for k in range(H.shape[0]):
         h = H[k]
         for i in range(n):
-            U[i] = W[i] + 0.5 * h * A[i]
+            P[AT_U + i] = P[AT_WY + i] + 0.5 * h * P[AT_A + i]
         if CARRIES:
-            for j in range(motors):
-                for d in range(n // L):
+            for d in range(n // L):
+                for j in range(MOTORS):
                     for i in range(L):
-                        U[d * L + i] -= J[d, j, i] * OM[k, 1, j]
-        slide(P, U, V)
-        bristles(G, V, Y, Z, ZH, ZE, h, guides)
-'''
-    + STAGES
-    + """\
-            for j in range(motors):
+                        P[AT_U + d * L + i] -= P[AT_J + (d * MOTORS + j) * L + i] * OM[k, 1, j]
+        slide(P)
+        bristles(P, h)
+        for i in range(n):
+            P[AT_X + i] = P[AT_QY + i]
+            P[AT_U + i] = P[AT_WY + i]
+            P[AT_SQ + i] = 0.0
+            P[AT_SW + i] = 0.0
+        for s in range(stages):
+            m = 0 if s == 0 else (2 if s == 3 else 1)
+            for j in range(MOTORS):
                 for i in range(L):
-                    C[j * L + i] = TH[k, m, j]
-                    C[(motors + j) * L + i] = OM[k, m, j]
-                    C[(2 * motors + j) * L + i] = AM[k, m, j * L + i]
-                if CARRIES:
-                    for d in range(n // L):
+                    P[AT_C + j * L + i] = TH[k, m, j]
+                    P[AT_C + (MOTORS + j) * L + i] = OM[k, m, j]
+                    P[AT_C + (2 * MOTORS + j) * L + i] = AM[k, m, j * L + i]
+            if CARRIES:
+                for d in range(n // L):
+                    for j in range(MOTORS):
                         for i in range(L):
-                            U[d * L + i] -= J[d, j, i] * OM[k, m, j]
-            if s == 1:
-                for g in range(guides * L):
-                    Y[g] = ZH[g]
-            elif s == 3:
-                for g in range(guides * L):
-                    Y[g] = ZE[g]
-"""
+                            P[AT_U + d * L + i] -= P[AT_J + (d * MOTORS + j) * L + i] * OM[k, m, j]
+            for g in range(GUIDES * L):
+                if s == 1:
+                    P[AT_Y + g] = P[AT_ZH + g]
+                elif s == 3:
+                    P[AT_Y + g] = P[AT_Z + g]
+'''
     + PUSHED
     + """\
-                    for i in range((runs + motors) * L):
-                        OUT[rec, 2 * n + i] = T[i]
-"""
-    + WEIGHED
-    + """\
-        for g in range(guides * L):
-            Z[g] = ZE[g]
+                    for i in range((RUNS + MOTORS) * L):
+                        OUT[REC[k], 2 * n + i] = P[AT_T + i]
+            weight = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
+            at = h if s == 2 else 0.5 * h
+            for i in range(n):
+                P[AT_SQ + i] += weight * P[AT_U + i]
+                P[AT_SW + i] += weight * P[AT_A + i]
+                P[AT_X + i] = P[AT_QY + i] + at * P[AT_U + i]
+                P[AT_U + i] = P[AT_WY + i] + at * P[AT_A + i]
+        for i in range(n):
+            P[AT_QY + i] += h * P[AT_SQ + i]
+            P[AT_WY + i] += h * P[AT_SW + i]
+    turned(P, AT_BACK, n // L, AT_X, P[AT_QY : AT_QY + n])
+    turned(P, AT_BACK, n // L, AT_U, P[AT_WY : AT_WY + n])
+    for i in range(n):
+        Q[i], W[i] = P[AT_X + i], P[AT_U + i]
+    for g in range(GUIDES * L):
+        Z[g] = P[AT_Z + g]
 """
 )
 
@@ -143,7 +169,9 @@ class Lane:
 
 def lane_of(system: System) -> Lane:
     """What a model needs to go with others."""
-    return Lane(*array_source(HEAD, system, LOOP, LANES)[:2])
+    text, parameters = array_source(HEAD, system, LOOP, LANES)[:2]
+    # One text for all models that have it: a hundred machines of one design would hold it a hundred times.
+    return Lane(sys.intern(text), parameters)
 
 
 def lanes_there() -> bool:
@@ -153,9 +181,10 @@ def lanes_there() -> bool:
 
 def run_over_lanes(
     feed: Feed, machines: Sequence[tuple[System, Array, Lane]], given_up: Event | None = None
-) -> list[Seen]:
+) -> Iterator[Seen]:
     """Up to eight models of one topology over a motion, from rest: what `feed.run_over` says of each, in their order.
 
+    All have run when this returns; what each left is taken out of the lanes when it is asked for, as it is megabytes.
     machines: each model, its start as `run.at_rest` gives them, and its lane.  given_up: as there.
     """
     systems = [system for system, _, _ in machines]
@@ -181,7 +210,8 @@ def run_over_lanes(
         if given_up is not None and given_up.is_set():
             raise CancelledError
         kernel(
-            4, parameters, q, w, z, chunk.times, chunk.lengths, chunk.theta, chunk.omega, limit, chunk.tool, chunk.record,
+            4, beginning_a_line(parameters), q, w, z,
+            chunk.times, chunk.lengths, chunk.theta, chunk.omega, limit, chunk.tool, chunk.record,
             out[row : row + chunk.rows], low[k], high[k], slack, turns,
         )  # fmt: skip
         row += chunk.rows
@@ -196,13 +226,13 @@ def run_over_lanes(
     def own(values: Array, i: int) -> Array:
         return np.ascontiguousarray(values.reshape(*values.shape[:-1], -1, LANES)[..., i])
 
-    return [
+    return (
         Seen(
             own(low, i), own(high, i), own(slack, i), turns.reshape(motors, LANES, -1)[:, i].copy(), feed.t,
             feed.commanded, own(out, i), stopped[i],
         )
         for i in range(len(machines))
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def _side_by_side(values: Sequence[Array]) -> Array:

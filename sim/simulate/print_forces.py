@@ -7,9 +7,9 @@ import numpy as np
 from ..model.joints import JointElement
 from ..model.kinematics import crossed
 from ..model.motor import winding_s
-from ..model.shafts import Shaft, end_shares
-from ..model.system import Array, FrictionElement, System
-from .printer import NOISE, Printer, family, print_family, term, total
+from ..model.system import Array, FrictionElement, RunElement, System
+from .print_rods import print_rods
+from .printer import Printer, family, packed, print_family, taken_apart, term, total
 
 #: Signed terms of the force on each coordinate.
 Terms = list[list[tuple[str, str]]]
@@ -64,13 +64,8 @@ def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
     rows = family(reach + stretch)
     print_family(pr, rows, [f"{c}_{i}" for c in "lx" for i in range(count)], names.q + names.th)
     print_family(pr, family(stretch), [f"v_{i}" for i in range(count)], names.v + names.om)
-    for i, run in enumerate(runs):
-        pr.add(f"g{i} = 1.0 / ({pr.p(run.length_m)} + l_{i})")
-        # What the division does not need stands beside it, not behind it: a stage is as slow as its longest chain.
-        t0, ea, lag = pr.p(run.pretension_n), pr.p(run.ea_n), pr.p(run.ea_n * run.lag_s)
-        pr.add(f"t{i} = max({t0} + ({ea} * x_{i} + {lag} * v_{i}) * g{i}, 0.0)")
-        pr.add(f"b_{i} = max(x_{i} * g{i}, {pr.p(-run.pretension_n / run.ea_n)})")
-        pr.add(f"e{i} = (0.5 * {ea}) * (b_{i} * b_{i})")
+    for mine in pr.alike(count):
+        _pulls(pr, [runs[i] for i in mine], mine)
     pulls = [[("+", f"e{i}")] for i in range(count)] + [[("-", f"t{i}")] for i in range(count)]
     for i in reversed(range(2 * count)):
         row = rows[i]
@@ -79,6 +74,24 @@ def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
         if row.parent is not None:
             pulls[row.parent].append(("+" if row.sign > 0 else "-", name))
         _spread(pr, forces, row.rest[:n], name)
+
+
+def _pulls(pr: Printer, runs: list[RunElement], numbers: range) -> None:
+    """Tension t and half the strain's energy e of runs of those numbers, whose l, x and v are known."""
+    at = numbers[0]
+    change, stretch, speed = (packed([f"{c}_{i}" for i in numbers]) for c in "lxv")
+    pr.add(f"g{at} = 1.0 / ({pr.row([run.length_m for run in runs])} + {change})")
+    # What the division does not need stands beside it, not behind it: a stage is as slow as its longest chain.
+    t0, ea = pr.row([run.pretension_n for run in runs]), pr.row([run.ea_n for run in runs])
+    lag, slack = (
+        pr.row([run.ea_n * run.lag_s for run in runs]),
+        pr.row([-run.pretension_n / run.ea_n for run in runs]),
+    )
+    pr.add(f"xs{at} = {stretch}")
+    pulls = f"max({t0} + ({ea} * xs{at} + {lag} * {speed}) * g{at}, 0.0)"
+    pr.add(f"{taken_apart([f't{i}' for i in numbers])} = {pulls}")
+    pr.add(f"b_{at} = max(xs{at} * g{at}, {slack})")
+    pr.add(f"{taken_apart([f'e{i}' for i in numbers])} = (0.5 * {ea}) * (b_{at} * b_{at})")
 
 
 def _arms(pr: Printer, system: System, names: Names, forces: Terms) -> None:
@@ -101,25 +114,38 @@ def _arms(pr: Printer, system: System, names: Names, forces: Terms) -> None:
 
 def _motors(pr: Printer, system: System, names: Names, forces: Terms) -> None:
     tensions = [f"t{i}" for i in range(len(system.runs))]
+    real = [(j, m, m.row, m.spec) for j, m in enumerate(system.motors) if m.row is not None and m.spec is not None]
     for j, motor in enumerate(system.motors):
         if motor.row is None or motor.spec is None:
             # An ideal motor gives whatever its belts ask for.
             pr.add(f"m{j} = {pr.dot(np.array([run.command_row[j] for run in system.runs]), tensions)}")
-            continue
-        speed = pr.dot(motor.row, names.v)
-        pr.add(f"l{j} = {pr.dot(motor.row, names.q)} - th{j}")
-        pr.add(f"r{j} = {pr.p(motor.spec.rotor_teeth)} * l{j}")
-        torque = f"-am{j} * {_sine(pr, f'r{j}', f'o{j}')}"
-        if motor.damping_nm_s != 0.0:
-            pr.add(f"s{j} = {speed} - om{j}")
-            pr.add(f"h{j} = s{j} * {pr.p(winding_s(motor.spec))}")
-            drag = f"({pr.p(motor.damping_nm_s)} * s{j}) * {_in_step(pr, f'r{j}', f'o{j}')}"
-            torque += f" - {drag} / (1.0 + h{j} * h{j})"
+    for j, motor, row, spec in real:
+        pr.add(f"l{j} = {pr.dot(row, names.q)} - th{j}")
+        pr.add(f"r{j} = {pr.p(spec.rotor_teeth)} * l{j}")
         if motor.detent_nm != 0.0:
-            angle = f"{pr.p(4.0 * motor.spec.rotor_teeth)} * (l{j} + th{j})"
-            torque += f" - {pr.p(motor.detent_nm)} * {_sine(pr, angle, f'p{j}')}"
+            pr.add(f"n{j} = {pr.p(4.0 * spec.rotor_teeth)} * (l{j} + th{j})")
+    angles = [f"r{j}" for j, *_ in real] + [f"n{j}" for j, motor, *_ in real if motor.detent_nm != 0.0]
+    for mine in pr.alike(len(angles)):
+        _sines(pr, [angles[i] for i in mine], len(real) - mine[0])
+    for j, motor, row, spec in real:
+        torque = f"-am{j} * sine_r{j}"
+        if motor.damping_nm_s != 0.0:
+            pr.add(f"s{j} = {pr.dot(row, names.v)} - om{j}")
+            pr.add(f"h{j} = s{j} * {pr.p(winding_s(spec))}")
+            torque += f" - ({pr.p(motor.damping_nm_s)} * s{j}) * in_r{j} / (1.0 + h{j} * h{j})"
+        if motor.detent_nm != 0.0:
+            torque += f" - {pr.p(motor.detent_nm)} * sine_n{j}"
         pr.add(f"m{j} = {torque}")
-        _spread(pr, forces, motor.row, f"m{j}")
+        _spread(pr, forces, row, f"m{j}")
+
+
+def _sines(pr: Printer, angles: list[str], drawn: int) -> None:
+    """Lines that set sine_x to the sine of each angle x, and in_x to max(0, cos x) of the first `drawn` of them."""
+    at = packed(angles)
+    name = f"o_{angles[0]}"
+    pr.add(f"{taken_apart([f'sine_{x}' for x in angles])} = {_sine(pr, at, name)}")
+    if drawn > 0:
+        pr.add(f"{taken_apart([f'in_{x}' for x in angles])} = {_in_step(pr, at, name)}")
 
 
 def _sine(pr: Printer, angle: str, name: str) -> str:
@@ -208,7 +234,7 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
                 f[i].append(("+", f"{pr.p(joint.stiffness[i, k])} * {d[k]}"))
             if joint.damping[i, k] != 0.0:
                 f[i].append(("+", f"{pr.p(joint.damping[i, k])} * {r[k]}"))
-    curve = _shaft(pr, j, joint, d, f)
+    curve = print_rods(pr, j, joint, d, f)
     for i in range(6):
         if i != joint.axis:
             pr.add(f"j{j}f{i} = {total(f[i])}")
@@ -226,101 +252,3 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
                 _spread(pr, forces, joint.turn_a[i], f"j{j}t{i}")
     for i in range(6):
         _spread(pr, forces, joint.row[i], f"j{j}f{i}", -1.0)
-
-
-def _shaft(
-    pr: Printer, j: int, joint: JointElement, d: list[str], f: list[list[tuple[str, str]]]
-) -> list[tuple[str, str]]:
-    """Forces of rods on d, added to f; returns the terms of 1/2 d' K'(s) d."""
-    shaft, sets = joint.shaft, joint.shaft_rows
-    if shaft is None or sets is None:
-        return []
-    add, s, o = pr.add, f"j{j}s", f"j{j}o_"
-    add(f"{o}a = {pr.p(shaft.before_m - shaft.spacing_m / 2)} + {s}")
-    add(f"{o}b = {pr.p(shaft.span_m - shaft.before_m + shaft.spacing_m / 2)} - {s}")
-    add(f"{o}a2 = {o}a + {pr.p(shaft.spacing_m)}")
-    add(f"{o}b2 = {o}b - {pr.p(shaft.spacing_m)}")
-    length, ei = shaft.span_m, shaft.bending_n_m2
-    c3, c6 = pr.p(1 / (3 * length * ei)), pr.p(1 / (6 * length * ei))
-    add(f"{o}m11 = {o}a * {o}b")
-    add(f"{o}m22 = {o}a2 * {o}b2")
-    add(f"{o}m12 = {o}a * {o}b2")
-    add(f"{o}e11 = ({o}m11 * {o}m11) * {c3}")
-    add(f"{o}e22 = ({o}m22 * {o}m22) * {c3}")
-    add(f"{o}k11 = ((2.0 * {c3}) * {o}m11) * ({o}b - {o}a)")
-    add(f"{o}k22 = ((2.0 * {c3}) * {o}m22) * ({o}b2 - {o}a2)")
-    add(f"{o}g = ({pr.p(length**2)} - {o}b2 * {o}b2) - {o}a * {o}a")
-    add(f"{o}e12 = ({c6} * {o}m12) * {o}g")
-    add(f"{o}k12 = ({c6} * ({o}b2 - {o}a)) * ({o}g + 2.0 * {o}m12)")
-    _held_ends(pr, o, shaft)
-    soft = pr.p(1 / shaft.bushing_n_m)
-    add(f"{o}s1 = {o}f11 + {soft}")
-    add(f"{o}s2 = {o}f22 + {soft}")
-    add(f"{o}d = 1.0 / ({o}s1 * {o}s2 - {o}f12 * {o}f12)")
-    # 1/2 w' K' w with K' = -K F' K and p = K w the bushings' forces: the sums of p p' over all sets come first.
-    squares: list[list[tuple[str, str]]] = [[], [], []]
-    for number, rows in enumerate(_fewest(sets)):
-        w, v = pr.dot(rows[0], d), pr.dot(rows[1], d)
-        one, two = f"{o}p{number}", f"{o}r{number}"
-        if np.array_equal(rows[0], rows[1]):
-            add(f"{o}w{number} = {w}")
-            add(f"{one} = (({o}s2 - {o}f12) * {o}w{number}) * {o}d")
-            add(f"{two} = (({o}s1 - {o}f12) * {o}w{number}) * {o}d")
-        else:
-            add(f"{o}w{number} = {w}")
-            add(f"{o}v{number} = {v}")
-            add(f"{one} = ({o}s2 * {o}w{number} - {o}f12 * {o}v{number}) * {o}d")
-            add(f"{two} = ({o}s1 * {o}v{number} - {o}f12 * {o}w{number}) * {o}d")
-        for i in range(6):
-            # What pulls alike on both bushings is added up before it is scaled.
-            a, b = float(rows[0, i]), float(rows[1, i])
-            if a == b != 0.0:
-                f[i].append(term(f"({one} + {two})", a, pr))
-            elif a == -b != 0.0:
-                f[i].append(term(f"({one} - {two})", a, pr))
-            else:
-                f[i] += [term(name, value, pr) for name, value in ((one, a), (two, b)) if value != 0.0]
-        for k, product in enumerate((f"{one} * {one}", f"{one} * {two}", f"{two} * {two}")):
-            squares[k].append(("+", product))
-    for k, name in enumerate(("u11", "u12", "u22")):
-        add(f"{o}{name} = {total(squares[k])}")
-    add(f"{o}c = -0.5 * ({o}u11 * {o}h11 + 2.0 * {o}u12 * {o}h12 + {o}u22 * {o}h22)")
-    return [("+", f"{o}c")]
-
-
-def _held_ends(pr: Printer, o: str, shaft: Shaft) -> None:
-    """Flexibility f and slope h of the rod as its ends are held, from e and k on supports (model/shafts.py)."""
-    even, odd = end_shares(shaft.ends)
-    if even == 0.0:
-        for name in ("11", "22", "12"):
-            pr.add(f"{o}f{name} = {o}e{name}")
-            pr.add(f"{o}h{name} = {o}k{name}")
-        return
-    length, ei = shaft.span_m, shaft.bending_n_m2
-    one, two, four = (pr.p(x) for x in (even / (ei * length), odd / (ei * length**3), 2 * odd / (ei * length**3)))
-    pr.add(f"{o}n1 = {o}b - {o}a")
-    pr.add(f"{o}n2 = {o}b2 - {o}a2")
-    for i, k in ((1, 1), (2, 2), (1, 2)):
-        at, m, n, p, q = f"{i}{k}", f"{o}m{i}{i}", f"{o}m{k}{k}", f"{o}n{i}", f"{o}n{k}"
-        pr.add(f"{o}t{at} = {one} + {two} * ({p} * {q})")
-        pr.add(f"{o}q{at} = {m} * {n}")
-        pr.add(f"{o}f{at} = {o}e{at} - {o}q{at} * {o}t{at}")
-        slope = f"({p} * {n} + {m} * {q}) * {o}t{at}"
-        pr.add(f"{o}h{at} = ({o}k{at} - {slope}) + ({four} * {o}q{at}) * ({p} + {q})")
-
-
-def _fewest(sets: Array) -> list[Array]:
-    """Sets of rows (2, 6) with the same sum of R' K R for every K as the given ones, and fewer entries.
-
-    Two rods side by side: R1, R2 become (R1 + R2) / sqrt 2 and (R1 - R2) / sqrt 2, of which one often has nothing left.
-    """
-    found = list(sets)
-    for i in range(len(found)):
-        for j in range(i + 1, len(found)):
-            plus, minus = (found[i] + found[j]) / np.sqrt(2), (found[i] - found[j]) / np.sqrt(2)
-            for mixed in (plus, minus):
-                mixed[np.abs(mixed) < NOISE] = 0.0
-            entries = [np.count_nonzero(rows) for rows in (plus, minus, found[i], found[j])]
-            if entries[0] + entries[1] < entries[2] + entries[3]:
-                found[i], found[j] = plus, minus
-    return [rows for rows in found if np.any(rows)]

@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..model.system import Array
 
-#: Rows of a matrix that a block of straight arithmetic (`emit.py`) multiplies together.
+#: Numbers in a register: rows of a matrix that a block of straight arithmetic (`emit.py`) multiplies together, and entries of
+#: its widest vector.
 LANES = 8
+
+
+def filled(count: int) -> int:
+    """That many entries filled up to a multiple of what a register holds."""
+    return -(-count // LANES) * LANES
 
 
 class Printer:
     """Collects parameters and lines; knows how to print a row times a vector of names.
 
     indent: of lines that do not say their own.  straight: print for a block of straight arithmetic (`emit.py`).
+    vectors: what is alike is printed as vectors there.
     """
 
-    def __init__(self, indent: int = 0, straight: bool = False) -> None:
-        self.indent, self.straight = indent, straight
+    def __init__(self, indent: int = 0, straight: bool = False, vectors: bool = False) -> None:
+        self.indent, self.straight, self.vectors = indent, straight, vectors
         self.values: list[float] = []
         self.lines: list[str] = []
 
@@ -30,7 +38,7 @@ class Printer:
 
     def another(self) -> Printer:
         """A printer of other lines with the same parameters."""
-        other = Printer(self.indent, self.straight)
+        other = Printer(self.indent, self.straight, self.vectors)
         other.values = self.values
         return other
 
@@ -38,6 +46,31 @@ class Printer:
         """Name of a parameter of that value (one each, never shared, so that the text depends on topology alone)."""
         self.values.append(float(value))
         return f"P[{len(self.values) - 1}]"
+
+    def row(self, values: Sequence[float]) -> str:
+        """Several parameters as one vector, filled up with the last of them; a name where there is but one."""
+        if len(values) == 1:
+            return self.p(values[0])
+        high = width(len(values))
+        start = self.begin_at(high)
+        self.values += [float(x) for x in (*values, *[values[-1]] * (high - len(values)))]
+        return f"P[{start}:{start + high}]"
+
+    def begin_at(self, size: int) -> int:
+        """Fill the parameters up to a multiple of `size`, so that what follows does not lie across two lines of the cache."""
+        self.values += [0.0] * (-len(self.values) % size)
+        return len(self.values)
+
+    def table(self, numbers: Array) -> int:
+        """Where among the parameters those of an array begin, in its order."""
+        start = self.begin_at(LANES)
+        self.values += [float(x) for x in numbers.ravel()]
+        return start
+
+    def alike(self, count: int) -> list[range]:
+        """How things of one kind are printed: all as one vector, as far as they fit into one, or each by itself."""
+        size = LANES if self.vectors else 1
+        return [range(i, min(i + size, count)) for i in range(0, count, size)]
 
     def add(self, text: str, indent: int | None = None) -> None:
         """One line."""
@@ -60,6 +93,21 @@ class Printer:
             else:
                 terms.append(("+", f"{self.p(value)} * {name}"))
         return terms
+
+
+def width(count: int) -> int:
+    """Entries of a vector that so many numbers fit into."""
+    return 1 << (count - 1).bit_length()
+
+
+def packed(names: Sequence[str]) -> str:
+    """Text of those numbers as one vector; of one number its name."""
+    return names[0] if len(names) == 1 else f"pack({', '.join([*names, *['0.0'] * (width(len(names)) - len(names))])})"
+
+
+def taken_apart(names: Sequence[str]) -> str:
+    """What stands before `=` to give a vector's entries names."""
+    return names[0] if len(names) == 1 else f"{', '.join(names)}, *_"
 
 
 def total(terms: list[tuple[str, str]]) -> str:

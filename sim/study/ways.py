@@ -6,13 +6,15 @@ Frequencies, shapes and shares are the model's (`model.modes`); here they are pu
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..chain.chain import Outcome
-from ..model.mode_words import PART_SHARE, Hold, motion_shares, plain_name
+from ..chain.heard import Seen, seen
+from ..model.mode_words import PART_SHARE, Hold, called, motion_shares, plain_name
 from ..model.modes import Mode, pushed, swing
 from ..model.system import System
 from ..scenario.motion import motion_limits
@@ -43,7 +45,7 @@ class Way:
 
     swing_m: how far the tool then swings in X and Y.  towards: "x" or "y", where it swings most, "" where it hardly does.
     named: the bodies the title speaks of.  holds, moves: shares of the springs' and the motion's energy, largest first.
-    helps, will_not: two sentences.
+    helps, will_not: two sentences.  heard: how the ringing of the run shows it, and why not at its own frequency; or "".
     """
 
     mode: Mode
@@ -57,15 +59,17 @@ class Way:
     moves: tuple[Share, ...]
     helps: str
     will_not: str
+    heard: str
 
 
 def ways_of(outcome: Outcome) -> tuple[Way, ...]:
     """Every mode in the middle of the move as a way to swing, the slowest first, after a jump of the set acceleration."""
     acceleration = motion_limits(outcome.scenario).acceleration_m_s2
-    return tuple(_way(outcome.system, mode, acceleration) for mode in outcome.modes)
+    told = seen(outcome)
+    return tuple(_way(outcome.system, mode, acceleration, told.get(k, [])) for k, mode in enumerate(outcome.modes))
 
 
-def _way(system: System, mode: Mode, acceleration: float) -> Way:
+def _way(system: System, mode: Mode, acceleration: float, told: Sequence[Seen]) -> Way:
     swung = (swing(system, mode, 0) * acceleration, swing(system, mode, 1) * acceleration)
     axis = int(swung[1] > swung[0])
     shares = motion_shares(system, mode.shape)
@@ -85,13 +89,20 @@ def _way(system: System, mode: Mode, acceleration: float) -> Way:
         after_stop=max(abs(pushed(system, mode, k)) for k in (0, 1)) * acceleration,
         swing_m=swung,
         towards="xy"[axis] if swung[axis] >= UNSEEN_M else "",
-        title=_title(mode.words, body_of(system, shares[0][1]), _part_words(system, shares[0][1])),
+        title=_title(mode.words, called(body_of(system, shares[0][1])), _part_words(system, shares[0][1])),
         named=named,
         holds=tuple(Share(spring_words(h), h.share) for h in mode.holds if h.share >= LISTED),
         moves=tuple(Share(_part_words(system, key), share) for share, key, _ in shares if share >= LISTED),
         helps=helps(mode),
         will_not=will_not(mode),
+        heard="; ".join(f"at {one.frequency_hz:.3g} Hz in {one.axis.upper()}{_why(one)}" for one in told),
     )
+
+
+def _why(one: Seen) -> str:
+    """The last reason why a tone is not the mode's own: ": guides that stick raise it"."""
+    reason = one.why.rpartition(" and ")[2]
+    return "" if not reason else ": the tool stands elsewhere" if reason.startswith("where ") else f": {reason}"
 
 
 def body_of(system: System, part: str) -> str:
@@ -107,7 +118,7 @@ def body_of(system: System, part: str) -> str:
 def _part_words(system: System, part: str) -> str:
     """ "frame top", "base and bed", "rotor of motor A": a part with what stands on it without a spring of its own."""
     if part.startswith("rotor "):
-        return f"rotor of motor {part.removeprefix('rotor ').upper()}"
+        return called(part).replace("rotor ", "rotor of motor ")
     if not system.joints:
         return plain_name(part)
     own = {name.split(" about ")[0].rpartition(" ")[0] for name in system.dof_names}
@@ -116,7 +127,7 @@ def _part_words(system: System, part: str) -> str:
         for b in system.machine.bodies
         if b.parent == part and b.name not in own and b.name not in system.dof_names
     ]
-    return " and ".join(["frame top" if part == "frame" else part, *riders])
+    return " and ".join(["frame top" if part == "frame" else called(part), *(called(rider) for rider in riders)])
 
 
 def _title(words: str, body: str, mover: str) -> str:

@@ -1,12 +1,14 @@
 """What is told of a free decay: closed forms it must find, what friction does to it, nonsense it must refuse."""
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from beltspring.sim.analyse import judge_decay
+from beltspring.sim.analyse.ringing import ringdown as ringdowns
 from beltspring.sim.analyse.ringing.decay import GRID, crest, fit_damped, follow, search
-from beltspring.sim.analyse.ringing.ringdown import ringdown
+from beltspring.sim.analyse.ringing.ringdown import envelope, ringdown
 from beltspring.sim.analyse.ringing.stills import stand_stills
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -165,17 +167,18 @@ def test_a_fit_stays_within_30_percent_of_where_it_began(start, reached):
 
 
 @pytest.mark.parametrize("late", [0.2, 0.5, 0.8])
-def test_a_last_row_that_falls_between_two_is_passed_over(made, late):
-    """The end of a run stands in its last row, wherever that falls: three swings and a half of 120 Hz, told exactly."""
-    plan = made.plan([(0, 0), (0.05, 0)], speed=0.1, acceleration=2.0, settle=0.0292 + late * 1e-3)
-    trace = made.trace(
-        plan,
-        deviation_x=lambda t: np.where(t >= plan.move_s, wave(np.clip(t - plan.move_s, 0, None), 120.0, 0.04), 0.0),
-    )
+def test_a_last_row_that_falls_between_two_is_passed_over(made, monkeypatch, late):
+    """The end of a run stands in its last row, wherever that falls; what is judged is evenly spaced, and all there is."""
+    plan = made.plan([(0, 0), (0.05, 0)], speed=0.1, acceleration=2.0, settle=0.0292)
+    trace = made.trace(plan, deviation_x=lambda t: wave(t - plan.move_s, 120.0, 0.01))
     (still,) = stand_stills(trace, plan, 0)
-    found = ringdown(trace, still, 0.05).decay
-    assert found.frequency_hz == pytest.approx(120.0, rel=3e-5)
-    assert found.damping_ratio == pytest.approx(0.04, abs=3e-5)
+    end = float(trace.t_s[-2] + late * 1e-3)
+    cut = replace(trace, t_s=np.append(trace.t_s[:-1], end))
+    judged = []
+    monkeypatch.setattr(ringdowns, "judge_decay", lambda t, y: judged.append(t))
+    ringdown(cut, replace(still, end_s=end), 0.05)
+    assert np.diff(judged[0]) == pytest.approx(np.full(len(judged[0]) - 1, 1e-3), abs=1e-9)
+    assert judged[0][-1] == pytest.approx(trace.t_s[-2] - still.start_s, abs=1e-9)
 
 
 def test_a_record_as_long_as_a_window_has_one_and_a_shorter_one_none():
@@ -193,3 +196,33 @@ def test_a_crest_is_the_top_of_the_parabola_through_three_points(top_hz):
     found = crest(hertz, heights, int(np.argmax(heights)))
     assert found.frequency_hz == pytest.approx(top_hz, rel=1e-9)
     assert found.amplitude_m == pytest.approx(3e-6, rel=1e-9)
+
+
+def test_the_envelope_goes_through_the_first_crest_and_falls_as_the_swing_does(made):
+    """e^(-d t), closed form, about the place of rest; none where no frequency is told."""
+    plan = made.plan([(0, 0), (0.05, 0)], settle=0.5)
+    hertz, ratio = 60.0, 0.04
+    swing = wave(np.arange(0.0, 0.5, 1e-4), hertz, ratio, phase=-np.pi / 2)
+    trace = made.trace(
+        plan,
+        deviation_x=lambda t: np.where(
+            t >= plan.move_s - 1e-9, 3e-6 + wave(np.clip(t - plan.move_s, 0, None), hertz, ratio, phase=-np.pi / 2), 0.0
+        ),
+    )
+    (still,) = stand_stills(trace, plan, 0)
+    down = ringdown(trace, still, 0.05 + 3e-6)
+    found = envelope(trace, down)
+    decay = ratio / np.sqrt(1 - ratio**2) * 2 * np.pi * hertz
+    # Its first crest is a quarter of a period after the stop; the window sees it to some percent.
+    assert found.size_m[0] == pytest.approx(swing.max(), rel=0.05)
+    gone = found.time_s - found.time_s[0]
+    assert found.time_s[0] == pytest.approx(plan.move_s, abs=1e-3)
+    falls = found.size_m[0] * np.exp(-decay * gone)
+    assert found.size_m[:200:50] == pytest.approx(falls[:200:50], rel=0.01)  # three periods apart: the same phase
+    assert found.size_m[:200] == pytest.approx(falls[:200], rel=0.03)
+    late = gone > 0.2
+    assert found.about_m[late] == pytest.approx(np.full(late.sum(), 0.05 + 3e-6), abs=0.4e-6)
+    assert envelope(trace, ringdown(trace, still, 0.05 + 3e-6, closely=False)) is None
+    slow = made.trace(plan, deviation_x=lambda t: np.where(t >= plan.move_s, wave(t - plan.move_s, 2.0, 0.05), 0.0))
+    (still,) = stand_stills(slow, plan, 0)
+    assert envelope(slow, ringdown(slow, still, 0.05)) is None

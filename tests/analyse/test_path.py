@@ -201,15 +201,17 @@ def test_a_circle_is_measured_from_its_true_arc(made):
     assert np.hypot(*np.diff(error.asked_m, axis=0).T).sum() == pytest.approx(2 * np.pi * radius, rel=1e-3)
 
 
-def evenly(made, delay_s=0.0):
-    """A plan along X at 0.1 m/s in five stretches of 0.3 s, the command `delay_s` behind what is asked."""
+def evenly(made, delay_s=0.0, ends=(0.3, 0.6, 0.9, 1.2, 1.5)):
+    """A plan along X at 0.1 m/s in stretches that end at `ends`, s, the command `delay_s` behind what is asked."""
 
     def place(t):
         x = 0.1 * np.asarray(t)
         return np.stack([x, 0 * x, 0 * x], axis=1)
 
     def stretches(longest_s=1.0):
-        return iter([made.stretch(0.3 * k, 0.3 * (k + 1), (False, True, True), np.empty(0), place) for k in range(5)])
+        return iter(
+            [made.stretch(a, b, (False, True, True), np.empty(0), place) for a, b in itertools.pairwise((0.0, *ends))]
+        )
 
     shaping = SimpleNamespace(delay_s=delay_s) if delay_s else None
     return SimpleNamespace(legs=[], shaper_delay_s=(delay_s,) * 3, shaping=shaping, stretches=stretches), place
@@ -228,13 +230,24 @@ def test_where_a_stretch_ends_does_not_matter_to_the_lag(made, late_s):
     assert error.across_m[inside].max() < 1e-12
 
 
-def test_what_shapers_delay_is_told_apart_from_what_the_tool_lags(made):
-    """At 0.1 m/s: a command 20 ms behind what is asked, a tool 3 ms behind its command: 2 mm of one, 0.3 mm of the other."""
+def test_a_stretch_too_short_for_a_row_leaves_every_row_with_its_own_error(made):
+    """Between two rows, 0.3 ms long. The tool is later and later: each row's lag is its own, by hand."""
+    plan, place = evenly(made, ends=(0.3, 0.6004, 0.6007, 1.0))
+    t = np.linspace(0, 1.0, 1001)
+    at = place(t)
+    trace = SimpleNamespace(t_s=t, asked=at, commanded=at, tool=place(0.99 * t), stretches=[])
+    assert path_error(trace, plan).along_m == pytest.approx(0.001 * t, abs=1e-12)
+
+
+@pytest.mark.parametrize("lag_s", [0.003, -0.003])
+def test_what_shapers_delay_is_told_apart_from_what_the_tool_lags(made, lag_s):
+    """At 0.1 m/s: a command 20 ms behind what is asked, a tool 3 ms behind its command, or before it: 2 mm of one, 0.3 mm of
+    the other."""
     plan, place = evenly(made, 0.02)
     t = np.linspace(0, 1.5, 1501)
-    asked, commanded, tool = place(t), place(np.clip(t - 0.02, 0, None)), place(np.clip(t - 0.023, 0, None))
+    asked, commanded, tool = place(t), place(np.clip(t - 0.02, 0, None)), place(np.clip(t - 0.02 - lag_s, 0, None))
     error = path_error(SimpleNamespace(t_s=t, asked=asked, commanded=commanded, tool=tool, stretches=[]), plan)
     assert error.own_max_m == pytest.approx(0.3e-3, rel=1e-9)
     assert error.delay_max_m == pytest.approx(2e-3, rel=1e-9)
-    assert error.along_max_m == pytest.approx(2.3e-3, rel=1e-9)
+    assert error.along_max_m == pytest.approx(0.1 * (0.02 + lag_s), rel=1e-9)
     assert error.across_max_m < 1e-12

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 from beltspring.sim.analyse import cause, response, spectrum
+from beltspring.sim.analyse.analysis import Analysis, _height
 from beltspring.sim.analyse.cause import _nearness, behind_at, causes
 from beltspring.sim.analyse.ringing.ringdown import find_ringdowns, worst
 from beltspring.sim.analyse.ringing.stills import Still, settled
@@ -133,3 +135,25 @@ def test_what_is_behind_a_ringing_is_sought_where_that_axis_rang(monkeypatch: py
         causes(model_of(shipped("desk-corexy", {"detail": "simple"})), trace, downs, worst(downs, axis))
     assert asked[0] == pytest.approx([0.05, 0.0, 0.0], abs=1e-6)
     assert asked[1] == pytest.approx([0.05, 0.03, 0.0], abs=1e-6)
+
+
+def test_how_far_the_height_is_off_is_the_largest_of_every_step_and_the_rms_over_time() -> None:
+    """A sine of 12 um: its rms is that over the square root of two; the largest comes from every step, not from the rows."""
+    t = np.linspace(0.0, 1.0, 2001)
+    commanded = np.tile([0.1, 0.1, 0.002], (2001, 1))
+    tool = commanded + 12e-6 * np.sin(2 * np.pi * 7 * t)[:, None] * np.array([0.0, 0.0, 1.0])
+    trace: Any = SimpleNamespace(t_s=t, tool=tool, commanded=commanded, largest={"off_z": 12.5e-6}.get)
+    assert _height(trace) == pytest.approx((12.5e-6, 12e-6 / np.sqrt(2)), rel=1e-4)
+    trace.largest = {}.get
+    assert _height(trace)[0] == 0.0
+
+
+def test_what_gives_way_is_that_of_the_told_tone() -> None:
+    mode: Any = bare_modes(model_of(shipped("desk-corexy", {"detail": "simple"})))[0]
+    known = cause.Behind(40.0, replace(mode, holds=(SimpleNamespace(share=1.0, words="the belts (63 %)"),)))
+    nobody = cause.Behind(90.0, None)
+    told: Any = SimpleNamespace(behind={"x": (known, nobody), "y": (nobody, known)})
+    assert Analysis.gives_way(told, "x") == known.words
+    assert known.words == "the belts (63 %)"
+    assert Analysis.gives_way(told, "y") == ""
+    assert Analysis.gives_way(told, "z") == ""

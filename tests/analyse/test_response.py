@@ -96,3 +96,16 @@ def test_a_sharp_peak_is_blurred_by_a_tenth_of_a_hertz_and_a_long_record_is_not_
     z = 1j * half_width / (sigma * math.sqrt(2.0))
     lowered = half_width / sigma * math.sqrt(math.pi / 2.0) * wofz(z).real
     assert found.gain_s2.max() == pytest.approx(lowered / (2 * ratio * w**2), rel=0.02)
+
+
+def test_frequencies_stand_a_twentieth_of_a_hertz_apart_and_no_finer_than_half_of_that() -> None:
+    """Of a short record, by padding with zeros to a power of two: here it just reaches what the finest spacing asks for."""
+    step = 20.0 / 16380
+    t = np.arange(2000) * step
+    base = 20e-6 * np.sin(math.tau * 40 * t) * np.hanning(2000)
+    zero = np.zeros(2000)
+    commanded = np.stack([base, zero, zero], axis=1)
+    trace: Any = SimpleNamespace(t_s=t, commanded=commanded, tool=1.1 * commanded, stopped_at_s=None)
+    plan: Any = SimpleNamespace(legs=[SimpleNamespace(sweep_hz=(30.0, 50.0), direction=(1.0, 0.0, 0.0))])
+    (found,) = responses(trace, plan)
+    assert np.diff(found.frequency_hz) == pytest.approx(16380 / 16384 / 20.0, rel=1e-6)

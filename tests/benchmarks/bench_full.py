@@ -21,6 +21,8 @@ from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.model.system import System
 from beltspring.sim.simulate.commands import Chunk, Extremes, State, make_chunk, out_width, torque_table
 from beltspring.sim.simulate.generated import GeneratedLoop, source
+from beltspring.sim.simulate.kernel_cache import beginning_a_line
+from beltspring.sim.simulate.relative import relative
 from beltspring.sim.simulate.run import run
 from beltspring.sim.simulate.steps import grid, longest_step
 from numba import carray, njit, types
@@ -96,13 +98,16 @@ class ByCvode:
         self.began, self.command, self.room = np.zeros(1), np.zeros((4, m)), np.zeros((6, high))
         self.command[3] = [motor.limit_nm for motor in system.motors]  # the move stays below the voltage limit
         b_at, c_at, r_at = (x.ctypes.data for x in (self.began, self.command, self.room))
+        # The block works in coordinates of its own: so does CVODE then.
+        own = relative(system)
+        self.own, self.back = (own.own, own.back) if printed else (np.eye(n), np.eye(n))
         if printed:
             text, parameters = source(system)
             space: dict[str, Any] = {}
-            exec(compile(text.replace("cache=True, ", ""), "<kernel>", "exec"), space)
-            push = space["push"]
-            self.parameters = parameters
-            p_at, p_size = parameters.ctypes.data, len(parameters)
+            exec(compile(text, "<kernel>", "exec"), space)
+            push, at_x, at_u, at_a, at_c = (space[name] for name in ("push", "AT_X", "AT_U", "AT_A", "AT_C"))
+            self.parameters = beginning_a_line(parameters)
+            p_at, p_size = self.parameters.ctypes.data, len(parameters)
 
         @njit
         def by_lists(t, y, out):  # type: ignore[no-untyped-def]
@@ -125,16 +130,19 @@ class ByCvode:
 
         @njit(fastmath={"contract", "nsz", "arcp", "reassoc"}, error_model="numpy")
         def by_block(t, y, out):  # type: ignore[no-untyped-def]
-            c, room = carray(doubles(c_at), (4, m)), carray(doubles(r_at), (6, high))
+            c = carray(doubles(c_at), (4, m))
             d = t - carray(doubles(b_at), 1)[0]
-            told = room[0]
+            p = carray(doubles(p_at), p_size)
             for j in range(m):
-                told[j] = c[0, j] + d * (c[1, j] + 0.5 * d * c[2, j])
-                told[m + j] = c[1, j] + d * c[2, j]
-                told[2 * m + j] = c[3, j]
-            push(carray(doubles(p_at), p_size), y[:n], y[n:], told, told, out[n:], room[1])
+                p[at_c + j] = c[0, j] + d * (c[1, j] + 0.5 * d * c[2, j])
+                p[at_c + m + j] = c[1, j] + d * c[2, j]
+                p[at_c + 2 * m + j] = c[3, j]
             for i in range(n):
-                out[i] = y[n + i]
+                p[at_x + i] = y[i]
+                p[at_u + i] = out[i] = y[n + i]
+            push(p)
+            for i in range(n):
+                out[n + i] = p[at_a + i]
 
         self.rate = by_block if printed else by_lists
         assert 3 * m <= high
@@ -143,11 +151,11 @@ class ByCvode:
     def solver(self, rtol: float, method: int) -> Callable[[], Array]:
         """A function that gives q at every millisecond, (rows, n)."""
         n, s = self.system.n, self.system
-        y = np.concatenate([self.start, np.zeros(n)])
+        y = np.concatenate([self.own @ self.start, np.zeros(n)])
         cvode = Cvode(self.rate, y, rtol, rtol * 1e-3, method)
 
         def go() -> Array:
-            y[:] = np.concatenate([self.start, np.zeros(n)])
+            y[:] = np.concatenate([self.own @ self.start, np.zeros(n)])
             rows, k = [y[:n].copy()], 1
             for move in self.motion:
                 self.command[0] = s.motor_travel @ (move.p - s.middle)
@@ -162,7 +170,7 @@ class ByCvode:
                 if abs(k * 1e-3 - move.t1) < 1e-9:
                     rows.append(y[:n].copy())
                     k += 1
-            return np.array(rows)
+            return np.array(rows) @ self.back.T
 
         return go
 

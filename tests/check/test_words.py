@@ -85,7 +85,9 @@ def test_teeth_asked_for_more_than_they_carry_stop_a_design(subject):
         "motors.pulley_teeth": 10, "detail": "simple", "carriage.mass_g": 1500, "motion.acceleration_mm_s2": 20000,
         "belts.pretension_n": 60,
     }  # fmt: skip
-    for found in judged("teeth-in-mesh", subject(heavy)):
+    told = judged("teeth-in-mesh", subject(heavy))
+    assert len(told) == 2
+    for found in told:
         teeth, carries, asked = numbers(found.words)
         assert (teeth, carries) == (5, 21)
         assert asked > carries
@@ -112,9 +114,10 @@ def test_full_steps_of_a_20_tooth_pulley_move_the_belt_by_a_fifth_of_a_millimetr
 def test_rotors_that_turn_alike_in_two_directions_have_one_speed_each(subject):
     """Three rotors about an upright axis of threefold symmetry: modes come in pairs, and each pair is told once."""
     made = subject({}, "small-delta")
-    found = [hz for _, hz in resonant_speeds(made, made.machine.motors[0])]
-    assert found
-    assert all(abs(a / b - 1) > 1e-4 for a, b in itertools.combinations(found, 2))
+    for motor in made.machine.motors:
+        found = [hz for _, hz in resonant_speeds(made, motor)]
+        assert len(found) >= 2
+        assert all(abs(a / b - 1) > 1e-4 for a, b in itertools.combinations(found, 2))
 
 
 def test_ideal_motors_have_all_the_torque_there_is(subject):
@@ -142,7 +145,9 @@ def near(gap_mm, subject):
     span = Convex("belt a's span", "span", box_points(np.zeros(3), np.array([0.1, 0.001, 0.006])), belt.name)
     over = Convex("a box", "shape", box_points(np.zeros(3), np.array([0.1, 0.1, 0.006])))
     over = over.shifted(np.array([0.0, 0.0, 0.006 + 1e-3 * gap_mm]))
-    return Nearest(span, over, 1e-3 * gap_mm if gap_mm > 0 else 0.0, 1e-3 * -min(gap_mm, 0.0), np.zeros(3), np.zeros(3))
+    return Nearest(
+        span, over, 1e-3 * gap_mm if gap_mm > 0 else 0.0, 1e-3 * abs(min(gap_mm, 0.0)), np.zeros(3), np.zeros(3)
+    )
 
 
 @pytest.mark.parametrize(
@@ -242,6 +247,7 @@ def test_rails_are_to_be_shimmed_to_what_a_catalogue_allows(report):
         f for f in report({"gantry.guide": "rail-9", "gantry.mismatch_um": 60}).findings if f.rule == "rail-parallel"
     )
     assert numbers(measured.change) == [43, 72]
+    assert numbers(measured.words) == [289, 43, 60]
     unmeasured = next(f for f in report({"gantry.guide": "rail-9"}).findings if f.rule == "rail-parallel")
     assert numbers(unmeasured.change) == [43, 72]
     assert unmeasured.limit == pytest.approx(0.15 * 289.4647908947033)
@@ -252,7 +258,9 @@ def test_teeth_on_the_back_are_told_of_each_wheel(subject):
     flip = {"left": "right", "right": "left"}
     belts = tuple(replace(b, teeth_on=flip[b.teeth_on]) for b in turned.machine.belts)
     turned.machine = replace(turned.machine, belts=belts)
-    for one in judged("teeth-on-back", turned):
+    found = judged("teeth-on-back", turned)
+    assert {f.severity for f in found} == {"stop", "warn"}
+    for one in found:
         pulley = "motor" in one.where
         assert one.severity == ("stop" if pulley else "warn")
         assert ("a pulley cannot drive it there" in one.words) == pulley

@@ -27,7 +27,7 @@ def test_it_says_which_designs_none_beats(beltspring, tmp_path, monkeypatch):
     assert max(map(len, said.out.splitlines())) <= 80
     words = " ".join(said.out.split())
     assert "4 designs are possible, all of them judged" in words
-    assert "Least judged_um:" in words
+    assert "Least judged ringing:" in words
     told = json.loads((place / "search.json").read_text())
     assert (told["possible"], told["judged"], told["complete"]) == (4, 4, True)
     with (place / "table.csv").open(newline="") as file:

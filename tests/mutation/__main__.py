@@ -122,8 +122,8 @@ class Bench:
     def __init__(self, notes: Path, ask: int, hear: int) -> None:
         self.notes, self.asking, self.hearing = notes, os.fdopen(ask, "w"), os.fdopen(hear)
 
-    def tried(self, module: Path, fault: Fault, tests: list[tuple[str, float]]) -> dict[str, Any]:
-        """What became of a fault: {end, by, cpu, tests}."""
+    def tried(self, module: Path, fault: Fault, tests: list[tuple[str, float]], anew: bool) -> dict[str, Any]:
+        """What became of a fault: {end, by, cpu, tests}. anew: the import runs its statement, so that it has to be loaded."""
         if not tests:
             return {"end": "not reached", "by": None, "cpu": 0, "tests": 0}
         text = module.read_text(encoding="utf-8")
@@ -132,7 +132,7 @@ class Bench:
         request = {"module": str(module), "number": fault.number, "tests": tests, "spare": spare}
         code = set(os.listdir(self.notes / "code"))
         answer = {"end": "done", "said": "elsewhere", "cpu": 0}
-        if not fault.names:
+        if not anew:
             print(json.dumps(request), file=self.asking, flush=True)
             answer = json.loads(self.hearing.readline())
         if answer["said"] == "elsewhere":
@@ -216,7 +216,9 @@ def wanted() -> argparse.Namespace:
     parser.add_argument("--patience", type=float, default=20, help="seconds of tests for one fault, as recorded")
     parser.add_argument("--longest", type=int, default=10, help="a test is cut off after so many seconds of recording")
     parser.add_argument("--tests", nargs="*", default=[], help="places of tests to ask, in place of all rooms")
-    parser.add_argument("--again", action="store_true", help="try once more what was not noticed")
+    parser.add_argument(
+        "--again", action="store_true", help="try once more what was not noticed, but for what changes nothing"
+    )
     parser.add_argument("--record", action="store_true", help="only record what the tests touch")
     parser.add_argument("--recorded", action="store_true", help="ask only tests that have been recorded")
     parser.add_argument("--table", action="store_true", help="only tell what is known")
@@ -243,10 +245,11 @@ def main() -> int:
             record(notes, files, asked.longest)
         if asked.record:
             return 0
-        done = table(notes / "tried.jsonl")
+        done, same = table(notes / "tried.jsonl"), equivalent()
         todo = [
             one for _, _, found in chosen for one in found
-            if told(*one) not in done or (asked.again and done[told(*one)]["end"] not in NOTICED)
+            if told(*one) not in done
+            or (asked.again and done[told(*one)]["end"] not in NOTICED and plain(told(*one)) not in same)
         ]  # fmt: skip
         in_parts(notes, files, todo, asked.patience, asked.workers)
     done = table(notes / "tried.jsonl")
@@ -267,7 +270,8 @@ def in_parts(notes: Path, files: list[str], todo: list[tuple[Path, Fault]], pati
                     os.close(other[0])
             bench = Bench(notes, *mine)
             for module, fault in todo[i::workers]:
-                came = bench.tried(module, fault, known.tests(module, fault, patience))
+                anew = bool(fault.names) or known.run_by_import(module, fault)
+                came = bench.tried(module, fault, known.tests(module, fault, patience), anew)
                 append(notes / "tried.jsonl", {"fault": told(module, fault), "room": room_of(module), **came})
                 if came["end"] not in NOTICED:
                     print(f"  {came['end']}: {told(module, fault)}", flush=True)

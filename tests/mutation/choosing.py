@@ -70,10 +70,8 @@ class Record:
         """(test, seconds) of those that run the fault's statement, best first, together no longer than that. What runs
         as the module is imported is asked about where its names are used."""
         name = str(module.relative_to(ROOT))
-        first, last = fault.lines
-        bits = ((1 << (last - first + 1)) - 1) << first
-        found = self._those_touching(name, bits)
-        if fault.names or int(self.by_import.get(name, "0"), 16) & bits:
+        found = self._those_touching(name, _bits(fault))
+        if fault.names or self.run_by_import(module, fault):
             for other, lines in _mentions(fault.names).items():
                 found |= self._those_touching(other, lines)
             if not found:
@@ -87,8 +85,18 @@ class Record:
                 left -= seconds
         return chosen
 
+    def run_by_import(self, module: Path, fault: Fault) -> bool:
+        """Whether the fault's statement is run as modules are imported, by itself or in a function called then."""
+        return bool(int(self.by_import.get(str(module.relative_to(ROOT)), "0"), 16) & _bits(fault))
+
     def _those_touching(self, module: str, bits: int) -> set[str]:
         return {test for touched, test in self._touching.get(module, []) if touched & bits}
+
+
+def _bits(fault: Fault) -> int:
+    """Its statement's lines."""
+    first, last = fault.lines
+    return ((1 << (last - first + 1)) - 1) << first
 
 
 def _mentions(names: tuple[str, ...]) -> dict[str, int]:

@@ -127,6 +127,9 @@ class Once:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """In place of pytest's own loop."""
         self.began = True
+        if session.testsfailed:  # a file of tests that cannot be loaded any more
+            self.said = "while loading"
+            return True
         items = {item.nodeid: item for item in session.items}
         wanted = [(items[name], s) for name, s in self.request["tests"] if name in items]
         self.said = failing(wanted, self.request["spare"])

@@ -7,6 +7,7 @@ import importlib
 import resource
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from beltspring.sim import practice
@@ -16,7 +17,7 @@ from scipy.stats import binomtest
 from tests.mutation.__main__ import equivalent, interval, plain, told, told_of
 from tests.mutation.faults import faults, with_fault
 from tests.mutation.loading import ROOT, Loaded, faulty_code, install
-from tests.mutation.serving import apart, append, failing, limit, rows_of
+from tests.mutation.serving import Once, apart, append, failing, limit, rows_of
 from tests.mutation.touched import Touched
 
 TEXT = '''"""Words are no fault: 1 + 1."""
@@ -111,6 +112,16 @@ def test_a_process_that_uses_too_much_or_dies_is_told_apart() -> None:
     assert apart(lambda: exit(3))["end"] == "died"
     assert apart(lambda: 5) | {"cpu": 0} == {"end": "done", "said": 5, "cpu": 0}
     assert resource.getrlimit(resource.RLIMIT_CPU)[0] == resource.RLIM_INFINITY
+
+
+def test_a_file_that_cannot_be_loaded_any_more_notices() -> None:
+    once, session = Once({"tests": [], "spare": 1.0}), SimpleNamespace(items=[], testsfailed=1)
+    once.pytest_runtestloop(session)  # type: ignore[arg-type]
+    assert once.said == "while loading"
+    whole = Once({"tests": [], "spare": 1.0})
+    whole.pytest_runtestloop(SimpleNamespace(items=[], testsfailed=0))  # type: ignore[arg-type]
+    assert whole.began
+    assert whole.said is None
 
 
 def test_no_test_no_failure() -> None:

@@ -206,7 +206,7 @@ def test_microsteps_that_meet_the_rotors_frequency_make_it_swing():
     # A staircase of step s is a ramp and a sawtooth of fundamental amplitude s / pi at the step rate; a resonance of
     # damping ratio zeta makes s / (2 pi zeta) of it (any vibration text). The belt is soft: the rotor turns by itself.
     system, _ = drawn(5.0, "smooth")
-    frequency = next(m for m in modes(system) if m.words.startswith("rotor x"))
+    frequency = next(m for m in modes(system) if m.words.startswith("rotor X"))
     step = STEP / 8
     at = frequency.frequency_hz * step * R * 1e3  # mm/s at which the microsteps come at that rate
     _, swing = drawn(float(at), "steps")

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from beltspring.sim.errors import ScenarioError
-from beltspring.sim.scenario.bands import bands_of
+from beltspring.sim.scenario.bands import bands_of, nested
 from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes
 
 BARE: dict[str, Any] = {
@@ -32,6 +32,10 @@ def test_dotted_and_nested_are_the_same(band: Any) -> None:
         ({"belts.ea_n": 15000}, r"\[band\] belts.ea_n = 15000: must be two numbers, the low and the high"),
         ({"belts.ea_n": [15000]}, "must be two numbers"),
         ({"belts.ea_n": [1, 2, 3]}, r"= \[1, 2, 3\]: must be two numbers"),
+        ({"belts.ea_n": [1, 2, 3, 4]}, r"= \[1, ...\]: must be two numbers"),
+        ({"belts.a.ea": [1, 2]}, r"no such number; did you mean belts\.a\.ea_n\?"),
+        ({"motors.b.holding_torque": [1, 2]}, r"did you mean motors\.b\.holding_torque_nm\?"),
+        ({"belts.a.ea_n": [19000, 12000]}, r"belts.a.ea_n = .* its low is above its high"),
         ({"belts.ea_n": ["12000", 19000]}, "must be two numbers"),
         ({"belts.ea_n": [float("nan"), 19000]}, "must be two numbers"),
         ({"belts.ea_n": [19000, 12000]}, r"its low is above its high; write \[12000, 19000\]"),
@@ -50,6 +54,15 @@ def test_dotted_and_nested_are_the_same(band: Any) -> None:
 def test_errors_teach(band: Any, said: str) -> None:
     with pytest.raises(ScenarioError, match=said):
         scenario_of(with_band(band))
+
+
+def test_a_band_of_one_belt_is_its_own() -> None:
+    scenario = scenario_of(with_band({"belts.a.ea_n": [12000, 19000], "belts.b": {"ea_n": [13000, 18000]}}))
+    assert bands_of(scenario) == {
+        ("belts", "a", "ea_n"): (12000.0, 19000.0),
+        ("belts", "b", "ea_n"): (13000.0, 18000.0),
+    }
+    assert nested({" belts . a.ea_n": 3}) == {"belts": {"a": {"ea_n": 3}}}
 
 
 def test_the_written_value_lies_within() -> None:

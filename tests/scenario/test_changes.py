@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from beltspring.sim.errors import ScenarioError
-from beltspring.sim.scenario.changes import parse_sets
+from beltspring.sim.scenario.changes import DEEPEST, as_paths, parse_sets
 from beltspring.sim.scenario.load import load_scenario, scenario_of, with_changes, with_variant
 from beltspring.sim.scenario.motion import shapers
 from beltspring.sim.scenario.schema import Scenario
@@ -46,6 +46,13 @@ def test_values_are_toml_and_bare_words_are_text(text: str, key: str, value: obj
     assert parse_sets([text]) == {key: value}
 
 
+def test_what_lies_deeper_than_any_key_stays_one_value() -> None:
+    deep = {"a": {"b.c": {"d": {"e": {"f": {"g": 1}}}}}}
+    assert as_paths(deep) == {("a", "b", "c", "d", "e"): {"f": {"g": 1}}}
+    assert len(next(iter(as_paths(deep)))) == DEEPEST
+    assert as_paths({"a": {"b": 1, "c": {}}, "d . e": 2}) == {("a", "b"): 1, ("a", "c"): {}, ("d", "e"): 2}
+
+
 @pytest.mark.parametrize("text", ["", "belts.part", "=3", "belts.part=", "belts..part=x", ".=1"])
 def test_what_is_no_set(text: str) -> None:
     with pytest.raises(ScenarioError, match="--set"):
@@ -62,6 +69,8 @@ def test_errors_name_set_and_not_the_file(small: dict[str, Any]) -> None:
     assert "single value" in problems(scenario, "title.x=3")[0]
     assert "variants cannot" in problems(scenario, "variant=3")[0]
     assert "no key lies that deep" in problems(scenario, "a" + ".a" * 3000 + "=3")[0]
+    assert problems(scenario, "a.b.c.d.e.f=3") == ["--set a.b.c.d.e.f: no key lies that deep"]
+    assert "unknown" in problems(scenario, "a.b.c.d.e=3")[0], "as deep as keys lie, it may be a misspelling"
     with pytest.raises(ScenarioError, match=r"--vary belts\.ea_n"):
         with_changes(scenario, {"belts.ea_n": -3}, source="--vary")
 
@@ -89,8 +98,22 @@ def test_a_new_part_drops_the_overrides_of_the_old_one_and_says_so(small: dict[s
     assert changed.notices == (
         "--set: belts.part is now another part, which drops belts.ea_n = 14000, belts.a.ea_n = 13000",
     )
+    gone = {("belts", "ea_n"), ("belts", "a", "ea_n")}
+    assert gone <= set(scenario.origins)
+    assert not gone & set(changed.origins), "nobody wrote what is not there any more"
     assert scenario.file.belts.ea_n == 14000, "the scenario it came from is untouched"
     assert scenario.tree["belts"]["ea_n"] == 14000
+
+
+def test_a_program_replaces_the_pattern_and_a_pattern_the_program(small: dict[str, Any]) -> None:
+    scenario = made(small)
+    program = with_changes(scenario, {"move.gcode": "part.gcode"})
+    assert (program.file.move.gcode, program.file.move.pattern) == ("part.gcode", None)
+    assert program.notices[-1].startswith("--set: the program replaces move.pattern = ")
+    back = with_changes(program, {"move.pattern": "circle"})
+    assert (back.file.move.gcode, back.file.move.pattern) == (None, "circle")
+    assert back.notices[-1] == '--set: the pattern replaces move.gcode = "part.gcode"'
+    assert "write either pattern or gcode" in problems(scenario, "move.gcode=part.gcode", "move.pattern=circle")[0]
 
 
 def test_the_same_part_again_and_overrides_of_the_same_change_stay(small: dict[str, Any]) -> None:

@@ -10,6 +10,7 @@ from beltspring.sim.errors import ScenarioError
 from beltspring.sim.scenario import names
 from beltspring.sim.scenario.load import load_scenario, scenario_of
 from beltspring.sim.scenario.source import LARGEST_BYTES, shipped_scenarios
+from beltspring.sim.scenario.telling import nearest, shown
 from scipy import constants
 
 OUNCE_INCH = constants.oz * constants.g * constants.inch  # N m
@@ -110,6 +111,7 @@ def test_a_key_in_the_wrong_table_is_sent_home(small: dict[str, Any]) -> None:
 
 
 def test_tables(small: dict[str, Any]) -> None:
+    assert told(small | {"belts": 3}) == ["bench.toml belts = 3: must be a table; write [belts] and its keys below it"]
     small["belt"] = {"part": "belt-2mm-6-glass"}
     small["feet"] = [{}]
     assert set(told(small)) == {
@@ -176,6 +178,47 @@ def test_control_characters_never_reach_the_terminal(small: dict[str, Any]) -> N
     del small["belts"], small["motors"], small["title"]
     assert all(text.isprintable() for text in told(small | {"title": "A", "variant": [{"\x1b[31m": 3}]}))
     assert told(small | {"title": "A"})[0].startswith("bench.toml [[variant]] number 1: name = ")
+
+
+def test_a_variant_is_told_by_its_number(small: dict[str, Any]) -> None:
+    good = {"name": "good", "set": {"belts.ea_n": 20000}}
+    third = told(small | {"variant": [good, good | {"name": "also good"}, {"nam": "x", "set": {}}]})
+    assert third[0].startswith("bench.toml [[variant]] number 3: ")
+    assert told(small | {"variant": [good, {"name": "x"}]}) == [
+        "bench.toml [[variant]] number 2: set is missing; a variant has a name and a set, such as set = "
+        '{ "belts.ea_n" = 20000 }'
+    ]
+    assert (
+        told(small | {"variant": [good, 3]})[0] == "bench.toml [[variant]] number 2: must be a table with name and set"
+    )
+    assert told(small | {"variant": {"name": "x"}})[0].endswith("write [[variant]] with double brackets for each")
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [
+        (True, "true"), (2.0, "2"), (0.5, "0.5"), (1e15, "1e+15"), (1.05e15, "1.05e+15"),
+        (999_999_999_999_999.0, "999999999999999"), (float("inf"), "inf"), (10**29, "1" + "0" * 29),
+        (10**30, "a number of very many digits"), ([], "[]"), ([3], "[3]"), ([3, 4], "[3, ...]"), ({}, "{}"),
+        ({"a": 1}, "{...}"), ("é", '"é"'), ("\x1b", '"\\u001b"'), ("x" * 58, '"' + "x" * 58 + '"'),
+        ("x" * 59, '"' + "x" * 56 + "..."),
+    ],
+)  # fmt: skip
+def test_a_value_is_shown_as_it_would_be_written_and_cut_at_sixty(value: object, said: str) -> None:
+    assert shown(value) == said
+    assert len(said) <= 60
+
+
+def test_a_spelling_is_near_from_six_tenths_on() -> None:
+    """The share of letters in common that difflib itself takes by default: 2 * 5 of 16 are, 2 * 4 of 14 are not."""
+    assert nearest("abcdeqrs", ["abcdexyz"]) == "abcdexyz"
+    assert nearest("abcdqrs", ["abcdxyz"]) is None
+    assert nearest("ABCDEQRS", ["zzz", "Abcdexyz"]) == "Abcdexyz"
+
+
+def test_microsteps_are_powers_of_two() -> None:
+    """Common practice of drivers, no source."""
+    assert list(names.MICROSTEPS) == [2**k for k in range(9)]
 
 
 # --- files ---------------------------------------------------------------------------------------------------------

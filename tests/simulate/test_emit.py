@@ -13,23 +13,29 @@ b = max(a, X[2]) + min(a, 0.5) * abs(-X[1])
 c = floor(b * 1.5) - -a
 Y[0] = a
 Y[1] = b + c
-m0, m1, m2 = matrix(P, 1, a, b)
+m0, m1, m2, *_ = matrix(P, 1, 3, a, b)
 Y[2] = m0
 Y[3] = m1 * m2
+v = pack(a, X[1]) * P[1:3] - X[0]
+lo, hi = max(v, 0.25) / P[0]
+Y[4] = lo + 2.0 * hi
+Y[5:7] = -floor(v * 3.0)
+R[0:8] = matrix(P, 1, 3, b)
+Y[7] = X[0]
 """
 NAMES = ("P", "X", "Y")
 
 
 def parameters(rng: np.random.Generator) -> np.ndarray:
-    return np.concatenate([rng.uniform(1, 2, 1), rng.uniform(-1, 1, 16)])
+    return np.concatenate([rng.uniform(1, 2, 1), rng.uniform(-1, 1, 16), np.zeros(8)])
 
 
 @pytest.mark.parametrize("seed", range(5))
 def test_compiled_is_python(seed):
     # Python's own arithmetic on the same text is the measure; the matrix is numpy's.
     rng = np.random.default_rng(seed)
-    p, x, y = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4)
-    block = emit.straight(TEXT, NAMES)
+    p, x, y = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(8)
+    block = emit.straight(TEXT, NAMES, {"R": 17})
 
     @njit
     def go(p, x, y):
@@ -39,14 +45,18 @@ def test_compiled_is_python(seed):
     a = x[0] * 2 - x[1] / (p[0] + 3)
     b = max(a, x[2]) + min(a, 0.5) * abs(-x[1])
     c = np.floor(b * 1.5) + a
-    m = p[1:].reshape(2, 8).T[:3] @ np.array([a, b])
-    assert y == pytest.approx([a, b + c, m[0], m[1] * m[2]], rel=1e-14, abs=1e-14)
+    m = p[1:17].reshape(2, 8).T[:3] @ np.array([a, b])
+    v = np.array([a, x[1]]) * p[1:3] - x[0]
+    two = np.maximum(v, 0.25) / p[0]
+    wanted = [a, b + c, m[0], m[1] * m[2], two[0] + 2 * two[1], *-np.floor(v * 3), x[0]]
+    assert y == pytest.approx(wanted, rel=1e-14, abs=1e-14)
+    assert p[17:] == pytest.approx(b * p[1:9], rel=1e-14, abs=1e-14)
 
 
 def test_without_numba_it_is_plain_python(monkeypatch):
     rng = np.random.default_rng(7)
-    p, x, y, z = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(4), np.zeros(4)
-    block = emit.straight(TEXT, NAMES)
+    p, x, y, z = parameters(rng), rng.uniform(-2, 2, 3), np.zeros(8), np.zeros(8)
+    block, other = emit.straight(TEXT, NAMES, {"R": 17}), parameters(np.random.default_rng(7))
 
     @njit
     def go(p, x, y):
@@ -54,8 +64,9 @@ def test_without_numba_it_is_plain_python(monkeypatch):
 
     go(p, x, y)
     monkeypatch.setattr(emit.config, "DISABLE_JIT", True)
-    emit.straight(TEXT, NAMES)(p, x, z)
+    emit.straight(TEXT, NAMES, {"R": 17})(other, x, z)
     assert z == pytest.approx(y, rel=1e-14, abs=1e-14)
+    assert other == pytest.approx(p, rel=1e-14, abs=1e-14)
 
 
 @pytest.mark.parametrize(
@@ -70,3 +81,27 @@ def test_what_is_not_straight_is_refused(text):
 
     with pytest.raises(SyntaxError, match=r"not an assignment|no straight arithmetic|not an element"):
         go(np.zeros(1), np.zeros(1), np.zeros(1))
+
+
+@pytest.mark.parametrize("lanes", [1, 8])
+def test_a_matrix_of_more_rows_than_a_register_is_numpys(lanes):
+    """Ten rows fill one register of eight and begin another; three columns, so that odd and even ones are summed apart. With
+    eight lanes each machine has numbers of its own."""
+    rows, columns, high = 10, 3, 16
+    names = ", ".join(f"m{i}" for i in range(rows))
+    text = f"a = sqrt(X[0])\nb = -X[1] + 2.0\nc = X[2] / X[0]\n{names}, *_ = matrix(P, 2, {rows}, a, b, c)\n"
+    text += "\n".join(f"Y[{i}] = m{i} * P[1] + floor(max(a, b))" for i in range(rows))
+    block = emit.straight(text, NAMES, lanes=lanes)
+
+    @njit
+    def go(p, x, y):
+        block(p, x, y)
+
+    rng = np.random.default_rng(3)
+    p, x = rng.uniform(-1, 1, (2 + columns * high, lanes)), rng.uniform(1, 3, (3, lanes))
+    y = np.zeros((rows, lanes))
+    go(p.ravel(), x.ravel(), y.ravel())
+    for i in range(lanes):
+        a, b, c = np.sqrt(x[0, i]), 2.0 - x[1, i], x[2, i] / x[0, i]
+        product = p[2:, i].reshape(columns, high).T[:rows] @ np.array([a, b, c])
+        assert y[:, i] == pytest.approx(product * p[1, i] + np.floor(max(a, b)), rel=1e-13, abs=1e-13)

@@ -57,3 +57,18 @@ def test_every_uncertain_number_has_a_name_and_a_way_to_measure_it(name: str) ->
         assert not how.startswith("measure it"), number.key
         wanted = how.rpartition("write ")[2].split(" ")[0]
         assert "." not in wanted or key_at(tuple(wanted.split("."))) is not None or number.of[0] == "motors", how
+
+
+def test_the_least_share_is_two_sigma_of_chance_and_a_twentieth_at_least() -> None:
+    """Of a number that decides nothing omega squared scatters by sqrt(2 (k - 1)) / n over k classes of n draws (variance of
+    chi squared with k - 1 degrees of freedom, any text on statistics)."""
+    assert least_share(64) == pytest.approx(2 * np.sqrt(14) / 64)
+    assert least_share(64, 4) == pytest.approx(2 * np.sqrt(6) / 64)
+    assert least_share(100_000) == 0.05
+
+
+def test_numbers_are_called_by_what_they_are() -> None:
+    named = {plain_name(n) for n in uncertain_numbers(build_machine(load_scenario("desk-corexy")))}
+    parts = ("belts", "rotors", "frame", "guides", "feet")
+    assert {f"damping of the {part}" for part in parts} <= named
+    assert {"stiffness of the belts", "break-away friction"} <= named

@@ -69,7 +69,8 @@ class CornerPlot(TimePlot):
             spots = [Spot(x + look.px(6), y) for y in (area.y + look.px(14), area.bottom - look.px(6))]
             inside.write(target, words, spots, colour=look.theme.alarm, must=True)
         self._largest(target, look, inside, up, shown.t_s[part], v[part] * 1e6, colour)
-        self._fade(target, look, inside, up, self._found(shown, curve, corner), corner)
+        if shown.lost_from_s is None or shown.lost_from_s >= high:  # a lost step is no swing that fades
+            self._fade(target, look, inside, up, self._found(shown, curve, corner), corner)
         _shaded_words(target, look, inside, area, self.time, shown)
 
     def _lines(self, key: tuple[object, ...], t: Array, v: Array, up: Axis) -> list[Array]:
@@ -153,8 +154,7 @@ class CornerPlot(TimePlot):
         end = corner.stop_s + found.fades_s if found.fades_s is not None else None
         if end is None or not self.time.low < end < self.time.high:
             if found.fades_s is None:
-                tone = text.number(found.frequency_hz, 1 if found.frequency_hz < 20 else 0)
-                still = f"{tone} Hz not faded after {text.number(found.watched_s * 1e3)} ms"
+                still = f"{found.told}not faded after {text.number(found.watched_s * 1e3)} ms"
                 spots = [Spot(area.right, y, "right") for y in (area.y + look.px(14), area.bottom - look.px(6))]
                 room.write(target, still, spots, colour=look.theme.dim)
             return
@@ -165,8 +165,7 @@ class CornerPlot(TimePlot):
         target.fill(look.theme.dim, mark)
         room.take(mark)
         told = f"{text.number((found.fades_s or 0.0) * 1e3)} ms"
-        tone = f"{text.number(found.frequency_hz, 1 if found.frequency_hz < 20 else 0)} Hz"
-        words = [f"{tone} faded to 5 % after {told}", f"5 % after {told}", told]
+        words = [f"{found.told}faded to 5 % after {told}", f"5 % after {told}", told]
         air = look.px(6)
         spots = [Spot(x + air, mark.y + look.px(4)), Spot(x - air, mark.y + look.px(4), "right"),
                  Spot(x + air, mark.bottom), Spot(x - air, mark.bottom, "right"),

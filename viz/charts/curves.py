@@ -8,20 +8,22 @@ import numpy as np
 from beltspring.sim import envelope, ringdown_at
 from numpy.typing import NDArray
 
+from ..draw import text
 from ..draw.theme import Colour, Look
 from .corners import Corner
 from .shown import Shown
 
 Array = NDArray[np.float64]
 
-OFF, ALONG = "off the line", "along it"
+OFF, ALONG = "off the line", "along the line"
 CURVES = (OFF, ALONG, "X", "Y")
+SAME = 0.005  # tones that differ by less are written alike
 
 
 def values_m(shown: Shown, curve: str) -> Array:
     """A curve's values at the recorded times, (n,) m.
 
-    Off the line: the distance from the asked line, to its left positive.  Along it: how far the tool is ahead (positive)
+    Off the line: the distance from the asked line, to its left positive.  Along the line: how far the tool is ahead (positive)
     of where it was commanded to be.  X, Y: tool less commanded place.
     """
     if curve == OFF:
@@ -38,12 +40,14 @@ def colour_of(look: Look, curve: str) -> Colour:
 
 @dataclass(frozen=True)
 class Fading:
-    """How a curve dies after a corner, in the told tone. frequency_hz: of it.  time_s, about_m, size_m: (k,), see `Envelope`.
+    """How a curve dies after a corner. told: the axis' tone in words, "X at 84 Hz ", where this corner is the one it is told
+    of; another corner's own tone is near it and would be a second number for one thing.  time_s, about_m, size_m: (k,), see
+    `Envelope`.
 
     fades_s: until 5 % is left, as told of that axis at that corner; None where it has not faded in the watched_s seen.
     """
 
-    frequency_hz: float
+    told: str
     time_s: Array
     about_m: Array
     size_m: Array
@@ -69,4 +73,9 @@ def fading(shown: Shown, curve: str, corner: Corner) -> Fading | None:
         k = int(np.searchsorted(shown.t_s, 0.5 * (top.start_s + top.end_s)))
         side = shown.direction[min(k, len(shown.t_s) - 1)]
         about = about * (-side[1] if column == 0 else side[0])
-    return Fading(top.decay.frequency_hz, found.time_s, about, found.size_m, top.decay.fades_s, top.end_s - top.start_s)
+    ringing = shown.result.analysis.ringing.get(top.axis)
+    told = ""
+    if ringing is not None and ringing.frequency_hz and abs(top.decay.frequency_hz / ringing.frequency_hz - 1.0) < SAME:
+        hz = ringing.frequency_hz
+        told = f"{top.axis.upper()} at {text.number(hz, 1 if hz < 20 else 0)} Hz "
+    return Fading(told, found.time_s, about, found.size_m, top.decay.fades_s, top.end_s - top.start_s)

@@ -50,7 +50,9 @@ def bars(
 ) -> None:
     """Thin: 8 of 10 machines; thick: the judged speeds, a tick at what is judged; dot: the speed asked for."""
     theme, judged = look.theme, told.judged
-    target.fill(theme.line, (at.x, middle - look.px(14), look.px(1), look.px(28)))
+    for tick in ticks_of(top_m):
+        x = at.x + round(tick * 1e-6 / top_m * at.w)
+        target.fill(theme.grid if tick else theme.line, (x, middle - look.px(14), look.px(1), look.px(28)))
 
     def px(value_m: float) -> int:
         return at.x + round(min(1.0, value_m / top_m) * at.w)

@@ -49,18 +49,24 @@ class Columns:
     check: pygame.Rect
 
 
-def columns_in(look: Look, rect: pygame.Rect, narrow: bool, *, priced: bool = False) -> Columns:
+def columns_in(
+    look: Look, rect: pygame.Rect, narrow: bool, *, priced: bool = False, names: Sequence[str] = ()
+) -> Columns:
     """The columns of a table in `rect`, seven at most: where there are prices, they stand for what the move takes.
 
-    In a narrow window both go: an open row says them.
+    In a narrow window both go: an open row says them. names: of the designs; a long one takes room from the bars.
     """
 
     def part(left: int, right: int) -> pygame.Rect:
         return pygame.Rect(left, rect.y, right - left, rect.h)
 
     tick = rect.x
-    name = part(tick + look.px(24), tick + look.px(24 + (120 if narrow else 150)))
-    bars = part(name.right + look.px(12), name.right + look.px(12) + round(rect.w * (0.24 if narrow else 0.27)))
+    usual = look.px(120 if narrow else 150)
+    wanted = max((text.width(look, f"{words} *", 16, True) for words in names), default=0) + look.px(20)
+    wide = min(max(usual, wanted), usual + look.px(60 if narrow else 90))
+    name = part(tick + look.px(24), tick + look.px(24) + wide)
+    scale = round(rect.w * (0.24 if narrow else 0.27)) - (wide - usual)
+    bars = part(name.right + look.px(12), name.right + look.px(12) + scale)
     judged = bars.right + look.px(72)
     against = part(judged + look.px(20), judged + look.px(20 + 118))
     sure = part(against.right + look.px(8), against.right + look.px(8 + 132))
@@ -106,6 +112,7 @@ def draw_head(
     for tick in ticks_of(top_m):
         at_x = at.bars.x + round(tick * 1e-6 / top_m * at.bars.w)
         words = text.number(tick, decimals_of(tick) if tick else 0)
+        at_x = min(at_x, at.bars.right - text.width(look, words, 14) // 2)  # clear of the next column's name
         text.draw(target, look, words, at_x, second, 14, colour=dim, align="center")
     text.draw(target, look, "judged µm", at.judged, second, 14, colour=dim, align="right")
     text.draw(target, look, "beside the first", at.against.x, second, 14, colour=dim)

@@ -7,21 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pygame
-from beltspring.sim import SEARCH_ANSWERS, Prices, Searched, SearchedDesign, SearchGoals, answer_words
+from beltspring.sim import SEARCH_ANSWERS, SEARCH_CALLED, Prices, Searched, SearchedDesign, SearchGoals, answer_words
 
 from ..draw import text
 from ..draw.canvas import disc, path_stroke
 from ..draw.theme import Look, mix
 from .axes import Axis, decimals_of, nice_step
 
-#: What an answer is called on an axis.
-CALLED = {
-    "judged_um": "judged ringing, µm",
-    "path_rms_um": "off the line, root mean square, µm",
-    "price": "price",
-    "job_s": "time of the move, s",
-    "mass_g": "moving mass, g",
-}
 #: The axis goes this far beyond the worst of the front; designs beyond it are not drawn, and counted.
 BEYOND = 1.6
 
@@ -56,7 +48,8 @@ def title_of(found: Drawable) -> str:
 
 def _called(found: Drawable, name: str) -> str:
     currency = "" if found.prices is None else found.prices.currency
-    return f"price, {currency}" if name == "price" and currency else CALLED[name]
+    unit = currency if name == "price" else SEARCH_ANSWERS[name][0]
+    return f"{SEARCH_CALLED[name]}, {unit}" if unit else SEARCH_CALLED[name]
 
 
 def draw_front(
@@ -70,8 +63,10 @@ def draw_front(
         text.draw(target, look, "No design keeps what was asked.", rect.x, rect.y + look.px(24), 18)
         return
     area = pygame.Rect(rect.x + look.px(56), rect.y + look.px(30), rect.w - look.px(72), rect.h - look.px(76))
-    ends = [_ends([_value(one, name) for one in front], [_value(one, name) for one in known]) for name in (across, up)]
-    x, y = Axis(*ends[0], area.x, area.right), Axis(*ends[1], area.bottom, area.y)
+    high = _ends([_value(one, up) for one in front], [_value(one, up) for one in known])
+    seen = [one for one in known if _value(one, up) <= high[1]]  # what lies above the picture does not make it wider
+    wide = _ends([_value(one, across) for one in front], [_value(one, across) for one in (*front, *seen)])
+    x, y = Axis(*wide, area.x, area.right), Axis(*high, area.bottom, area.y)
     _grid(target, look, area, x, y)
     text.draw(target, look, _called(found, up), rect.x, rect.y + look.px(14), 14, colour=look.theme.dim)
     text.draw(
@@ -125,7 +120,7 @@ def _ends(front: Sequence[float], every: Sequence[float]) -> tuple[float, float]
     """Low and high of an axis: round the front, with what is near it; from zero where the front comes near zero."""
     low, high = min(front), max(front)
     room = max(high - low, 0.15 * abs(high), 1e-9)
-    top = min(max(every), high + BEYOND * room)
+    top = max((value for value in every if value <= high + BEYOND * room), default=high)
     bottom = max(min(every), 0.0)
     bottom = 0.0 if bottom < 0.35 * top else bottom - 0.08 * (top - bottom)
     if top - bottom <= 1e-9 * abs(top):  # all the same

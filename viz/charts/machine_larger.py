@@ -21,10 +21,10 @@ CAPTION, FOOT = 46, 26
 
 
 def off_words(shown: Shown, time_s: float) -> tuple[str, str]:
-    """How far the tool is off the line, and along it beside that: "24 µm off the line", "40 µm behind along it"."""
+    """How far the tool is off the line, and along it beside that: "24 µm off the line", "40 µm behind along the line"."""
     off = abs(float(shown.at(time_s, shown.sideways_m)))
     ahead = float(shown.at(time_s, shown.ahead_m))
-    along = f"{text.length(abs(ahead))} {'ahead' if ahead >= 0 else 'behind'} along it"
+    along = f"{text.length(abs(ahead))} {'ahead' if ahead >= 0 else 'behind'} along the line"
     return f"{text.length(off)} off the line", along
 
 

@@ -10,7 +10,7 @@ from beltspring.sim import OFF_LINE
 from beltspring.sim.machine.machine import Machine
 
 from ..draw import text
-from ..draw.belt_colours import belt_colour
+from ..draw.belt_colours import belt_colour, lettered
 from ..draw.belts import SLACK_BELOW_N, THICKER, THINNEST
 from ..draw.canvas import Layer, rounded
 from ..draw.machine import MachineView
@@ -82,7 +82,7 @@ def tension_list_of(
     for k, belt in enumerate(machine.belts):
         colour = belt_colour(look.theme, machine, k)
         runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
-        text.draw(target, look, f"Belt {belt.name.upper()}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
+        text.draw(target, look, f"Belt {lettered(belt.name)}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
         y += head
         for run, force in runs:
             if y + line > rect.bottom:
@@ -108,7 +108,7 @@ def _tension_short(
         runs = [(run, force) for (name, run), force in forces.items() if name == belt.name]
         if y + (1 + len(runs)) * line > rect.bottom:
             return
-        text.draw(target, look, f"Belt {belt.name.upper()}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
+        text.draw(target, look, f"Belt {lettered(belt.name)}", rect.x, y + look.px(14), 14, bold=True, colour=colour)
         for run, force in runs:
             y += line
             slack = force < SLACK_BELOW_N
@@ -217,7 +217,8 @@ def print_key(
             for dash in range(3):
                 target.fill(colour, (x + look.px(9) * dash, line - look.px(5), look.px(6), look.px(1)))
         else:
-            rounded(target, pygame.Rect(x, line - look.px(6), look.px(26), look.px(3)), look.px(1), colour)
+            thick = look.px(1 if words == "still to come" else 4)
+            rounded(target, pygame.Rect(x, line - look.px(4) - thick // 2, look.px(26), thick), look.px(1), colour)
         text.draw(target, look, words, x + look.px(36), line, 14, colour=dim)
 
 

@@ -8,7 +8,7 @@ import pygame
 from beltspring.sim.machine.machine import Machine
 
 from ..draw import text
-from ..draw.belt_colours import belt_colour
+from ..draw.belt_colours import belt_colour, lettered
 from ..draw.belts import SLACK_BELOW_N
 from ..draw.theme import Look, Theme
 from .shown import Shown
@@ -19,7 +19,7 @@ HEAD, PITCH = 26, 22
 
 def run_words(belt: str, run: str) -> str:
     """ "A, left run"."""
-    return f"{belt.upper()}, {run} run"
+    return f"{lettered(belt)}, {run} run"
 
 
 def pull_change_n(shown: Shown, time_s: float) -> dict[tuple[str, str], float]:

@@ -10,7 +10,13 @@ from ..draw import text
 from ..draw.canvas import rounded
 from ..draw.theme import Colour, Look
 
-PITCH = 42
+PITCH = 38
+
+
+def rest_words(what: str, shown: Sequence[float]) -> list[str]:
+    """What shares are shares of, and how much those leave that are not shown: "of the springs' energy; all else 14 %"."""
+    rest = round(100 * (1.0 - sum(shown)))
+    return [f"{what}; all else {rest} %", f"all else {rest} %"] if rest > 0 else [what]
 
 
 def draw_shares(

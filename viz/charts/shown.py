@@ -15,6 +15,7 @@ from beltspring.sim import OFF_LINE, Report, corner_name
 from numpy.typing import NDArray
 
 from ..draw.arms import view_of
+from ..draw.belt_colours import lettered
 from ..draw.larger import TRAIL_S, belts_larger, carriage_m, factor_for
 from ..draw.machine import MachineView
 from ..draw.state import MachineState
@@ -205,7 +206,7 @@ class Shown:
         for k, (belt, run) in enumerate(self.trace.runs):
             slack = np.flatnonzero(self.trace.tension_n[:, k] <= 0.0)
             if len(slack):
-                out.append(Moment(float(self.t_s[slack[0]]), "slack", f"belt {belt.upper()} {run} goes slack"))
+                out.append(Moment(float(self.t_s[slack[0]]), "slack", f"belt {lettered(belt)}, {run} run, goes slack"))
         for slip in self.trace.slips:
             lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
             out.append(Moment(slip.time_s, "lost steps", f"motor {slip.motor.upper()} {lost}"))

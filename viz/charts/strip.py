@@ -61,7 +61,9 @@ class StripPlot(TimePlot):
         spots = [Spot(middle, baseline, "center"), Spot(x, baseline, "center")]
         colour = look.theme.text if chosen else look.theme.dim
         words = [corner.name] if chosen else [corner.name, short]
-        room.write(target, words, spots, bold=chosen, colour=colour, must=chosen)
+        used = room.write(target, words, spots, bold=chosen, colour=colour, must=chosen)
+        if used is not None:
+            room.take(used.inflate(look.px(16), 0))  # names of a program's many lines would run into one another
 
     def corner_at(self, corners: list[Corner], x: float) -> int | None:
         """Number of the corner nearest to a place on the strip, px."""

@@ -28,15 +28,22 @@ class ToolStrip:
     def draw(self, target: pygame.Surface, rect: pygame.Rect, look: Look, shown: Shown, mark_hz: float) -> None:
         """The strip in `rect`. mark_hz: where the mark stands; beyond the end it says so."""
         curves = curves_of(shown.result.analysis)
-        words = ("what the", "tool shows")
-        side = max(text.width(look, w, 14) for w in words) + look.px(20)
+        side = max(text.width(look, w, 14) for w in ("what the tool", "shows in X and Y")) + look.px(20)
         foot = look.px(20)
         area = pygame.Rect(rect.x + side, rect.y, rect.w - side, rect.h - foot)
         end = self._end(shown)
         self.axis = Axis(0.0, end, area.x, area.right)
-        for k, word in enumerate(words):
-            base = area.centery - look.px(4) + k * look.px(18)
-            text.draw(target, look, word, rect.x, base, 14, colour=look.theme.dim)
+        base, dim = area.centery - look.px(4), look.theme.dim
+        text.draw(target, look, "what the tool", rect.x, base, 14, colour=dim)
+        x = float(rect.x)
+        for word, colour in (
+            ("shows in ", dim),
+            ("X", look.theme.axis("x")),
+            (" and ", dim),
+            ("Y", look.theme.axis("y")),
+        ):
+            text.draw(target, look, word, x, base + look.px(18), 14, bold=colour != dim, colour=colour)
+            x += text.width(look, word, 14, colour != dim)
         key = (shown.serial, area.size, look)
         if key != self._key or self._image is None:
             ground = surface(area.size)

@@ -1,10 +1,15 @@
-"""Which colour a belt and a motor have: by their number, and none where several motors pull the same belt."""
+"""Which colour a belt and a motor have: by their number, and none where several motors pull the same belt; their names."""
 
 from __future__ import annotations
 
 from beltspring.sim.machine.machine import Belt, Machine
 
 from .theme import Colour, Theme
+
+
+def lettered(name: str) -> str:
+    """The name of a belt or a motor as it is written: "a" -> "A", "y-right" -> "Y right"."""
+    return name[:1].upper() + name[1:].replace("-", " ")
 
 
 def motors_of(machine: Machine, belt: Belt) -> int:

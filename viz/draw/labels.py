@@ -12,7 +12,7 @@ from beltspring.sim.machine.routing import crossings
 from numpy.typing import NDArray
 
 from . import text
-from .belt_colours import belt_colour, motor_colour
+from .belt_colours import belt_colour, lettered, motor_colour
 from .belts import DrawnBelt, Place, Straight
 from .canvas import ring
 from .room import Room
@@ -143,7 +143,7 @@ class Labels:
             centre = self.at(np.asarray(motor.centre)[:2] + offsets[motor.stator][:2])
             body = next((s for s in machine.outlines if s.kind == "motor" and s.name == motor.name), None)
             half = float(np.ptp(np.asarray(body.points)[:, 0])) / 2 * self.place.scale / self.factor if body else 8.0
-            words = f"Motor {motor.name.upper()}" if full else motor.name.upper()
+            words = f"Motor {lettered(motor.name)}" if full else lettered(motor.name)
             size = 18 if full else 16
             away = half + self.look.px(8) + self.room(words, size, True) / 2
             inwards = 1.0 if centre[0] < self.box.w / 2 else -1.0
@@ -151,7 +151,7 @@ class Labels:
             places = [centre + np.array(side) * away for side in sides]
             along = inwards * (self.room(words, size, True)[0] / 2 - half + self.look.px(6))
             places += [centre + np.array([along, side * away[1]]) for side in (1.0, -1.0)]
-            self.write(words, places, size, motor_colour(self.look.theme, machine, k), bold=True, plate=False)
+            self.write(words, places, size, motor_colour(self.look.theme, machine, k), bold=True)
 
     def belt_levels(self, machine: Machine) -> None:
         """ "Belt A, upper level" beside the longest span across the picture."""
@@ -161,7 +161,7 @@ class Labels:
         for k, belt in enumerate(machine.belts):
             level = ", upper level" if belt.level == max(levels) else ", lower level"
             # Belts that share no carrier (one on the beam, one under the bed) are told apart without levels.
-            words = f"Belt {belt.name.upper()}{level if len(levels) > 1 and shared else ''}"
+            words = f"Belt {lettered(belt.name)}{level if len(levels) > 1 and shared else ''}"
             drawn = self.belts[belt.name]
             shortest = self.look.px(150) * self.factor
             across = [p for p in drawn.straights if abs(p.dx) > 0.7 and p.length > shortest]
@@ -191,7 +191,7 @@ class Labels:
             radius = look.px(14)
             at = (self.box.x + float(point[0]), self.box.y + float(point[1]))
             ring(self.target, at, radius, look.theme.text, look.px(1))
-            words = f"{upper.name.upper()} passes over {lower.name.upper()}"
+            words = f"{lettered(upper.name)} passes over {lettered(lower.name)}"
             room = self.room(words, 14, False)
             reach = radius + look.px(26)
             inwards = 1.0 if point[0] < self.box.w / 2 else -1.0

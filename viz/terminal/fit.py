@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from beltspring.sim import Fitted, apart_words, fit_headline, measured_words
+from beltspring.sim import Fitted, apart_words, fit_headline, measured_words, unit_words
 from rich.table import Table
 from rich.text import Text
 
@@ -33,9 +33,11 @@ def _learned(found: Fitted) -> Table | None:
         return None
     made = table("Learned", "before", "now", "19 of 20", left=1)
     for p in informed:
-        unit = "" if p.unit in ("", "ratio") else f" {p.unit}"
         made.add_row(
-            f"{p.key}{unit}", number(p.before), number(p.after, 4), f"{number(p.low, 3)} to {number(p.high, 3)}"
+            f"{p.key}{unit_words(p.unit)}",
+            number(p.before),
+            number(p.after, 4),
+            f"{number(p.low, 3)} to {number(p.high, 3)}",
         )
     return made
 
@@ -45,8 +47,9 @@ def _numbers(found: Fitted) -> Table | None:
         return None
     made = table("Measured", "", "±", "model before", "model now", left=1)
     for n in found.numbers:
-        unit = f" {n.unit}" if n.unit else ""
-        made.add_row(f"{n.name}{unit}", number(n.measured), number(n.give, 2), number(n.before), number(n.after))
+        made.add_row(
+            f"{n.name}{unit_words(n.unit)}", number(n.measured), number(n.give, 2), number(n.before), number(n.after)
+        )
     return made
 
 

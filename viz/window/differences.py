@@ -126,7 +126,7 @@ EQUAL = {
     "motion.acceleration_mm_s2": "{} mm/s²",
     "carriage.mass_g": "carriage {} g",
     "gantry.mass_g": "gantry {} g",
-    "belts.ea_n": "belt EA {} kN",
+    "belts.ea_n": "belt stiffness {} kN",
     "belts.pretension_n": "pretension {} N",
 }
 

@@ -5,13 +5,14 @@ There are no controls, and nothing is smaller than a viewer of a small film can 
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
 
 import numpy as np
 import pygame
 
 from ..charts.axes import Axis, curve_image, decimals_of, nice_step, row_limit, symmetric_ticks
 from ..charts.corners import Corner, corner_at
+from ..charts.machine_larger import off_words
 from ..charts.printed import PrintCanvas, lens_scale, magnification_words
 from ..charts.shown import Shown
 from ..draw import text
@@ -23,6 +24,7 @@ from ..draw.theme import look as look_of
 LEAST_SCALE = 0.66  # below this height words no longer shrink with the picture
 BEFORE_S, AFTER_S = 0.030, 0.100  # of a corner, in which time is stretched
 LENS_M = 1.6e-3
+LEAST_BOTH = 420  # where there is less height, px of 1080 lines, the curve has it alone: both would be too low to read
 
 
 class FilmPage:
@@ -63,6 +65,11 @@ class FilmPage:
             return None
         return corners[k + 1] if time_s > corners[k].end_s and k + 1 < len(corners) else corners[k]
 
+    def _alone(self, corner: Corner) -> Corner:
+        """A corner as long as it is the only one: what rings on beyond the next one's beginning is told there."""
+        later = [other.begin_s for other in self.shown.corners if other.stop_s > corner.stop_s]
+        return replace(corner, end_s=min([corner.end_s, *later]))
+
     # ---- drawing
 
     def draw(self, target: pygame.Surface, time_s: float, speed: float) -> None:
@@ -80,8 +87,10 @@ class FilmPage:
         curve = pygame.Rect(right.x, lens.bottom + gap, right.w, right.bottom - lens.bottom - gap)
         self._machine(target, left, time_s)
         if corner is not None:
-            self._lens(target, lens, corner, time_s)
-            self._off_line(target, curve, corner, time_s)
+            low = right.h < look.px(LEAST_BOTH)
+            if not low:
+                self._lens(target, lens, corner, time_s)
+            self._off_line(target, right if low else curve, corner, time_s)
         self._foot(target, foot, time_s, speed)
 
     def _head(self, target: pygame.Surface, rect: pygame.Rect, corner: Corner | None) -> int:
@@ -105,7 +114,7 @@ class FilmPage:
         size = 52 if text.width(look, head, 52, True) <= room else 40
         y = rect.y + look.px(46)
         text.draw(target, look, text.fit(look, head, room, size, True), rect.x, y, size, bold=True)
-        for words in text.wrap(look, line, room, 28)[:2]:
+        for words in text.wrap(look, line, room, 28)[:2] if line else []:
             y += look.px(38)
             text.draw(target, look, text.fit(look, words, room, 28), rect.x, y, 28, colour=theme.dim)
         if narrow:
@@ -124,11 +133,8 @@ class FilmPage:
         )
         box = shown.view.fitted(area)
         shown.view.draw(target, box, look, shown.machine_state(time_s, larger=shown.larger), labels="none")
-        off = math.hypot(*(float(shown.at(time_s, shown.deviation_m[a])) for a in "xy"))
         base = rect.bottom - look.px(52)
-        text.draw(
-            target, look, f"{text.micrometres(off)} µm off its place", rect.centerx, base, 34, bold=True, align="center"
-        )
+        text.draw(target, look, off_words(shown, time_s)[0], rect.centerx, base, 34, bold=True, align="center")
         words = f"ringing drawn {magnification_words(shown.larger)} larger"
         text.draw(
             target, look, words, rect.centerx, rect.bottom - look.px(20), 22, colour=look.theme.dim, align="center"
@@ -158,6 +164,7 @@ class FilmPage:
         rounded(target, rect, look.px(12), theme.panel)
         text.draw(target, look, "Off the line, µm", rect.x + look.px(24), rect.y + look.px(40), 26, bold=True)
         area = pygame.Rect(rect.x + look.px(104), rect.y + look.px(60), rect.w - look.px(136), rect.h - look.px(106))
+        corner = self._alone(corner)
         part = (shown.t_s >= corner.begin_s) & (shown.t_s <= corner.end_s)
         t, v = shown.t_s[part], shown.sideways_m[part] * 1e6
         if len(t) < 2 or area.h < 10:
@@ -190,12 +197,12 @@ class FilmPage:
             said = text.number(k * ms) + (" ms" if k else "")
             text.draw(target, look, said, mark, rect.bottom - look.px(14), 22, colour=theme.dim, align="center")
         if corner.begin_s <= time_s <= corner.end_s:
-            value = float(shown.at(time_s, shown.sideways_m)) * 1e6
-            at = (area.x + now, float(up(value)))
+            value = float(shown.at(time_s, shown.sideways_m))
+            at = (area.x + now, float(up(value * 1e6)))
             target.fill(theme.text, (at[0], area.y, look.px(2), area.h))
             disc(target, at, look.px(9), theme.panel)
             disc(target, at, look.px(8), theme.laid)
-            said = f"{text.number(value, 0, signed=True)} µm"
+            said = text.length(value, signed=True)
             text.draw(target, look, said, rect.right - look.px(24), rect.y + look.px(42), 34, bold=True, align="right")
 
     def _foot(self, target: pygame.Surface, rect: pygame.Rect, time_s: float, speed: float) -> None:

@@ -33,9 +33,9 @@ class Setting:
 
 SETTINGS = (
     Setting(
-        "belts.ea_n", "Stiffness EA", "Belts",
+        "belts.ea_n", "Belt stiffness", "Belts",
         Range(3.0, 80.0, "kN", 0.1, 1, True, (("N", 1e-3),)),
-        "Force that would double a belt's length, if it could. A higher value makes the belt a stiffer spring.",
+        "EA of a belt: the force that would double its length, if it could. A higher value makes it a stiffer spring.",
         1000.0,
     ),
     Setting(

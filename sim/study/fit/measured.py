@@ -265,7 +265,8 @@ _MAKE: dict[str, Callable[[dict[str, Any], str, Path], Any]] = {
 
 
 def counted(measured: Measured) -> str:
-    """How many of each there are, in words: "2 ripples, 1 push"."""
-    many = {"pitch": "pitches", "push": "pushes", "record": "records"}
+    """How many of each there are, in words: "2 spacings of ripples, 1 push"."""
+    one = {"ripples": "spacing of ripples"}
+    many = {"ripples": "spacings of ripples", "pitch": "pitches", "push": "pushes", "record": "records"}
     kinds = {kind: len(getattr(measured, kind)) for kind in FIELDS}
-    return ", ".join(f"{n} {kind if n == 1 else many.get(kind, kind)}" for kind, n in kinds.items() if n)
+    return ", ".join(f"{n} {(one if n == 1 else many).get(kind, kind)}" for kind, n in kinds.items() if n)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...scenario.units import spelled
 from .found import Fitted, Learned, NumberFound, RecordFound
 from .measured import counted
 
@@ -53,8 +54,8 @@ def number_text(value: float) -> str:
 
 
 def unit_words(unit: str) -> str:
-    """A unit behind a number; a ratio has none."""
-    return "" if unit in ("", "ratio") else f" {unit}"
+    """A file's unit behind a number, as it is written everywhere else: " µm", " g cm²"; a ratio has none."""
+    return f" {spelled(unit)}".rstrip()
 
 
 def share_of(low: float, high: float, value: float) -> str:

@@ -19,6 +19,7 @@ from ...scenario.changes import parse_sets
 from ...scenario.fields import tidy
 from ...scenario.index import key_at
 from ...scenario.telling import unknown_key
+from ...scenario.units import spelled
 
 #: A range counts as so many levels, its ends among them.
 RANGE_LEVELS = 33
@@ -53,12 +54,8 @@ class Space:
         return {knob.key: knob.levels[gene] for knob, gene in zip(self.knobs, genes, strict=True)}
 
     def label(self, genes: Genes) -> str:
-        """ "belt-2mm-9-glass, height_mm 420" """
-        told = (
-            str(value) if isinstance(value, str) else f"{key.rpartition('.')[2]} {_number(value)}"
-            for key, value in self.settings(genes).items()
-        )
-        return ", ".join(told)
+        """ "belt-2mm-9-glass, height 420 mm" """
+        return ", ".join(_told(key, value) for key, value in self.settings(genes).items())
 
     def at(self, number: int) -> Genes:
         """The design of a number below `possible`, the last knob running fastest."""
@@ -78,6 +75,17 @@ class Space:
             for gene in range(len(knob.levels)):
                 if gene != genes[k]:
                     yield k, (*genes[:k], gene, *genes[k + 1 :])
+
+
+def _told(key: str, value: object) -> str:
+    """ "height 420 mm"; of a part its name alone."""
+    if isinstance(value, str):
+        return value
+    last, known = key.rpartition(".")[2], key_at(tuple(key.split(".")))
+    unit = known.unit if known is not None else ""
+    endings = [unit.lower().replace(" ", "_").replace("/", between) for between in ("_", "_per_")]
+    name = next((last.removesuffix(f"_{end}") for end in endings if unit and last.endswith(f"_{end}")), last)
+    return f"{name.replace('_', ' ')} {_number(value)} {spelled(unit)}".rstrip()
 
 
 def _number(value: object) -> str:

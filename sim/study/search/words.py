@@ -8,6 +8,14 @@ from ...scenario.fields import tidy
 from .found import ALIKE, Design, Searched, Step, bought
 from .goals import ANSWERS
 
+#: What an answer is called in a sentence.
+CALLED = {
+    "judged_um": "judged ringing",
+    "path_rms_um": "off the line, root mean square",
+    "price": "price",
+    "job_s": "time of the move",
+    "mass_g": "moving mass",
+}
 #: A key with less of a share is not worth a line.
 WORTH_SHARE = 0.05
 MOST_BOUGHT = 4
@@ -43,7 +51,7 @@ def search_sentences(found: Searched) -> list[str]:
         out.append(_none(found))
     else:
         least = found.goals.least[0]
-        out.append(f"Least {least}: {design_words(found, found.chosen)}.")
+        out.append(f"Least {CALLED[least]}: {design_words(found, found.chosen)}.")
         if found.chosen.warnings:
             out.append(f"`check` warns of it: {', '.join(found.chosen.warnings)}.")
         out += _ties(found)

@@ -86,17 +86,19 @@ class WaysList(Control):
         x = row.x + look.px(68)
         used = text.draw(target, look, "Hz", x - look.px(8), base, 14, colour=theme.dim, align="right")
         text.draw(target, look, hz, used.x - look.px(4), base, 16, bold=True, align="right")
-        words = text.fit(look, way.mode.words, row.right - x, 14, chosen)
+        words, room = way.mode.words, row.right - x
+        if text.width(look, words, 14, chosen) > room:
+            words = text.fit(look, words.replace("whole machine", "all"), room, 14, chosen)
         text.draw(target, look, words, x, base, 14, bold=chosen, colour=theme.text if chosen else theme.dim)
-        ratio = f"{text.number(100 * way.mode.damping_ratio, 1)} %"
-        damping = f"damping {ratio}" if chosen else ratio
+        damping = f"{text.number(100 * way.mode.damping_ratio, 1)} %"
         low = row.y + look.px(35)
-        end = text.draw(target, look, damping, row.right, low, 14, colour=theme.dim, align="right").x
+        text.draw(target, look, damping, row.right, low, 14, colour=theme.dim, align="right")
         swung = max(way.swing_m)
         if not way.towards:
             return
-        said = text.micrometres(swung)
-        room = end - x - text.width(look, said, 14) - look.px(24)
+        said = f"{text.micrometres(swung)} in {way.towards.upper()}"
+        beside = text.width(look, "10.0 %", 14) + text.width(look, "100 in Y", 14)
+        room = row.right - x - beside - look.px(24)  # of every row alike: bars are on one scale
         colour = theme.axis(way.towards)
         length = max(look.px(2), round(room * swung / most))
         rounded(target, pygame.Rect(x, low - look.px(7), length, look.px(5)), look.px(2), colour)

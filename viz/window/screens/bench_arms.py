@@ -6,6 +6,7 @@ Carriages go up and down in proportion to their motors; the tool does not, so th
 from __future__ import annotations
 
 import math
+from functools import cached_property
 
 import numpy as np
 from beltspring.sim import ArmTravel, InputError
@@ -17,6 +18,7 @@ from .bench import Bench, Move
 
 Array = NDArray[np.float64]
 
+WRITTEN_M = 1e-5  # a motion program is written in hundredths of a millimetre
 LIFT_M = 0.030  # how far a played move takes the carriage that goes farthest
 
 
@@ -30,6 +32,7 @@ class ArmsBench(Bench):
         travel = self.system.tool_travel
         assert isinstance(travel, ArmTravel)
         self.travel = travel
+        self._stands: tuple[Array, Array] | None = None
 
     @property
     def slid_m(self) -> Array:
@@ -38,8 +41,10 @@ class ArmsBench(Bench):
 
     @property
     def tool(self) -> Array:
-        """Where the tool hangs, (3,), m."""
-        return self.travel.tool(self.slid_m)
+        """Where the tool hangs, (3,), m; where three spheres meet, which is asked for ten times a frame."""
+        if self._stands is None or self._stands[0] is not self.angle:
+            self._stands = self.angle, self.travel.tool(self.slid_m)
+        return self._stands[1].copy()
 
     @property
     def moved_m(self) -> Array:
@@ -81,6 +86,14 @@ class ArmsBench(Bench):
         self.limit_words = "" if np.allclose(inside, wanted) else "Limit of travel."
         self.angle = self.travel.angles(inside)
 
+    def draw_at(self, place: Array) -> None:
+        """Bring the tool to a place on the bed, (2,), m, at the height of rest; a path keeps off the rim by what is written."""
+        middle, radius = self.machine.middle, 0.5 * float(np.ptp(self.machine.reach[0])) - WRITTEN_M
+        away = place - middle[:2]
+        far = max(1.0, float(np.hypot(*away)) / radius)
+        self.place(np.array([*(middle[:2] + away / far), middle[2]]))
+        self.limit_words = "Limit of travel." if far > 1.0 else ""
+
     def drag(self, way: Array) -> Array:
         """A way in the picture, (2,) m right and up, as a way of the tool, (3,): the front shows X and Z."""
         return np.array([way[0], 0.0, way[1]])
@@ -116,7 +129,7 @@ class ArmsBench(Bench):
             parts.append(f"{sign}{abs(share):.2g} of {name.upper()}")
         return "".join(parts)
 
-    def sentence(self) -> str:
+    def sentence(self, short: bool = False) -> str:
         """What the carriages have done, in one sentence."""
         if self.limit_words:
             return self.limit_words
@@ -132,7 +145,7 @@ class ArmsBench(Bench):
         towards = ", ".join(words) or "stays"
         return f"{towards[0].upper()}{towards[1:]}: {', '.join(said)} mm."
 
-    @property
+    @cached_property
     def most_slide_m(self) -> float:
         """How far a carriage ever is from rest, m: what its bar is drawn to."""
         far = 0.0

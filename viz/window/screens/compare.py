@@ -10,6 +10,7 @@ from ...charts.design_rows import (
     LOW_ROW,
     OPEN,
     ROW,
+    Columns,
     RowShown,
     columns_in,
     draw_head,
@@ -202,9 +203,13 @@ class CompareScreen(Screen):
             y += self._row + (look.px(OPEN) if k == self._open else 0)
         self.rows.rows = rows
         self.rows.rect = rows[0].unionall(rows) if rows else pygame.Rect(inner.x, y, inner.w, 1)
-        at = columns_in(look, inner, self.stage.narrow, priced=self._priced)
+        at = self._columns(look, inner)
         self.rows.tick = pygame.Rect(at.tick - look.px(8), inner.y, look.px(30), inner.h)
         self.rows.check = at.check
+
+    def _columns(self, look: Look, rect: pygame.Rect) -> Columns:
+        names = [label_of(column) for column in self.fleet.rows]
+        return columns_in(look, rect, self.stage.narrow, priced=self._priced, names=names)
 
     # ---- drawing
 
@@ -250,10 +255,7 @@ class CompareScreen(Screen):
 
     def _table(self, target: pygame.Surface, look: Look, rect: pygame.Rect) -> None:
         rows = self.rows_shown()
-        at, top = (
-            columns_in(look, rect, self.stage.narrow, priced=self._priced),
-            scale_top_m([row.told for row in rows]),
-        )
+        at, top = self._columns(look, rect), scale_top_m([row.told for row in rows])
         draw_head(target, look, at, rect, top, self._legend(), self._equal(), self._price_head())
         for k, (place, row) in enumerate(zip(self.rows.rows, rows, strict=False)):
             draw_row(target, look, at, place, row, top, chosen=k == self.rows.chosen)

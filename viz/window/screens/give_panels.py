@@ -13,6 +13,7 @@ from ...charts.panels import panel
 from ...charts.pull import about_words, run_rows
 from ...charts.signed import draw_signed
 from ...draw import text
+from ...draw.belt_colours import lettered
 from ...draw.belts import SLACK_BELOW_N
 from ...draw.canvas import disc, surface
 from ...draw.theme import Look
@@ -48,7 +49,7 @@ def draw_push(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give)
         said, colour = f"! {give.trouble}", look.theme.alarm
     elif push.slack:
         run = push.slack[0]
-        said, colour = f"! Belt {run[0].upper()}, {run[1]} run hangs slack.", look.theme.alarm
+        said, colour = f"! Belt {lettered(run[0])}, {run[1]} run hangs slack.", look.theme.alarm
     text.draw(target, look, text.fit(look, said, box.w, 16, True), box.x, baseline, 16, bold=True, colour=colour)
 
 
@@ -146,14 +147,17 @@ def after_words(give: Give, beside: str) -> list[tuple[str, bool]]:
 def draw_after(target: pygame.Surface, look: Look, rect: pygame.Rect, give: Give, beside: str, foot: int) -> None:
     """The sentences after the push. foot: room at the bottom that buttons take, px."""
     box = panel(target, look, rect, "After the push")
-    y = box.y + look.px(14)
-    for words, bold in after_words(give, beside):
-        for line in text.wrap(look, words, box.w, 16, bold):
-            if y > rect.bottom - foot - look.px(14):
+    y, bottom, said = box.y + look.px(14), rect.bottom - foot - look.px(14), after_words(give, beside)
+    size, pitch = 16, look.px(22)
+    if y + pitch * (sum(len(text.wrap(look, words, box.w, size, bold)) for words, bold in said) - 1) > bottom:
+        size, pitch = 14, look.px(18)
+    for words, bold in said:
+        for line in text.wrap(look, words, box.w, size, bold):
+            if y > bottom:
                 return
             colour = look.theme.text if bold else look.theme.dim
-            text.draw(target, look, line, box.x, y, 16, bold=bold, colour=colour)
-            y += look.px(22)
+            text.draw(target, look, line, box.x, y, size, bold=bold, colour=colour)
+            y += pitch
 
 
 def draw_give(

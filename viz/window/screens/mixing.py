@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from functools import partial
 
@@ -13,6 +12,7 @@ from ...charts.panels import panel
 from ...draw import text
 from ...draw.arms import ArmsView, view_of
 from ...draw.belt_colours import motor_colour
+from ...draw.machine import MachineView
 from ...draw.state import MachineState
 from ...draw.theme import Look
 from ..controls.buttons import Button, Choice
@@ -23,13 +23,13 @@ from ..stage import Stage
 from .bars import draw_bars
 from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
-from .bench_layout import draw_foot, place_dials, place_moves
+from .bench_layout import LOW_SHARES, draw_foot, foot_words, place_dials, place_moves
 from .bench_show import Greeting, MovesShown
 from .carriage_panel import draw_carriage
 from .give import Give
 from .give_panels import RingCurves, draw_give
 from .hand import Hand, MoveButton, draw_hand
-from .path_mode import SHARES, PathMode
+from .path_mode import SHARES, PathMode, bed_in, on_bed
 from .screen import Screen, inside
 
 
@@ -48,7 +48,8 @@ class MixingScreen(Screen):
     def _build(self) -> None:
         machine = self._machine
         self.bench = bench_of(machine)
-        self.view = view_of(machine)
+        view = view_of(machine)
+        self._views = view, ArmsView(machine, bed_large=True) if machine.arms else view
         self.px_m = 1.0
         self.held_keys: set[str] = set()
         self.dials: list[Dial] = []
@@ -73,8 +74,6 @@ class MixingScreen(Screen):
         self.again = Button("push again", "Push again", self.give.again, "The same push once more, and let go.")
         self.hand = Hand(self.bench, self.give)
         self.own = PathMode(self.stage, self.bench, self._on_bed)
-        if machine.arms:
-            self.mode.labels = self.mode.labels[:2]  # the front view shows no bed from above
         self._film, self._greeting = MovesShown(self.bench, len(self.moves), self.play), Greeting(self.bench)
         self.rects: dict[str, pygame.Rect] = {}
 
@@ -131,11 +130,13 @@ class MixingScreen(Screen):
         return self.mode.value == 2
 
     def _on_bed(self, pos: tuple[int, int]) -> np.ndarray:
-        """The place (2,), m, that the tool has to go to for a mouse at `pos`, on whatever moves."""
-        machine, box = self._machine, self.machine_rect
-        x, y = self.view.tool_at(box, machine.middle)
-        way = np.array([pos[0] - x, y - pos[1]]) / self.px_m
-        return np.asarray(machine.middle[:2] + way)
+        """The place (2,), m, on the bed under a mouse at `pos`, where the tool has to go, on whatever moves."""
+        return on_bed(self.view, self.machine_rect, pos)
+
+    @property
+    def view(self) -> MachineView:
+        """The drawing of the machine: of one on arms with a bed large enough to draw on, where that is done."""
+        return self._views[self.draws]
 
     def to_rest(self) -> None:
         """Nobody pushes; stiff, the carriage goes back to the middle."""
@@ -210,10 +211,10 @@ class MixingScreen(Screen):
         gap = look.px(20)
         left = round((rect.w - gap) * 0.61)
         x, width = rect.x + left + gap, rect.w - left - gap
-        shares = {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
+        shares = LOW_SHARES if self.stage.low else {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
         if self.gives:
             rings = self.give.rung is not None
-            shares = {"dials": 0.32, **({"rings": 0.38, "after": 0.30} if rings else {"push": 0.27, "belts": 0.41})}
+            shares = {"dials": 0.32, **({"rings": 0.35, "after": 0.33} if rings else {"push": 0.27, "belts": 0.41})}
         if self.draws:
             shares = SHARES
         self.rects = {"view": pygame.Rect(rect.x, rect.y, left, rect.h)}
@@ -226,7 +227,7 @@ class MixingScreen(Screen):
         place_dials(self.dials, self.rects["dials"], look)
         self._place_view(look)
         if self.draws:
-            bed, buttons = self.own.layout(self.rects, self.machine_rect, look)
+            bed, buttons = self.own.layout(self.rects, bed_in(self.view, self.machine_rect), look)
             return [bed, self.mode, self.rest, *self.dials, *buttons]
         head: list[Control] = [self.hand, self.mode]
         if self.gives:
@@ -309,7 +310,7 @@ class MixingScreen(Screen):
                 draw_bars(self.bench, target, look, self.view.beside(self.machine_rect))
             if self.gives and self.hand.at is not None:
                 draw_hand(target, look, self.view.tool_at(self.machine_rect, self._state().tool), self.hand.at, view)
-            draw_foot(target, look, view, self.machine_rect, self.view, self.bench, self._foot_words())
+            draw_foot(target, look, view, self.machine_rect, self.view, self.bench, foot_words(self.bench, self.gives))
             self.draw_controls(target, look, [self.mode] if self.gives else [self.mode, self.rest])
 
     def _about(self, arms: bool) -> list[str]:
@@ -324,10 +325,3 @@ class MixingScreen(Screen):
             crossing = self.stage.session.shown.result.title
         where = "tower A stands behind" if arms else "rear of the machine at the top"
         return [f"{where}; {crossing}", where]
-
-    def _foot_words(self) -> str:
-        """The remark below the view."""
-        if self.gives:
-            return "dashed: where the motors hold it"
-        turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
-        return f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"

@@ -49,7 +49,7 @@ class OwnPath:
         """The pen moves to a place; the motors follow, as far as the reach goes."""
         if not self.drawing or len(self.points) >= MOST_POINTS:
             return
-        self.bench.place(np.asarray(place, float))
+        self.bench.draw_at(np.asarray(place, float))
         at = np.asarray(self.bench.tool[:2], float)
         if not self.points or float(np.hypot(*(at - self.points[-1]))) >= NEAREST_M:
             self.points.append(at)

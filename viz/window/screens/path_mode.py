@@ -8,6 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pygame
 
+from ...draw.arms import ArmsView
+from ...draw.machine import MachineView
 from ...draw.state import MachineState
 from ...draw.theme import Look
 from ..controls.buttons import Button
@@ -19,7 +21,21 @@ from .own_path import OwnPath
 from .path_panels import draw_angles, draw_path_facts
 from .screen import inside
 
-SHARES = {"dials": 0.40, "angles": 0.34, "path": 0.26}
+SHARES = {"dials": 0.40, "angles": 0.32, "path": 0.28}
+
+
+def bed_in(view: MachineView, box: pygame.Rect) -> pygame.Rect:
+    """Where a path may be drawn when the machine fills `box`: of one on arms the square about its round reach."""
+    return view.bed(box) if isinstance(view, ArmsView) else box.copy()
+
+
+def on_bed(view: MachineView, box: pygame.Rect, pos: tuple[int, int]) -> np.ndarray:
+    """The place (2,), m, that the tool has to go to for a mouse at `pos`, on whatever moves."""
+    if isinstance(view, ArmsView):
+        return view.on_bed(box, pos)
+    x, y = view.tool_at(box, view.machine.middle)
+    way = np.array([pos[0] - x, y - pos[1]]) / view.place(box.size).scale
+    return np.asarray(view.machine.middle[:2] + way)
 
 
 class PathMode:
@@ -67,5 +83,5 @@ class PathMode:
         with inside(target, rects["angles"]):
             draw_angles(target, look, rects["angles"], self.path)
         with inside(target, rects["path"]):
-            draw_path_facts(target, look, rects["path"], self.path, self.stage.session.running, look.px(46))
+            draw_path_facts(target, look, rects["path"], self.path, self.stage.session.running, look.px(54))
             self.stage.draw_controls(target, look, [self.go, self.clear])

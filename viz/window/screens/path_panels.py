@@ -62,10 +62,7 @@ def draw_path_facts(
         words = "Draw on; let go, and it can be run."
     else:
         length = text.number(path.length_m * 1e3)
-        words = (
-            f"{length} mm. Run it, and the machine follows at its set speed and acceleration, belts, rods and all; "
-            f"corners of a hand are cut by up to {text.plain(ROUNDED_MM)} mm."
-        )
+        words = f"{length} mm long. Run it at the set speed; corners are cut by up to {text.plain(ROUNDED_MM)} mm."
     y = box.y + look.px(16)
     for line in text.wrap(look, words, box.w, 16):
         if y > rect.bottom - foot:

@@ -21,7 +21,6 @@ from ...charts.shown import Shown
 from ...draw import text
 from ...draw.canvas import ring
 from ...draw.theme import Look
-from ...pages.settings_line import detail_words
 from ..controls.buttons import Choice
 from ..controls.control import Control, Key, Pointer
 from ..controls.slider import Range, Slider
@@ -204,7 +203,8 @@ class PrintScreen(Screen):
         shown, now = self.stage.session.shown, self.stage.clock.time_s
         assert self.whole is not None
         rect = self.rects["whole"]
-        detail = shown.result.design.detail
+        missing = ", ".join(shown.result.left_out)
+        left_out = f"; without {missing}" if missing else ""
         with inside(target, rect):
             words = str(shown.result.plan.description).split(" at ")[0].rstrip(", ")
             panel(
@@ -212,12 +212,7 @@ class PrintScreen(Screen):
                 look,
                 rect,
                 "Whole path",
-                [
-                    f"{words}, at true scale; {detail_words(shown.result)}",
-                    f"{words}, at true scale; detail {detail}",
-                    f"{words}; detail {detail}",
-                    f"{words}; {detail}",
-                ],
+                [f"{words}, at true scale{left_out}", f"{words}, at true scale", words],
             )
             self.paper.draw(target, self.lens.paper, look, shown, self.whole, min(now, shown.end_s))
             with inside(target, pygame.Rect(rect.x, rect.y, self.lens.paper.right + look.px(8) - rect.x, rect.h)):

@@ -7,7 +7,7 @@ from functools import partial
 import pygame
 
 from ...charts.corner import CornerPlot, before_and_after_loss
-from ...charts.curves import CURVES, OFF, colour_of, values_m
+from ...charts.curves import CURVES, colour_of, values_m
 from ...charts.loop import CornerLoop
 from ...charts.machine_larger import below_rect, draw_machine_larger, larger_words
 from ...charts.panels import panel, wording
@@ -87,7 +87,7 @@ class RingingScreen(Screen):
         ), TorquePlot()  # fmt: skip
         self.curve = Choice(
             "curve", list(CURVES), 0, lambda _: None,
-            "Which way off: across the line, along it, or in X or Y. Off the line is what a print shows.",
+            "Which way off: across the line, ahead or behind along the line, or in X or Y. Off the line is what a print shows.",
         )  # fmt: skip
         self.half = Choice(
             "lower panel", ["Spectrum", "This corner"], 0, lambda _: None, "Which of the two the lower panel shows."
@@ -116,6 +116,11 @@ class RingingScreen(Screen):
     def entered(self) -> None:
         """A clock that has not moved begins where there is something to see."""
         show_ringing(self.stage.clock, self.shown)
+
+    def beside_settings(self, area: pygame.Rect) -> pygame.Rect:
+        if self.stage.narrow:
+            return area
+        return pygame.Rect(area.x, area.y, self.rects["settings"].x - self.stage.look.px(16) - area.x, area.h)
 
     def left(self) -> None:
         self.loop.forget()
@@ -252,9 +257,7 @@ class RingingScreen(Screen):
     def _corner(self, target: pygame.Surface, look: Look, rect: pygame.Rect, shown: Shown, now: float) -> None:
         box = panel(target, look, rect, "")
         corner, curve = self.view.corner(shown), self.chosen_curve
-        title = (
-            OFF.capitalize() if curve == OFF else "Along the line" if curve == CURVES[1] else f"Deviation in {curve}"
-        )
+        title = curve.capitalize() if curve in CURVES[:2] else f"Deviation in {curve}"
         if self.curve.rect.x - box.x > text.width(look, title, 18, True) + look.px(10):
             text.draw(target, look, title, box.x, box.y + look.px(16), 18, bold=True)
         if corner is None:

@@ -40,8 +40,9 @@ class SettingsPanel:
             self.sliders.append((setting, slider))
         self.paths = self._paths()
         self.path = DropDown(
-            "move", "Path", [p.label for p in self.paths], 0, self._pick_path, "What the tool is asked to follow."
-        )
+            "move", "Path", [p.label for p in self.paths], 0, self._pick_path, "What the tool is asked to follow.",
+            other="drawn by hand",
+        )  # fmt: skip
         self.undo = Button(
             "undo", "Undo", session.undo, "Take back the last change (Ctrl+Z); Ctrl+Shift+Z brings it back."
         )
@@ -76,6 +77,8 @@ class SettingsPanel:
         for choice in self.paths:
             for key in choice.keys:
                 keys[key] = self.session.default(key)
+        if self.session.changes.get("move.gcode"):  # a path drawn by hand goes, with the rounding it came with
+            keys.update({key: self.session.default(key) for key in ("move.gcode", "motion.corner_tolerance_mm")})
         keys.update(self.paths[index].keys)
         self.session.change(keys, True, "move")
 
@@ -86,9 +89,8 @@ class SettingsPanel:
             if value is not None and not slider._dragging:
                 slider.value = value
         chosen = {k: v for k, v in self.session.changes.items() if k.startswith("move.")}
-        self.path.value = next((k for k, p in enumerate(self.paths) if p.keys and p.keys.items() <= chosen.items()), 0)
-        if not chosen:
-            self.path.value = 0
+        mine = next((k for k, p in enumerate(self.paths) if p.keys and p.keys.items() <= chosen.items()), 0)
+        self.path.value = -1 if chosen.get("move.gcode") else mine
         self.undo.enabled = self.session.can_undo
         self.defaults.enabled = bool(self.session.changes)
 
@@ -144,7 +146,8 @@ class SettingsPanel:
         elif session.took_s:
             remark, colour = f"re-run took {text.number(session.took_s * 1e3)} ms", look.theme.dim
         else:
-            remark, colour = f"detail {session.shown.result.design.detail}", look.theme.dim
+            every = session.shown.result.design.detail == "full"
+            remark, colour = "every part gives" if every else "parts do not turn", look.theme.dim
         with inside(target, self.rect):
             inner = panel(target, look, self.rect, "Settings", "", remark, colour)
             for words, baseline in self._groups:

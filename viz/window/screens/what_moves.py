@@ -8,8 +8,8 @@ import numpy as np
 import pygame
 from beltspring.sim import Way
 
-from ...charts.panels import panel
-from ...charts.shares import draw_shares
+from ...charts.panels import panel, wording
+from ...charts.shares import PITCH, draw_shares, rest_words
 from ...charts.tool_strip import ToolStrip
 from ...draw import text
 from ...draw.side_views import PLANES
@@ -25,6 +25,7 @@ from .screen import Screen, inside
 
 SIZES = (("small", 0.45), ("fits", 1.0), ("large", 1.9))
 SPEEDS = (("1/2 a s", 0.5), ("1 a s", 1.0), ("2 a s", 2.0))
+BAR = ["bar: how far the tool swings after a stop, µm", "bar: tool's swing after a stop, µm", "bar: its swing, µm"]
 FITS, MOST_TURN = 0.05, 0.42  # of the machine's size; rad
 
 
@@ -208,8 +209,10 @@ class WhatMovesScreen(Screen):
             return
         with inside(target, self.rects["list"]):
             box = panel(target, look, self.rects["list"], "Ways to swing", "", "lowest first")
-            words = text.fit(look, "bar: how far the tool swings in it after a stop, µm", box.w, 14)
-            text.draw(target, look, words, box.x, box.y + look.px(12), 14, colour=look.theme.dim)
+            y = box.y + look.px(12)
+            used = text.draw(target, look, "damping", box.right, y, 14, colour=look.theme.dim, align="right")
+            words = wording(look, BAR, used.x - box.x - look.px(12))
+            text.draw(target, look, words, box.x, y, 14, colour=look.theme.dim)
             self.draw_controls(target, look, [self.list])
         with inside(target, self.rects["views"]):
             self._views(target, look)
@@ -244,8 +247,9 @@ class WhatMovesScreen(Screen):
         box = panel(target, look, self.rects["views"], title)
         machine = self.stage.session.shown.result.title
         plural = "" if rate in ("1", "1/2") else "s"
-        below = f"{machine}; {hz} Hz, shown at {rate} swing{plural} a second"
-        text.draw(target, look, text.fit(look, below, box.w, 14), box.x, box.y + look.px(10), 14, colour=theme.dim)
+        swings = f"{hz} Hz, shown at {rate} swing{plural} a second"
+        below = wording(look, [f"{machine}; {swings}", swings], box.w)
+        text.draw(target, look, below, box.x, box.y + look.px(10), 14, colour=theme.dim)
         foot = look.px(26)
         area = pygame.Rect(box.x, box.y + look.px(20), box.w, box.h - look.px(20) - foot)
         gap = look.px(14)
@@ -281,14 +285,16 @@ class WhatMovesScreen(Screen):
         rect = self.rects["facts"]
         box = panel(target, look, rect, "What holds it")
         bottom = self.size.rect.y - look.px(12)
-        lines = [line for words in (way.helps, way.will_not) for line in text.wrap(look, words, box.w, 16)]
+        heard = f"Heard in the ringing test {way.heard}." if way.heard else ""
+        lines = [line for words in (heard, way.helps, way.will_not) for line in text.wrap(look, words, box.w, 16)]
         room = bottom - box.y - look.px(22) * len(lines) - look.px(94)
-        rows = max(2, room // look.px(42))
+        rows = max(2, room // look.px(PITCH))
         holds = min(len(way.holds), max(1, (rows + 1) // 2, rows - len(way.moves)))
         moves = max(1, min(len(way.moves), rows - holds))
         area = pygame.Rect(box.x, box.y, box.w, bottom - box.y)
         y = draw_shares(target, look, area, [(s.name, s.share) for s in way.holds[:holds]])
-        text.draw(target, look, "share of the energy in the springs", box.x, y + look.px(8), 14, colour=theme.dim)
+        words = wording(look, rest_words("of the springs' energy", [s.share for s in way.holds[:holds]]), box.w)
+        text.draw(target, look, words, box.x, y + look.px(8), 14, colour=theme.dim)
         y += look.px(42)
         text.draw(target, look, "What moves", box.x, y, 18, bold=True)
         area = pygame.Rect(box.x, y + look.px(10), box.w, max(0, bottom - y - look.px(10)))
@@ -298,7 +304,8 @@ class WhatMovesScreen(Screen):
             return self._colour(look) if name in told else None
 
         y = draw_shares(target, look, area, [(s.name, s.share) for s in way.moves[:moves]], colour)
-        text.draw(target, look, "share of the energy of motion", box.x, y + look.px(8), 14, colour=theme.dim)
+        words = wording(look, rest_words("of the motion's energy", [s.share for s in way.moves[:moves]]), box.w)
+        text.draw(target, look, words, box.x, y + look.px(8), 14, colour=theme.dim)
         y += look.px(34)
         for line in lines:
             if y > bottom:

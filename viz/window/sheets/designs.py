@@ -126,7 +126,3 @@ class DesignsSheet(Sheet):
         text.draw(
             target, look, text.fit(look, words, rect.w, 16), rect.x, rect.y + look.px(14), 16, colour=look.theme.dim
         )
-        for k in range(len(self.rows)):
-            row = self.rows[k]
-            text.draw(target, look, str(k + 1), row.rect.x - look.px(16), row.rect.centery + look.px(5), 14,
-                      colour=look.theme.dim)  # fmt: skip
