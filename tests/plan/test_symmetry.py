@@ -11,6 +11,7 @@ import pytest
 from beltspring.sim.errors import ProgramError
 from beltspring.sim.plan.build import MotionPlan, build_plan
 from beltspring.sim.plan.ramps import ramp_distance, ramp_reach
+from beltspring.sim.plan.rounding import corner_rounding
 from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 
 from tests.plan.conftest import REACH, PlanProgram
@@ -37,6 +38,20 @@ def test_a_way_backwards_takes_as_long(planned: PlanProgram, jerk: float, seed: 
     limits = MotionLimits(0.15, 4.0, jerk, 0.005, 0.0)
     there, back = (planned(way(*order), limits) for order in ((lengths, feeds), (lengths[::-1], feeds[::-1])))
     assert there.move_s == pytest.approx(back.move_s, rel=1e-9)
+
+
+@pytest.mark.parametrize("jerk", [10.0, 40.0, 400.0])
+def test_a_way_that_is_its_own_mirror_image_is_gone_like_one(planned: PlanProgram, jerk: float) -> None:
+    """Halves alike: what is behind the middle takes as long as what is before it."""
+    for seed in range(25):
+        rng = random.Random(seed)
+        half = [(rng.choice([0.4, 1.0, 3.0, 9.0]), rng.choice([300, 600, 900, 900, 2400])) for _ in range(7)]
+        lengths, feeds = zip(*half, *half[::-1], strict=True)
+        plan = planned(way(list(lengths), list(feeds)), MotionLimits(0.15, 4.0, jerk, 0.005, 0.0))
+        moving = next(w for w in plan.stretches(1000.0) if not w.resting[0])
+        t = np.linspace(0.0, moving.t1 - moving.t0, 41)
+        x = moving.commanded(moving.t0 + t)[:, 0]
+        assert x + x[::-1] == pytest.approx(np.full(41, 1e-3 * sum(lengths)), abs=1e-9), seed
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -143,3 +158,27 @@ def test_a_sweep_ends_without_a_jump() -> None:
     assert moving.t1 == pytest.approx(plain.move_s + 0.01)
     assert len(moving.breakpoints) > 100
     assert min(abs(moving.breakpoints - plain.move_s)) > 1e-6
+
+
+def test_a_raster_run_twice_lays_its_rows_twice_and_nothing_on_the_way_back() -> None:
+    plan = build_plan(MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0), {}, MoveSpec("raster", None, 0.01, 2, "x", 0.1), REACH)
+    laid = np.concatenate([b.segments.depositing for b in plan.stream()])
+    length = np.concatenate([b.segments.length_m for b in plan.stream()])
+    back = [leg.name for leg in plan.legs].count("back to the start")
+    assert back == 1
+    assert length[~laid].sum() == pytest.approx(math.dist(*(ends(plan, "back to the start"))))
+
+
+def ends(plan: MotionPlan, name: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Where a leg begins and ends."""
+    leg = next(leg for leg in plan.legs if leg.name == name)
+    return leg.start, leg.end
+
+
+def test_only_a_corner_that_is_passed_is_rounded(planned: PlanProgram) -> None:
+    """Where the tool waits between two lines, or begins the next one elsewhere, there is nothing to round."""
+    shapers = {"x": ShaperSpec("zero-vibration", 50.0, 0.0), "y": ShaperSpec("zero-vibration", 50.0, 0.0)}
+    plan = planned("G1 F6000 X20\nG4 P0.2\nG1 Y20\nG1 X0\n", shapers=shapers)
+    (only,) = corner_rounding(plan)
+    assert only.leg == [leg.name for leg in plan.legs][1]
+    assert only.distance_m > 0
