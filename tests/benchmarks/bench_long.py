@@ -1,7 +1,7 @@
 """A long job from file to judgement: parse, plan, simulate, path error and ripple map, time and peak memory.
 
-    python tests/benchmarks/bench_long.py                a million short lines (more than an hour of motion)
-    python tests/benchmarks/bench_long.py --lines 50000 --detail full
+    python -m tests.benchmarks.bench_long                a million short lines (more than an hour of motion), at both details
+    python -m tests.benchmarks.bench_long --lines 50000 --detail full
 
 Reach for a million lines: 10 s of one core at detail simple, 60 s at full, at most 300 MB. The file is generated, always the
 same: wavy rings of 0.25 mm lines at 60 mm/s, a level every 4000. Each figure comes from a fresh process whose loops are
@@ -76,24 +76,30 @@ def measured(path: Path, detail: str) -> list[float]:
 
 
 def main() -> None:
-    """Measure and print."""
+    """Measure and print what is asked for."""
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     arguments.add_argument("--lines", type=int, default=1_000_000)
-    arguments.add_argument("--detail", choices=list(REACH_S), default="simple")
+    arguments.add_argument("--detail", choices=list(REACH_S), help="this one alone; else both")
     arguments.add_argument("--one", type=Path)
     chosen = arguments.parse_args()
     if chosen.one is not None:
         one(chosen.one, chosen.detail)
         return
+    for detail in [chosen.detail] if chosen.detail else REACH_S:
+        table(detail, chosen.lines)
+
+
+def table(detail: str, lines: int) -> None:
+    """Measure and print one detail."""
     with tempfile.TemporaryDirectory() as folder:
         small, job = Path(folder) / "small.gcode", Path(folder) / "job.gcode"
         write_job(small, 5000)
-        measured(small, chosen.detail)  # compiles what is not compiled yet
-        write_job(job, chosen.lines)
-        motion_s, clock_s, processor_s, peak_mb, rows, kept, plan_s, levels = measured(job, chosen.detail)
+        measured(small, detail)  # compiles what is not compiled yet
+        write_job(job, lines)
+        motion_s, clock_s, processor_s, peak_mb, rows, kept, plan_s, levels = measured(job, detail)
         size_mb = job.stat().st_size / 1e6
-    print(f"{chosen.lines} lines, {size_mb:.1f} MB, {motion_s:.0f} s of motion on {levels:.0f} levels")
-    reach = f"   (reach: {REACH_S[chosen.detail] * chosen.lines / 1e6:.2g} s)"
+    print(f"{detail}: {lines} lines, {size_mb:.1f} MB, {motion_s:.0f} s of motion on {levels:.0f} levels")
+    reach = f"   (reach: {REACH_S[detail] * lines / 1e6:.2g} s)"
     print(
         f"  parsed and planned in {plan_s:.2f} s; all together {clock_s:.1f} s, {processor_s:.1f} s of one core{reach}"
     )
