@@ -11,6 +11,7 @@ import pytest
 from beltspring.sim.errors import ProgramError
 from beltspring.sim.plan.build import MotionPlan, build_plan
 from beltspring.sim.plan.ramps import ramp_distance, ramp_reach
+from beltspring.sim.plan.rounding import corner_rounding
 from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, ShaperSpec
 
 from tests.plan.conftest import REACH, PlanProgram
@@ -172,3 +173,12 @@ def ends(plan: MotionPlan, name: str) -> tuple[tuple[float, ...], tuple[float, .
     """Where a leg begins and ends."""
     leg = next(leg for leg in plan.legs if leg.name == name)
     return leg.start, leg.end
+
+
+def test_only_a_corner_that_is_passed_is_rounded(planned: PlanProgram) -> None:
+    """Where the tool waits between two lines, or begins the next one elsewhere, there is nothing to round."""
+    shapers = {"x": ShaperSpec("zero-vibration", 50.0, 0.0), "y": ShaperSpec("zero-vibration", 50.0, 0.0)}
+    plan = planned("G1 F6000 X20\nG4 P0.2\nG1 Y20\nG1 X0\n", shapers=shapers)
+    (only,) = corner_rounding(plan)
+    assert only.leg == [leg.name for leg in plan.legs][1]
+    assert only.distance_m > 0
