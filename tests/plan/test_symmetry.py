@@ -182,3 +182,10 @@ def test_only_a_corner_that_is_passed_is_rounded(planned: PlanProgram) -> None:
     (only,) = corner_rounding(plan)
     assert only.leg == [leg.name for leg in plan.legs][1]
     assert only.distance_m > 0
+
+
+def test_a_corner_that_slows_nothing_is_not_rounded(planned: PlanProgram) -> None:
+    """1 mm/s round a right angle is a step of 1.4 mm/s where 5 mm/s are allowed; at 100 mm/s the same corner is rounded."""
+    limits = MotionLimits(0.15, 4.0, 0.0, 0.005, 1e-4)
+    slow, fast = (planned(f"G1 F{feed} X10\nG1 Y10\n", limits) for feed in (60, 6000))
+    assert segments(fast) == segments(slow) + 1
