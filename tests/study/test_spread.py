@@ -135,3 +135,18 @@ def test_steel_cord_beats_glass_surely_at_simple() -> None:
 
 def test_the_cut_normal_of_this_test_is_one() -> None:
     assert stats.kstest(cut_normal(5000, 1), stats.truncnorm(-3, 3).cdf).pvalue > 0.01
+
+
+def test_how_far_it_has_come_is_told_over_all_designs_together() -> None:
+    """Two designs at thirteen speeds each: 26 steps in all, counted on from one to the other."""
+    told: list[tuple[int, int]] = []
+    plain = load_scenario("spring-mass")
+    spreads(
+        [plain, with_changes(plain, {"carriage.mass_g": 600})], 2, told=lambda done, whole: told.append((done, whole))
+    )
+    steps = {whole for _, whole in told}
+    assert len(steps) == 1
+    done = [d for d, _ in told]
+    assert done == sorted(done)
+    assert done[-1] == steps.pop()
+    assert done[0] <= done[-1] / 2

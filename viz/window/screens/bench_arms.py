@@ -129,7 +129,7 @@ class ArmsBench(Bench):
             parts.append(f"{sign}{abs(share):.2g} of {name.upper()}")
         return "".join(parts)
 
-    def sentence(self) -> str:
+    def sentence(self, short: bool = False) -> str:
         """What the carriages have done, in one sentence."""
         if self.limit_words:
             return self.limit_words

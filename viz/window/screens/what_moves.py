@@ -286,8 +286,11 @@ class WhatMovesScreen(Screen):
         box = panel(target, look, rect, "What holds it")
         bottom = self.size.rect.y - look.px(12)
         heard = f"Heard in the ringing test {way.heard}." if way.heard else ""
-        lines = [line for words in (heard, way.helps, way.will_not) for line in text.wrap(look, words, box.w, 16)]
-        room = bottom - box.y - look.px(22) * len(lines) - look.px(94)
+        for size, pitch in ((16, look.px(22)), (14, look.px(18))):
+            lines = [line for words in (heard, way.helps, way.will_not) for line in text.wrap(look, words, box.w, size)]
+            room = bottom - box.y - pitch * len(lines) - look.px(94)
+            if room >= 2 * look.px(PITCH):
+                break
         rows = max(2, room // look.px(PITCH))
         holds = min(len(way.holds), max(1, (rows + 1) // 2, rows - len(way.moves)))
         moves = max(1, min(len(way.moves), rows - holds))
@@ -310,8 +313,8 @@ class WhatMovesScreen(Screen):
         for line in lines:
             if y > bottom:
                 break
-            text.draw(target, look, line, box.x, y, 16)
-            y += look.px(22)
+            text.draw(target, look, line, box.x, y, size)
+            y += pitch
         for words, choice in (("Size", self.size), ("Swings", self.speed)):
             text.draw(target, look, words, box.x, choice.rect.centery + look.px(5), 14, colour=theme.dim)
         self.draw_controls(target, look, [self.size, self.speed])
