@@ -44,8 +44,6 @@ Array = NDArray[np.float64]
 
 #: Designs that one task works on at most.
 BLOCK = LANES
-#: Pace by pace no more of one motion are in hand at a time; of each, its commands are megabytes.
-PACES_AT_WORK = 3
 
 
 @dataclass(frozen=True)
@@ -171,7 +169,7 @@ def judge(
     ready = [d if isinstance(d, Rig) else rig_of(d) for d in designs]
     tasks = list(_tasks(len(ready), len(paces)))
     own = executor is None and len(tasks) > 1
-    feeds = Feeds(lanes=lanes and lanes_there(), most=PACES_AT_WORK) if feeds is None else feeds
+    feeds = Feeds(lanes=lanes and lanes_there(), most=3) if feeds is None else feeds
     if own and not feeds.lanes:
         _ = [one.loop for one in ready]  # compiled, where they must be, by one thread
     chosen = [([ready[i] for i in mine], [paces[k] for k in now]) for mine, now in tasks]
@@ -232,7 +230,7 @@ class Ready:
 
 
 class Feeds:
-    """Motions made ready, the last few of them; shared by the threads of one study, empty where it is sent elsewhere."""
+    """Motions made ready, the last few of them, megabytes each: shared by the threads of one study, empty where it is sent."""
 
     MOST = 6
 
