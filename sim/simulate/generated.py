@@ -32,7 +32,7 @@ FAST = {"contract", "nsz", "arcp", "reassoc"}
 
 @njit(inline="always")
 def sine(x):
-    """sin x to 1e-11: the odd series to x^15, in two halves so that they overlap; folded to half a period when beyond it."""
+    """sin x to 1e-13: the odd series to x^17, in two halves so that they overlap; folded to half a period when beyond it."""
     sign = 1.0
     if x > 1.5707963267948966 or x < -1.5707963267948966:
         k = math.floor(x * 0.3183098861837907 + 0.5)
@@ -42,13 +42,15 @@ def sine(x):
     s = x * x
     s2 = s * s
     low = (1.0 + s * -1.6666666666666666e-1) + s2 * (8.3333333333333333e-3 + s * -1.9841269841269841e-4)
-    high = (2.7557319223985893e-6 + s * -2.5052108385441719e-8) + s2 * (1.6059043836821613e-10 + s * -7.6471637318198164e-13)
+    high = (2.7557319223985893e-6 + s * -2.5052108385441719e-8) + s2 * (
+        (1.6059043836821613e-10 + s * -7.6471637318198164e-13) + s2 * 2.8114572543455206e-15
+    )
     return sign * x * (low + s2 * s2 * high)
 
 
 @njit(inline="always")
 def decay(c):
-    """exp(-c) for c >= 0 to 1e-11 of 1: a power of two from a table times the series of what is left."""
+    """exp(-c) for c >= 0 to 1e-14 of 1: a power of two from a table times the series of what is left."""
     if not c < 44.0:
         return 0.0
     k = int(c * 1.4426950408889634 + 0.5)
@@ -56,12 +58,33 @@ def decay(c):
     s = r * r
     low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
     high = (4.1666666666666664e-2 + r * 8.3333333333333333e-3) + s * (1.3888888888888889e-3 + r * 1.9841269841269841e-4)
-    return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
+    late = (2.4801587301587302e-5 + r * 2.7557319223985893e-6) + s * (2.7557319223985888e-7 + r * 2.5052108385441720e-8)
+    return HALVES[k] * (low + s * s * (high + s * s * late))
+
+
+@njit(fastmath=FAST, error_model="numpy", forceinline=True)
+def shares(c, h):
+    """What bristles of the rate c / h keep over half a step h, what changes give in that time, and the weights of the first,
+    inner and last change over all of it: `reference.Bristles`."""
+    half = decay(0.5 * c)
+    if c > 0.3:
+        one = (1.0 - half * half) / c
+        two = (1.0 - one) / c
+        three = (0.5 - two) / c
+    else:
+        late = 1.9841269841269841e-4 - c * (2.4801587301587302e-5 - c * (2.7557319223985893e-6 - c * 2.7557319223985888e-7))
+        early = 4.1666666666666664e-2 - c * (8.3333333333333333e-3 - c * (1.3888888888888889e-3 - c * late))
+        three = 1.6666666666666666e-1 - c * early
+        two = 0.5 - c * three
+        one = 1.0 - c * two
+    # 1 - e^-c = (1 - e^(-c/2)) (1 + e^(-c/2))
+    given = one / (1.0 + half)
+    return half, h * given, h * (one - 3.0 * two + 4.0 * three), h * (2.0 * two - 4.0 * three), h * (4.0 * three - two)
 
 
 @njit(inline="always")
 def in_step(x):
-    """max(0, cos x) to 1e-11: the even series to x^16, in two halves; folded to the nearest turn when beyond a quarter of one."""
+    """max(0, cos x) to 1e-12: the even series to x^16, in two halves; folded to the nearest turn when beyond a quarter of one."""
     if x > 1.5707963267948966 or x < -1.5707963267948966:
         x -= np.floor(x * 0.15915494309189535 + 0.5) * 6.283185307179586
         if x > 1.5707963267948966 or x < -1.5707963267948966:
@@ -123,20 +146,14 @@ def _printed(system: System) -> tuple[str, Array, list[int]]:
         body(f"om{j} = OM[k, m, {j}]", 3)
         body(f"am{j} = AM[k, m, {j}]", 3)
     state.begin_stage()
-    for stage, at in ((1, "zh"), (3, "ze")):
-        if system.frictions:
-            body(f"if s == {stage}:", 3)
-        for k in frictions:
-            body(f"zs{k} = {at}{k}", 4)
     print_slides(pr, system)
     print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
     zero_at = _look(pr, system, state.carried)
+    _bristles(pr, system)
     state.end_stage()
     state.end_step()
-    for k in frictions:
-        body(f"z{k} = ze{k}", 2)
     state.store()
     for k in frictions:
         body(f"Z[{k}] = z{k}", 1)
@@ -191,7 +208,7 @@ class _ScalarState:
 
 
 def _foresee(pr: Printer, system: System) -> None:
-    """Bristles at the middle and the end of the step, from the speed foreseen for its middle. No stage waits for them."""
+    """How bristles change in the step by the rate at the speed foreseen for its middle. No stage waits for it."""
     if not system.frictions:
         return
     body = pr.add
@@ -202,12 +219,27 @@ def _foresee(pr: Printer, system: System) -> None:
     for k, f in enumerate(system.frictions):
         body(f"vm{k} = {pr.dot(f.row, speeds)}", 2)
         print_level(pr, k, f, f"vm{k}", 2)
-        body(f"zc{k} = 0.5 * h * abs(vm{k}) * y_{k}", 2)
-        body(f"zd{k} = decay(zc{k})", 2)
-        body(f"zg{k} = (1.0 - zd{k}) / zc{k} if zc{k} > 1e-6 else 1.0 - 0.5 * zc{k}", 2)
+        body(f"zr{k} = abs(vm{k}) * y_{k}", 2)
+        body(f"zd{k}, zg{k}, zp{k}, zq{k}, zt{k} = shares(h * zr{k}, h)", 2)
         body(f"zs{k} = z{k}", 2)
-        body(f"zh{k} = z{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
-        body(f"ze{k} = zh{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
+        body(f"za{k} = zb{k} = zm{k} = 0.0", 2)
+
+
+def _bristles(pr: Printer, system: System) -> None:
+    """From the bristles at a stage to those at the next, and after the last to those at the end of the step."""
+    for k in range(len(system.frictions)):
+        pr.add(f"zn{k} = v{k} - (abs(v{k}) * y_{k} - zr{k}) * zs{k}")
+    lines = {
+        "if s == 0:": ("za{k} = zn{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
+        "elif s == 1:": ("zb{k} = zn{k}", "zm{k} = zs{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
+        "elif s == 2:": ("zb{k} += zn{k}", "zs{k} = zd{k} * zm{k} + zg{k} * (2.0 * zn{k} - za{k})"),
+        "else:": ("z{k} = (zd{k} * zd{k}) * z{k} + (zp{k} * za{k} + zq{k} * zb{k} + zt{k} * zn{k})",),
+    }
+    for when, some in lines.items() if system.frictions else ():
+        pr.add(when)
+        for k in range(len(system.frictions)):
+            for line in some:
+                pr.add(line.replace("{k}", str(k)), 4)
 
 
 def _carried(pr: Printer, system: System, i: int) -> str:

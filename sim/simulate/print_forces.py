@@ -160,7 +160,8 @@ def _sine(pr: Printer, angle: str, name: str) -> str:
     pr.add(f"{name}l = 8.3333333333333333e-3 + {name}s * -1.9841269841269841e-4")
     pr.add(f"{name}l0 = (1.0 + {name}s * -1.6666666666666666e-1) + {name}q * {name}l")
     low = f"2.7557319223985893e-6 + {name}s * -2.5052108385441719e-8"
-    pr.add(f"{name}h = ({low}) + {name}q * (1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13)")
+    late = f"(1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13) + {name}q * 2.8114572543455206e-15"
+    pr.add(f"{name}h = ({low}) + {name}q * ({late})")
     odd = f"{name}k - 2.0 * floor({name}k * 0.5)"
     pr.add(f"{name}f = 1.0 - 2.0 * ({odd})")
     pr.add(f"{name} = {name}f * {name}x * ({name}l0 + {name}q * {name}q * {name}h)")
