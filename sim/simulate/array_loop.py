@@ -7,6 +7,7 @@ going into those and ends by going back, and what is recorded is told in the mod
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -200,14 +201,14 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
         *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
-    text = (
-        Path(__file__)
-        .with_name("emit.py")
-        .read_text(encoding="utf-8")
-        .replace("from __future__ import annotations\n", "")
-        .replace("from .printer", f"from {__package__}.printer")
-    )
-    return "\n".join([head, text, *constants, loop]), np.array(numbers.values), zero_at
+    return "\n".join([head, _emitter(), *constants, loop]), np.array(numbers.values), zero_at
+
+
+@cache
+def _emitter() -> str:
+    """The text of `emit.py` as it stands in every kernel."""
+    text = Path(__file__).with_name("emit.py").read_text(encoding="utf-8")
+    return text.replace("from __future__ import annotations\n", "").replace("from .printer", f"from {__package__}.printer")
 
 
 def _span(watched: int) -> str:
