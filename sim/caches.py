@@ -70,7 +70,7 @@ def _sound(path: Path) -> bytes | None:
         state = os.fstat(file.fileno())
         if not stat.S_ISREG(state.st_mode) or state.st_size > LARGEST_BYTES:
             return None
-        data = file.read(LARGEST_BYTES)
+        data = file.read(state.st_size)
     start = len(MAGIC) + hashlib.sha256().digest_size
     content = data[start:]
     return content if data[:start] == MAGIC + hashlib.sha256(content).digest() else None

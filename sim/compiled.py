@@ -1,4 +1,8 @@
-"""How loops are compiled, and when it is not worth it. numba is loaded when something has to be compiled, and not before."""
+"""How loops are compiled, and when it is not worth it. numba is loaded when something has to be compiled, and not before.
+
+The first run ever waits for its loops to be compiled, so they are written for that too: arrays to fill are handed in (to make
+one takes numba a twentieth of a second), and the smaller of two is chosen by a condition (`min` takes as long).
+"""
 
 from __future__ import annotations
 

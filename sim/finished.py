@@ -219,8 +219,10 @@ class _Owned:
         self.__array_interface__ = described
         self._owner, self._release = owner, release
 
-    def __del__(self) -> None:
-        self._release(self._owner)
+    def __del__(self, ending: Callable[[], bool] = sys.is_finalizing) -> None:
+        # As the process ends the block's own memory may be gone before the array is; then the system takes back all of it.
+        if not ending():
+            self._release(self._owner)
 
 
 @lru_cache(maxsize=1)

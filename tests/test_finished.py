@@ -6,6 +6,7 @@ import ctypes
 import gc
 import math
 import struct
+import subprocess
 import sys
 
 import numpy as np
@@ -91,6 +92,29 @@ def test_what_it_returns_lives_as_long_as_it_is_used(ready):
     for _ in range(300):
         loop(a, b)
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 100_000
+
+
+ENDING = """
+import gc, os
+from beltspring.sim import finished
+
+class Ring:
+    pass
+
+def release(owner, write=os.write):
+    write(1, b"released %d " % owner)
+
+gc.disable()
+finished._Owned({}, 1, release)
+ring = Ring()
+ring.itself, ring.owned = ring, finished._Owned({}, 2, release)  # found only as the process ends
+"""
+
+
+def test_as_the_process_ends_nothing_is_let_go_of_by_code_that_may_be_gone():
+    """Else an array in a ring calls into memory given back already: a crash after everything was done."""
+    made = subprocess.run([sys.executable, "-c", ENDING], capture_output=True, text=True, timeout=120)
+    assert (made.returncode, made.stdout, made.stderr) == (0, "released 1 ", "")
 
 
 def test_an_error_is_the_one_of_the_function(ready):

@@ -105,7 +105,9 @@ def _dispatch(arguments: list[str]) -> int:
         print(f"beltspring {version('beltspring')}")
         return DONE
     command = _command(first)
-    parser = Parser(prog=f"beltspring {command.name}", description=command.summary.capitalize() + ".")
+    parser = Parser(
+        prog=f"beltspring {command.name}", description=f"{command.summary[:1].upper()}{command.summary[1:]}."
+    )
     command.arguments(parser)
     known, extra = parser.parse_known_args(rest)
     if extra:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from ..model.system import System
@@ -15,7 +16,7 @@ from .response import Response, responses
 from .ringing import AXES, SILENT_M, Ringdown, Ringing, find_ringdowns, worst
 from .ringing.levels import LevelRinging, level_ringing
 from .ripples import RippleMap
-from .spectrum import Spectrum, spectrum
+from .spectrum import Spectra, Spectrum
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,8 @@ class Analysis:
     """What a trace says about its machine.
 
     ringing: by axis "x", "y", on arms "z" too; None where that axis never stands still after a leg.  ringdowns: those looked at.
-    spectra: by axis.  path: across and along.  ringing_axis: the axis that rings most, None if nothing rings.
+    spectra: by axis, each worked out when it is first asked for.  path: across and along.  ringing_axis: the axis that rings
+    most, None if nothing rings.
     ripple_spacing_m: v / f of that axis at the cruise speed of its worst leg.  sentences: the reading, most
     important first.  ripples: path error along the path, of programs.  levels: of a ladder.  responses: to a chirp.
     behind: by axis the modes behind its ringing, the told frequency first; empty where none is told.  raised: a sentence
@@ -32,7 +34,7 @@ class Analysis:
 
     ringing: dict[str, Ringing | None]
     ringdowns: list[Ringdown]
-    spectra: dict[str, Spectrum]
+    spectra: Mapping[str, Spectrum]
     path: PathError
     ringing_axis: str | None
     ripple_spacing_m: float | None
@@ -95,7 +97,7 @@ def analyse(
     return Analysis(
         ringing=ringing,
         ringdowns=ringdowns,
-        spectra={axis: spectrum(trace, ringdowns, axis) for axis in AXES},
+        spectra=Spectra(trace, ringdowns, AXES),
         path=path,
         ringing_axis=top.axis if top is not None else None,
         ripple_spacing_m=spacing,

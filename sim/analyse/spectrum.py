@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,26 @@ class Spectrum:
     amplitude_m: Array
     peaks: tuple[Peak, ...]
     ringdowns: int
+
+
+class Spectra(Mapping[str, Spectrum]):
+    """The spectra of some axes, each worked out when it is first asked for: most who ask what rings never look at one."""
+
+    def __init__(self, trace: Trace, ringdowns: list[Ringdown], axes: tuple[str, ...]) -> None:
+        self._trace, self._ringdowns = trace, ringdowns
+        self._made: dict[str, Spectrum | None] = dict.fromkeys(axes)
+
+    def __getitem__(self, axis: str) -> Spectrum:
+        made = self._made[axis]
+        if made is None:
+            made = self._made[axis] = spectrum(self._trace, self._ringdowns, axis)
+        return made
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._made)
+
+    def __len__(self) -> int:
+        return len(self._made)
 
 
 def spectrum(trace: Trace, ringdowns: list[Ringdown], axis: str) -> Spectrum:

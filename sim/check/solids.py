@@ -157,7 +157,7 @@ def arm_solids(machine: Machine, offsets: dict[str, Array]) -> list[Convex]:
     """Both arms of every pair as square bars between their joints, with the bodies moved by `offsets`."""
     out = []
     for pair in machine.arms:
-        for arm, words in zip(pair.single(), ("one", "the other"), strict=True):
+        for arm, words in zip(pair.single, ("one", "the other"), strict=True):
             (a_body, a), (b_body, b) = arm.ends
             start, end = np.array(a) + offsets[a_body], np.array(b) + offsets[b_body]
             line = (end - start) / np.linalg.norm(end - start)

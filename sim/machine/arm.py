@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,12 +40,13 @@ class Arm:
         """Between its joints, m."""
         return float(np.linalg.norm(self.along))
 
-    @property
+    @cached_property
     def aside(self) -> Array:
         """Level direction across it, (3,), along which its two arms lie apart."""
         level = np.cross([0.0, 0.0, 1.0], self.along)
         return np.asarray(level / np.linalg.norm(level))
 
+    @cached_property
     def single(self) -> tuple[Arm, Arm]:
         """Its two arms, each with half of what the pair has."""
         out = []

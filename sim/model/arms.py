@@ -24,7 +24,7 @@ def arm_inertia(kin: Kinematics, arm: Arm) -> Array:
 def bars(kin: Kinematics) -> tuple[Arm, ...]:
     """The bars that carry: each pair as one in its middle at detail simple, where nothing turns; single arms at full."""
     pairs = kin.machine.arms
-    return tuple(arm for pair in pairs for arm in pair.single()) if kin.full else pairs
+    return tuple(arm for pair in pairs for arm in pair.single) if kin.full else pairs
 
 
 def build_arms(kin: Kinematics, mass: Array) -> tuple[ArmElement, ...]:

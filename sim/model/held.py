@@ -1,16 +1,19 @@
 """What the belts do when a hand holds the tool away from where its motors want it: statics for the bench.
 
-Motors stand still, frame and guides are rigid, friction is left out: only the belts give way. SI units.
+Motors stand still, frame and guides are rigid, friction and the rotors' detents are left out: only the belts give way. SI units.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .statics import equilibrium
 from .system import Array, RunElement, System
+
+#: Where the weight rests is found by steps, the last one shorter than this, m: less than 0.1 um is left, some millinewtons.
+LAST_STEP = 1e-5
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,8 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
     Each run pulls T = max(0, T0 + EA x / L) with x its stretch at the motors' angles; the force follows from the
     principle of virtual work, F = - sum T dx/dr, with the free lengths' change left out as second order.
     """
-    q = equilibrium(system, tool) if system.arms else system.rest(tool)  # weight hangs on upright belts
+    # Weight hangs on upright belts.
+    q = equilibrium(system.once(_without_detents), tool, last_step=LAST_STEP) if system.arms else system.rest(tool)
     push = system.travel_at(tool).copy()
     for motor in system.motors:
         if motor.row is not None:
@@ -50,3 +54,8 @@ def held(system: System, tool: Array, pushed: Array) -> Held:
 def _sagged(system: System, run: RunElement, q: Array, tool: Array) -> float:
     """How much further a run is stretched at equilibrium than with nothing strained, m."""
     return float(run.row @ q + run.command_row @ system.motor_command(tool))
+
+
+def _without_detents(system: System) -> System:
+    """The same model with rotors that are held by their command alone."""
+    return replace(system, motors=tuple(replace(motor, detent_nm=0.0) for motor in system.motors))

@@ -91,12 +91,12 @@ def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -
             k += detent * 4 * motor.spec.rotor_teeth * motor.detent_nm * np.outer(motor.row, motor.row)
     a = np.block([[np.zeros((n, n)), np.eye(n)], [-np.linalg.solve(m, k), -np.linalg.solve(m, d)]])
     values, vectors = np.linalg.eig(a)
-    found = []
+    found, weight = [], np.sqrt(np.diag(m))
     for value, vector in zip(values, vectors.T, strict=True):
         if value.imag <= 1e-6 * abs(value) or abs(value) < 1.0:
             continue
         shape = vector[:n]
-        shape = shape * np.exp(-1j * np.angle(shape[np.argmax(np.abs(shape) * np.sqrt(np.diag(m)))]))
+        shape = shape * np.exp(-1j * np.angle(shape[np.argmax(np.abs(shape) * weight)]))
         found.append((abs(value), -value.real / abs(value), shape))
     found.sort(key=lambda item: item[0])
     shapes = [shape.real / float(np.sqrt(shape.real @ m @ shape.real)) for _, _, shape in found]

@@ -9,11 +9,12 @@ from .forces import Forces
 from .system import Array, System
 
 
-def equilibrium(system: System, tool: Array, hand_n: Array | None = None) -> Array:
+def equilibrium(system: System, tool: Array, hand_n: Array | None = None, last_step: float = 1e-15) -> Array:
     """Coordinates (n,) at rest with the motors commanded to put the rigid tool at `tool` (3,), m; guides without friction.
 
     hand_n: (3,), a force between what carries the tool, at its mass centre, and the work, N.
-    Newton with the model's own stiffness. Raises RunError where no equilibrium is found (belts slack under the weight).
+    Newton with the model's own stiffness, until a step is shorter than `last_step`, m or rad; what is then left to go is some
+    hundredths of it where there are no detents. Raises RunError where no equilibrium is found (belts slack under the weight).
     """
     q = system.rest(tool)
     hand = np.zeros(system.n) if hand_n is None else np.asarray(hand_n, float) @ hand_rows(system)
@@ -34,7 +35,7 @@ def equilibrium(system: System, tool: Array, hand_n: Array | None = None) -> Arr
         push = system.mass @ acceleration + hand
         step = np.linalg.solve(system.linear_stiffness(q) + _detents(system, q), push)
         q = q + step
-        if np.abs(step).max() < 1e-15 or np.abs(push).max() < 1e-12 * scale:
+        if np.abs(step).max() < last_step or np.abs(push).max() < 1e-12 * scale:
             return np.asarray(q)
     if np.abs(push).max() < 1e-6 * scale:
         return np.asarray(q)

@@ -67,10 +67,12 @@ def sample_steps(
                         for p in range(3):
                             position[n, p, d] += w * geo[row, d]
                     continue
+                straight = what == LINE
                 m0, m1, m2, m3 = motion[piece, 0], motion[piece, 1], 0.5 * motion[piece, 2], motion[piece, 3] / 6.0
                 tau = when - start_s[piece] - half[n]
                 for p in range(3):
                     if what == WAVE:
+                        straight = True
                         swell = (geo[row, 8] - geo[row, 6]) * geo[row, 7] / math.tau
                         swing, turned = geo[row, 6] + swell * tau, 1.0 - math.cos(geo[row, 7] * tau)
                         s = swing * turned
@@ -78,7 +80,7 @@ def sample_steps(
                     else:
                         s = m0 + tau * (m1 + tau * (m2 + tau * m3))
                         v = m1 + tau * (2.0 * m2 + 3.0 * tau * m3)
-                    if what in (LINE, WAVE):
+                    if straight:
                         for a in range(count):
                             d = axes[group, a]
                             position[n, p, d] += w * (geo[row, d] + geo[row, 3 + d] * s)

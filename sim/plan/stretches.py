@@ -123,7 +123,7 @@ def _breakpoints(block: Block, shaping: Shaping, t0: float, t1: float) -> Array:
         for late in shaper.times_s:
             i, j = np.searchsorted(at, [t0 - late, t1 - late])
             found.append(at[max(i - 1, 0) : j + 1] + late)
-    times = np.unique(np.concatenate(found))
+    times = np.sort(np.concatenate(found))
     times = times[(times > t0 + SAME_TIME_S) & (times < t1 - SAME_TIME_S)]
     if len(times) > 1:
         times = times[np.append(True, np.diff(times) > SAME_TIME_S)]

@@ -187,7 +187,10 @@ def motors_along(travel: Travel, position: Array, velocity: Array) -> tuple[Arra
     """
     if isinstance(travel, ArmTravel):
         return _on_arms(travel, position, velocity)
-    return _product(position, velocity, travel.middle, travel.motors_per_m)
+    shape = len(position) + 1, 3, len(travel.motors_per_m)
+    theta, omega = np.empty(shape), np.empty(shape)
+    _product(position, velocity, travel.middle, travel.motors_per_m, theta, omega)
+    return theta, omega
 
 
 def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array, Array]:
@@ -198,13 +201,13 @@ def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array
 
 
 @compiled
-def _product(position: Array, velocity: Array, middle: Array, per_m: Array) -> tuple[Array, Array]:
-    """`motors_along` where travel is one matrix (m, 3)."""
+def _product(
+    position: Array, velocity: Array, middle: Array, per_m: Array, theta: Array, omega: Array
+) -> None:  # fmt: skip
+    """`motors_along` where travel is one matrix (m, 3): fills theta and omega."""
     n, m = position.shape[0], per_m.shape[0]
-    theta = np.empty((n + 1, 3, m))
-    omega = np.empty((n + 1, 3, m))
     for i in range(n + 1):
-        row = min(i, n - 1)
+        row = i if i < n else n - 1
         for s in range(3):
             sample = s if i < n else 2
             for j in range(m):
@@ -215,19 +218,24 @@ def _product(position: Array, velocity: Array, middle: Array, per_m: Array) -> t
                     speed += per_m[j, a] * velocity[row, sample, a]
                 theta[i, s, j] = angle
                 omega[i, s, j] = speed
-    return theta, omega
+
+
+def torque_limits(omega: Array, table: Array, top: float) -> Array:
+    """Torque limit (k, 3, m), N m, at speeds omega (k, 3, m), from `torque_table`: at the end of a step that from the left."""
+    limit = np.empty(omega.shape)
+    _torque_limits(omega, table, top, limit)
+    return limit
 
 
 @compiled
-def torque_limits(omega: Array, table: Array, top: float) -> Array:
-    """Torque limit (k, 3, m), N m, at speeds omega (k, 3, m), from `torque_table`: at the end of a step that from the left."""
+def _torque_limits(omega: Array, table: Array, top: float, limit: Array) -> None:
+    """`torque_limits`: fills limit."""
     points = table.shape[1]
-    scale = (points - 1) / top
-    limit = np.empty(omega.shape)
+    scale, last = (points - 1) / top, points - 1.000001
     for i in range(omega.shape[0]):
         for s in range(3):
             for j in range(omega.shape[2]):
-                at = min(abs(omega[i, s, j]) * scale, points - 1.000001)
+                at = abs(omega[i, s, j]) * scale
+                at = last if last < at else at
                 k = int(at)
                 limit[i, s, j] = table[j, k] + (at - k) * (table[j, k + 1] - table[j, k])
-    return limit

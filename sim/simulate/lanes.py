@@ -7,7 +7,8 @@ on which others go with it, and lies within rounding of what its own loop says.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import sys
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from threading import Event
@@ -183,7 +184,9 @@ class Lane:
 
 def lane_of(system: System) -> Lane:
     """What a model needs to go with others."""
-    return Lane(*array_source(HEAD, system, LOOP, LANES)[:2])
+    text, parameters = array_source(HEAD, system, LOOP, LANES)[:2]
+    # One text for all models that have it: a hundred machines of one design would hold it a hundred times.
+    return Lane(sys.intern(text), parameters)
 
 
 def lanes_there() -> bool:
@@ -193,9 +196,10 @@ def lanes_there() -> bool:
 
 def run_over_lanes(
     feed: Feed, machines: Sequence[tuple[System, Array, Lane]], given_up: Event | None = None
-) -> list[Seen]:
+) -> Iterator[Seen]:
     """Up to eight models of one topology over a motion, from rest: what `feed.run_over` says of each, in their order.
 
+    All have run when this returns; what each left is taken out of the lanes when it is asked for, as it is megabytes.
     machines: each model, its start as `run.at_rest` gives them, and its lane.  given_up: as there.
     """
     systems = [system for system, _, _ in machines]
@@ -237,13 +241,13 @@ def run_over_lanes(
     def own(values: Array, i: int) -> Array:
         return np.ascontiguousarray(values.reshape(*values.shape[:-1], -1, LANES)[..., i])
 
-    return [
+    return (
         Seen(
             own(low, i), own(high, i), own(slack, i), turns.reshape(motors, LANES, -1)[:, i].copy(), feed.t,
             feed.commanded, own(out, i), stopped[i],
         )
         for i in range(len(machines))
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def _side_by_side(values: Sequence[Array]) -> Array:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,7 +130,7 @@ def spreads(
     steps = len(ready) * (len(paces.factors) if paces else 1)
     out = []
     for k, (one, mine) in enumerate(zip(ready, numbers, strict=True)):
-        machines = [_machine(one, draws, mine, i) for i in range(count)]
+        machines = _machines(one, draws, mine, paces)
         trials: list[Trials | None] = [None] * count
         if paces is not None:
             runs = len(paces.factors)
@@ -144,26 +144,49 @@ def spreads(
     return out
 
 
-def _machine(ready: Prepared, draws: Draws, numbers: Sequence[Uncertain], index: int) -> tuple[Prepared, Rig] | None:
-    """One machine ready to run the motion of its design; None where it cannot be built, or does not stand."""
+@dataclass(frozen=True)
+class _Machine:
+    """What is kept of a machine: enough to run the motion of its design, and the tool's tones in X and Y, Hz."""
+
+    rig: Rig
+    tones: tuple[float | None, float | None]
+
+
+def _machines(
+    ready: Prepared, draws: Draws, numbers: Sequence[Uncertain], paces: Paces | None
+) -> list[_Machine | None]:
+    """Every machine of a design; None where it cannot be built, or does not stand."""
+    out: list[_Machine | None] = []
+    middle, alone = middle_of(ready.plan, ready.machine), paces is not None
+    for index in range(draws.count):
+        out.append(_machine(ready, draws, numbers, index, middle))
+        if alone and paces is not None and (first := out[-1]) is not None:
+            # One run alone first: its kernel is loaded or compiled by one thread, not by several at once; and before there
+            # are machines, or what stays of it lies between them, and the memory they took cannot be given back.
+            judge([first.rig], paces.factors[:1], lanes=True)
+            alone = False
+    return out
+
+
+def _machine(ready: Prepared, draws: Draws, numbers: Sequence[Uncertain], index: int, middle: Array) -> _Machine | None:
     try:
         machine = build_machine(ready.scenario, draws.machine(numbers, index))
         built = Prepared(ready.scenario, machine, build_model(machine), ready.plan, ready.motion)
-        return built, rig_of(built)
+        rig, tones = rig_of(built), tool_tones(built.system, bare_modes(built.system, middle))
+        # Runs ask the model alone: the design's own machine stands in the place of what this one was built from.
+        return _Machine(replace(rig, system=replace(rig.system, machine=ready.machine)), tones)
     except BeltspringError:
         return None
 
 
 def _trials(
-    machines: Sequence[tuple[Prepared, Rig] | None],
+    machines: Sequence[_Machine | None],
     paces: Paces,
     executor: Executor | None,
     tell: Callable[[int], None],
 ) -> list[Trials | None]:
     """Every machine at every pace, pace by pace: its plan is made once for all of them."""
-    rigs = [m[1] for m in machines if m is not None]
-    # One run alone first: its kernel is loaded or compiled by one thread, not by several at once.
-    judge(rigs[:1], paces.factors[:1], lanes=True)
+    rigs = [m.rig for m in machines if m is not None]
     columns: list[list[Sample]] = []
     for done, pace in enumerate(paces.factors):
         columns.append([t.samples[0] for t in judge(rigs, [pace], executor, lanes=True)])
@@ -177,21 +200,19 @@ def _gathered(
     ready: Prepared,
     numbers: Sequence[Uncertain],
     draws: Draws,
-    machines: Sequence[tuple[Prepared, Rig] | None],
+    machines: Sequence[_Machine | None],
     trials: Sequence[Trials | None],
     paces: Paces | None,
 ) -> Spread:
     found: dict[str, Array] = {name: np.full(draws.count, np.nan) for name in ANSWERS}
     slipping = 0
-    middle = middle_of(ready.plan, ready.machine)
-    for i, (built, ran) in enumerate(zip(machines, trials, strict=True)):
-        if built is None:
+    for i, (one, ran) in enumerate(zip(machines, trials, strict=True)):
+        if one is None:
             continue
-        tones = tool_tones(built[0].system, bare_modes(built[0].system, middle))
-        found["x_hz"][i], found["y_hz"][i] = (np.nan if hz is None else hz for hz in tones)
+        found["x_hz"][i], found["y_hz"][i] = (np.nan if hz is None else hz for hz in one.tones)
         if ran is None or paces is None:
             continue
-        said: Judged | None = verdict(ran, built[0], paces)
+        said: Judged | None = verdict(ran, ready, paces)
         if said is not None and said.judged_m is not None:
             found["judged_um"][i] = said.judged_m * 1e6
         own = int(np.argmin(np.abs(np.array(paces.factors) - 1.0)))

@@ -101,7 +101,7 @@ def _way(system: System, mode: Mode, acceleration: float, told: Sequence[Seen]) 
 
 def _why(one: Seen) -> str:
     """The last reason why a tone is not the mode's own: ": guides that stick raise it"."""
-    reason = one.why.rpartition(" and ")[2]
+    reason = one.why.rpartition(" and ")[2].replace("modes beside", "ways to swing beside")
     return "" if not reason else ": the tool stands elsewhere" if reason.startswith("where ") else f": {reason}"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from beltspring.sim.analyse import cause, response, spectrum
-from beltspring.sim.analyse.analysis import _height
+from beltspring.sim.analyse.analysis import Analysis, _height
 from beltspring.sim.analyse.cause import _nearness, behind_at, causes
 from beltspring.sim.analyse.ringing.ringdown import find_ringdowns, worst
 from beltspring.sim.analyse.ringing.stills import Still, settled
@@ -146,3 +146,14 @@ def test_how_far_the_height_is_off_is_the_largest_of_every_step_and_the_rms_over
     assert _height(trace) == pytest.approx((12.5e-6, 12e-6 / np.sqrt(2)), rel=1e-4)
     trace.largest = {}.get
     assert _height(trace)[0] == 0.0
+
+
+def test_what_gives_way_is_that_of_the_told_tone() -> None:
+    mode: Any = bare_modes(model_of(shipped("desk-corexy", {"detail": "simple"})))[0]
+    known = cause.Behind(40.0, replace(mode, holds=(SimpleNamespace(share=1.0, words="the belts (63 %)"),)))
+    nobody = cause.Behind(90.0, None)
+    told: Any = SimpleNamespace(behind={"x": (known, nobody), "y": (nobody, known)})
+    assert Analysis.gives_way(told, "x") == known.words
+    assert known.words == "the belts (63 %)"
+    assert Analysis.gives_way(told, "y") == ""
+    assert Analysis.gives_way(told, "z") == ""

@@ -1,4 +1,4 @@
-"""All tables, one after the other: python -m tests.benchmarks [simple] [full] [batch] [waiting] [start] [plan] [window]."""
+"""All tables, one after the other: python -m tests.benchmarks [simple] [full] [batch] [waiting] [start] [plan] [window] [long]"""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import sys
 from pathlib import Path
 
 #: Detail simple and its peers; detail full and its peers; judged runs a second; what a person waits for; start-up; planning;
-#: the window's frames.
-ALL = ("simple", "full", "batch", "waiting", "start", "plan", "window")
+#: the window's frames; a million lines.
+ALL = ("simple", "full", "batch", "waiting", "start", "plan", "window", "long")
 
 
 def main() -> int:

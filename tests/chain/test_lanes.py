@@ -47,7 +47,7 @@ def test_a_lane_says_what_the_machine_says_by_itself(case: str) -> None:
     made = rigs(*CASES[case])
     feed = Feeds().of(made[0], 1.0).feed
     assert len({one.lane.text for one in made}) == 1
-    together = run_over_lanes(feed, [(one.system, one.start, one.lane) for one in made])
+    together = list(run_over_lanes(feed, [(one.system, one.start, one.lane) for one in made]))
     for one, seen in zip(made, together, strict=True):
         alone = run_over(feed, one.system, one.start, one.loop)
         n = one.system.n
@@ -109,7 +109,7 @@ def test_a_lane_that_grows_without_bound_leaves_the_others_alone(monkeypatch: py
     )
     assert bad.stopped_s is not None
     assert good.stopped_s is None
-    alone = run_over_lanes(feed, [(made[0].system, made[0].start, made[0].lane)])[0]
+    (alone,) = run_over_lanes(feed, [(made[0].system, made[0].start, made[0].lane)])
     assert np.array_equal(good.out, alone.out)
     assert np.array_equal(good.high, alone.high)
 

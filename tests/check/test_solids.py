@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,9 +18,11 @@ from beltspring.sim.check.solids import (
     guide_solids,
     shape_solids,
     span_names,
+    span_solids,
     wheel_solids,
 )
 from beltspring.sim.machine.build import build_machine
+from beltspring.sim.machine.routing import Span, belt_path
 
 from tests.support import shipped
 
@@ -119,7 +122,13 @@ def test_members_of_a_rectangle_lie_along_its_inside():
 def test_a_wheel_is_as_wide_as_its_flanges_and_never_thinner_than_its_circle(name):
     """A round disc about the wheel's axis, which is upright or lies across a column: 48 corners outside of the circle, by
     1 / cos(pi / 48) - 1 = 0.21 % at most. Its belt stands half its thickness beyond the pitch line at least."""
-    machine = built(name)
+    flanged = built(name)
+    bare = {k: replace(w, flange_radius_m=0.0) for k, w in flanged.wheels.items()}
+    for machine in (flanged, replace(flanged, wheels=bare)):
+        hold_wheels(machine)
+
+
+def hold_wheels(machine):
     for solid in wheel_solids(machine):
         wheel = machine.wheels[solid.name]
         belt = next(b for b in machine.belts if any(w.wheel == wheel.name for w in b.wraps))
@@ -142,6 +151,32 @@ def test_a_span_is_called_by_what_it_runs_between():
     belt = built("desk-corexy").belts[0]
     assert span_names(belt)[0] == "belt a from left clamp to gantry a near"
     assert span_names(belt)[-1] == "belt a from gantry a far to right clamp"
+
+
+@pytest.mark.parametrize("name", ["desk-corexy", "small-delta"])
+def test_a_span_is_as_thick_as_its_belt_and_its_teeth_look_to_their_own_side(name):
+    """Teeth stand off one side of the pitch line, the back off the other, together the belt's thickness; on edge it is as
+    high as the belt is wide."""
+    machine = built(name)
+    offsets = machine.offsets(machine.middle)
+    sides = set()
+    for belt in machine.belts:
+        spec, axes = belt.spec, belt.axes
+        spans = [p for p in belt_path(machine, belt, offsets).pieces if isinstance(p, Span)]
+        for solid, span in zip(span_solids(machine, belt, offsets), spans, strict=True):
+            inside = solid.points @ axes.T
+            along = span.end - span.start
+            left = np.array([-along[1], along[0]]) / np.linalg.norm(along)
+            off = (inside[:, :2] - span.start) @ left
+            teeth, back = (
+                spec.pitch_line_m + spec.tooth_height_m,
+                spec.height_m - spec.tooth_height_m - spec.pitch_line_m,
+            )
+            low, high = (-back, teeth) if belt.teeth_on == "left" else (-teeth, back)
+            assert (off.min(), off.max()) == pytest.approx((low, high), abs=1e-12)
+            assert np.ptp(inside[:, 2]) == pytest.approx(spec.width_m)
+            sides.add(belt.teeth_on)
+    assert sides == ({"left", "right"} if name == "desk-corexy" else {"right"})
 
 
 def test_where_two_solids_are_nearest_is_half_way_between_them():

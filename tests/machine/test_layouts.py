@@ -284,7 +284,7 @@ def test_feet_stand_under_the_corners_and_along_the_sides(feet: int, left: int, 
 def test_a_pair_of_arms_is_two_of_half_its_mass_and_stiffness_side_by_side() -> None:
     made = build_machine(load_scenario("tall-delta"))
     for pair in made.arms:
-        one, other = pair.single()
+        one, other = pair.single
         assert (one.mass_kg, one.stiffness_n_m) == (pair.mass_kg / 2, pair.stiffness_n_m / 2)
         assert one.apart_m == other.apart_m == 0.0
         assert one.along == pytest.approx(pair.along)

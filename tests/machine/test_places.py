@@ -185,6 +185,18 @@ def test_two_columns_reach_to_both_ends_of_their_base_where_nothing_else_is_said
     )
 
 
+def test_bars_from_two_columns_go_down_to_the_ends_of_their_own_base():
+    """The columns stand behind the middle of the base: a bar to its rear end is steeper than one to its front."""
+    machine = made("moving-bed", {"frame.panels.sides.diagonals": 1, "frame.panels.sides.part": "slot-2020"})
+    size, column = machine.design.frame_size, machine.frame_point[1]
+    ys = [p[1] for p in machine.feet_points]
+    behind, before = max(ys) - column, column - min(ys)
+    assert before > behind + 0.02
+    assert behind + before == pytest.approx(size.depth_m)
+    own = two_column_stiffness(machine.design.frame, size, machine.gantry_height_m, (behind, before))
+    assert machine.frame_stiffness == pytest.approx(own)
+
+
 def test_places_at_a_tower_are_turned_about_the_middle():
     """Outward and to the right of a tower, as a compass has it: nothing gets longer, and the right is a quarter turn on."""
     for degrees in TOWERS_DEG.values():

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.model.held import held
+from beltspring.sim.model.statics import equilibrium
 from beltspring.sim.scenario.load import load_scenario, with_changes
 
 
@@ -61,3 +62,15 @@ def test_rotors_stay_where_they_are(detail):
     a, b = held(real, real.middle, push), held(ideal, ideal.middle, push)
     assert a.force_n == pytest.approx(b.force_n, rel=1e-9)
     assert a.tension_n == pytest.approx(b.tension_n, rel=1e-9)
+
+
+def test_a_weight_on_upright_belts_rests_where_it_does_to_the_last_digit():
+    """The bench asks for it in every frame and stops early: no tension is off by more than 5 mN of some 16 N."""
+    delta = prepare(load_scenario("small-delta")).system
+    place = np.add(delta.middle, (0.03, -0.02, 0.01))
+    q = equilibrium(delta, place)
+    for run in delta.runs:
+        stretch = run.row @ q + run.command_row @ delta.motor_command(place)
+        exact = run.pretension_n + run.stiffness(q) * stretch
+        assert held(delta, place, np.zeros(3)).tension_n[run.belt, run.name] == pytest.approx(exact, abs=5e-3)
+        assert abs(exact - run.pretension_n) > 0.5, "the weight shows"

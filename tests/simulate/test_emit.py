@@ -81,3 +81,27 @@ def test_what_is_not_straight_is_refused(text):
 
     with pytest.raises(SyntaxError, match=r"not an assignment|no straight arithmetic|not an element"):
         go(np.zeros(1), np.zeros(1), np.zeros(1))
+
+
+@pytest.mark.parametrize("lanes", [1, 8])
+def test_a_matrix_of_more_rows_than_a_register_is_numpys(lanes):
+    """Ten rows fill one register of eight and begin another; three columns, so that odd and even ones are summed apart. With
+    eight lanes each machine has numbers of its own."""
+    rows, columns, high = 10, 3, 16
+    names = ", ".join(f"m{i}" for i in range(rows))
+    text = f"a = sqrt(X[0])\nb = -X[1] + 2.0\nc = X[2] / X[0]\n{names}, *_ = matrix(P, 2, {rows}, a, b, c)\n"
+    text += "\n".join(f"Y[{i}] = m{i} * P[1] + floor(max(a, b))" for i in range(rows))
+    block = emit.straight(text, NAMES, lanes=lanes)
+
+    @njit
+    def go(p, x, y):
+        block(p, x, y)
+
+    rng = np.random.default_rng(3)
+    p, x = rng.uniform(-1, 1, (2 + columns * high, lanes)), rng.uniform(1, 3, (3, lanes))
+    y = np.zeros((rows, lanes))
+    go(p.ravel(), x.ravel(), y.ravel())
+    for i in range(lanes):
+        a, b, c = np.sqrt(x[0, i]), 2.0 - x[1, i], x[2, i] / x[0, i]
+        product = p[2:, i].reshape(columns, high).T[:rows] @ np.array([a, b, c])
+        assert y[:, i] == pytest.approx(product * p[1, i] + np.floor(max(a, b)), rel=1e-13, abs=1e-13)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.simulate import run as run_module
 from beltspring.sim.simulate.run import run
 from beltspring.sim.trace import Ending, Trace
 
@@ -154,3 +155,53 @@ def test_the_tool_rests_where_it_should_after_the_move():
     # Friction may hold it off by what the belts cannot overcome: coulomb force over belt stiffness, some micrometres.
     trace, _ = shaken("corexy", {"carriage.friction_n": 0, "gantry.friction_n": 0, "move.settle_ms": 2000})
     assert trace.tool[-1, :2] == pytest.approx(trace.commanded[-1, :2], abs=1e-7)
+
+
+def test_where_nobody_says_otherwise_rows_stand_a_millisecond_apart_to_the_very_end():
+    trace, plan = shaken("corexy", {"move.settle_ms": 100})
+    assert np.diff(trace.t_s)[:-1] == pytest.approx(np.full(len(trace.t_s) - 2, 1e-3), abs=2e-9)
+    # A plan that lasts whole milliseconds has its end recorded.
+    settle_ms = 100 + float(np.ceil(1e3 * plan.move_s) - 1e3 * plan.move_s)
+    whole, plan = shaken("corexy", {"move.settle_ms": settle_ms})
+    assert 1e3 * plan.duration_s == pytest.approx(round(1e3 * plan.duration_s), abs=1e-7)
+    assert whole.t_s[-1] == pytest.approx(plan.duration_s, abs=1e-9)
+    assert whole.steps >= plan.duration_s / whole.step_s - 1
+
+
+def test_machine_code_is_made_before_the_clock_starts_and_what_it_says_is_told(monkeypatch):
+    """By one step of no length that records nothing."""
+    calls = []
+
+    class Loop(run_module.GeneratedLoop):
+        def __init__(self, system):
+            super().__init__(system)
+            self.notes = [*self.notes, "compiled without a cache"]
+
+        def advance(self, system, state, chunk, out, seen):
+            calls.append((chunk.times.copy(), chunk.lengths.copy(), chunk.record.copy(), chunk.rows, out.shape))
+            super().advance(system, state, chunk, out, seen)
+
+    monkeypatch.setattr(run_module, "GeneratedLoop", Loop)
+    trace, _ = shaken("corexy")
+    assert trace.notes.count("compiled without a cache") == 1
+    times, lengths, record, rows, shape = calls[0]
+    assert (times.tolist(), lengths.tolist(), record.tolist(), rows, shape[0]) == ([0.0], [0.0], [-1], 0, 0)
+    assert calls[1][1].sum() > 0
+
+
+def test_a_motor_that_slips_is_told_with_its_steps_and_the_place_where_it_first_did():
+    """Four full steps an electrical turn (any text on hybrid steppers). Commanded there at that time, by the plan itself."""
+    weak = {"motors.current_a": 0.25, "motion.acceleration_mm_s2": 30_000, "move.size_mm": 60, "move.repeats": 3}
+    trace, plan = shaken("corexy", weak | {"move.pattern": "square"})
+    assert trace.slips
+    assert plan.duration_s > 2.0
+    for slip in trace.slips:
+        stretch = next(w for w in plan.stretches() if w.t0 <= slip.time_s <= w.t1)
+        assert slip.place_m == pytest.approx(stretch.commanded(np.array([slip.time_s]))[0], abs=1e-9)
+        j = trace.motors.index(slip.motor)
+        lag = trace.motor_lag_rad[:, j] * 50 / (2 * np.pi)  # electrical turns, of 50 teeth
+        assert slip.lost_steps == 4 * abs(round(lag[-1]))
+        assert slip.most_steps_off >= 4 * round(np.abs(lag).max()) - 4
+        assert slip.most_steps_off % 4 == 0
+        first = np.flatnonzero(np.abs(lag) > 0.625)[0]
+        assert slip.time_s == pytest.approx(trace.t_s[first], abs=1.1e-3)

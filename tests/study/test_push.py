@@ -10,7 +10,7 @@ from beltspring.sim import PushBench, RunError, build_machine, load
 from beltspring.sim.analyse.ringing.decay import Decay
 from beltspring.sim.model.build import build_model
 from beltspring.sim.model.modes import modes
-from beltspring.sim.study.push import Rung
+from beltspring.sim.study.push import Rung, _lag
 
 
 def bench(name, *changes):
@@ -132,3 +132,19 @@ def test_calm_is_when_the_slower_axis_has_faded():
     assert rung(fading | {"y": Decay(61.0, 0.05, 1e-4)}).sentence.endswith("; not calm after 400 ms.")
     assert rung({"x": None, "y": None}).calm_s is None
     assert rung({"x": None, "y": None}).sentence == "It creeps back and does not swing."
+
+
+def test_a_push_away_from_the_middle_is_no_harder_on_the_motors():
+    """Motors hang behind their own command, wherever that stands: by less than a quarter turn under a gentle hand."""
+    machine, push = bench("desk-corexy")
+    force = np.array([3.0, 0.0, 0.0])
+    middle = push.push(machine.middle, force)
+    aside = push.push(machine.middle + np.array([0.031, 0.017, 0.0]), force)
+    assert aside.gives_m[0] == pytest.approx(middle.gives_m[0], rel=0.3)
+    system = build_model(machine)
+    lag = _lag(system, machine.middle, middle.q)
+    # Both motors of a CoreXY share the force: T = F r / 2 each, on a sine of so much torque (detent may add a quarter of it).
+    for motor, behind in zip(system.motors, lag, strict=True):
+        wanted = np.arcsin(1.5 * motor.radius_m / motor.limit_nm)
+        assert behind == pytest.approx(wanted, abs=4 * motor.detent_nm / motor.limit_nm)
+        assert behind > 0.0

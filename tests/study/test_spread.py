@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import prepare
+from beltspring.sim.machine.build import build_machine, uncertain_numbers
+from beltspring.sim.machine.machine import Machine
 from beltspring.sim.scenario.load import load_scenario, with_changes
+from beltspring.sim.study import spread
+from beltspring.sim.study.draws import sobol_draws
 from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
 from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
 from scipy import stats
@@ -63,6 +70,26 @@ def test_nothing_uncertain_has_no_spread() -> None:
     assert found.shares == ()
 
 
+def test_of_a_machine_no_more_is_kept_than_it_takes_to_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A comparison holds hundreds of them at a time: each with its own parts and its own printed loop would be 200 kB more."""
+    built = []
+
+    def watched(*values: object) -> Machine:
+        machine = build_machine(*values)  # type: ignore[arg-type]
+        built.append(weakref.ref(machine))
+        return machine
+
+    ready = prepare(load_scenario("desk-corexy", ["detail=simple"]))
+    monkeypatch.setattr(spread, "build_machine", watched)
+    numbers = uncertain_numbers(ready.machine)
+    found = spread._machines(ready, sobol_draws([numbers], 4), numbers, None)
+    gc.collect()
+    assert [one() for one in built] == [None] * 4
+    texts = [one.rig.lane.text for one in found if one is not None]
+    assert len(texts) == 4
+    assert len({id(text) for text in texts}) == len(set(texts))
+
+
 def made(judged: list[float]) -> Spread:
     values = np.array(judged)
     low, middle, high = np.percentile(values, [10, 50, 90])
@@ -108,3 +135,18 @@ def test_steel_cord_beats_glass_surely_at_simple() -> None:
 
 def test_the_cut_normal_of_this_test_is_one() -> None:
     assert stats.kstest(cut_normal(5000, 1), stats.truncnorm(-3, 3).cdf).pvalue > 0.01
+
+
+def test_how_far_it_has_come_is_told_over_all_designs_together() -> None:
+    """Two designs at thirteen speeds each: 26 steps in all, counted on from one to the other."""
+    told: list[tuple[int, int]] = []
+    plain = load_scenario("spring-mass")
+    spreads(
+        [plain, with_changes(plain, {"carriage.mass_g": 600})], 2, told=lambda done, whole: told.append((done, whole))
+    )
+    steps = {whole for _, whole in told}
+    assert len(steps) == 1
+    done = [d for d, _ in told]
+    assert done == sorted(done)
+    assert done[-1] == steps.pop()
+    assert done[0] <= done[-1] / 2

@@ -48,6 +48,11 @@ def test_a_few_percent_make_no_winner() -> None:
     assert words[0] == "Best, judged over speeds near its own: b, 47 µm (a 50 µm)."
 
 
+def test_below_a_micrometre_there_is_nothing_to_choose_by() -> None:
+    assert verdict_words(["a", "b"], moving(1, 1), [judged(0.95), judged(0.5)], 1) == []
+    assert verdict_words(["a", "b"], moving(1, 1), [judged(1.05), judged(0.5)], 1) != []
+
+
 def test_where_all_are_stopped_there_is_none_to_take() -> None:
     found, stopped = [judged(50), judged(10)], [("reach",), ("belt-rub",)]
     assert best_of(found, moving(1, 1), stopped) is None

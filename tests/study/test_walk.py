@@ -10,7 +10,10 @@ from typing import Any
 import pytest
 from beltspring.sim.chain.stand import Trial
 from beltspring.sim.scenario.motion import MotionLimits
+from beltspring.sim.study import walk as walk_module
 from beltspring.sim.study.limit_words import Words
+from beltspring.sim.study.limits import answer
+from beltspring.sim.study.spread_words import _capital
 from beltspring.sim.study.walk import Quantity, Walk
 
 OWN = MotionLimits(
@@ -28,7 +31,7 @@ def walk_of(used: Callable[[float], float], quantity: Quantity = "acceleration",
         top = min(limits.speed_m_s, top_speed)
         return Trial(value, 20e-6 * share, 0.05 * value, 5.0, 0.0, 0, 0, top, share, broken)
 
-    walk.bench = SimpleNamespace(limits=OWN, try_out=try_out)  # type: ignore[assignment]
+    walk.bench = SimpleNamespace(limits=OWN, try_out=try_out, judged=lambda limits: None)  # type: ignore[assignment]
     walk.quantity, walk.move, walk.tried, walk.frequency_hz = quantity, "own", {}, 0.0
     return walk
 
@@ -122,3 +125,33 @@ def test_a_crest_between_two_trials_is_looked_at_more_closely() -> None:
 def test_a_value_is_told_in_the_unit_of_the_file(quantity: Quantity, value: float, words: str) -> None:
     made: Any = Words(walk_of(lambda a: a, quantity))
     assert made.shown(value).replace("\u2009", "\u202f") == words
+
+
+def test_the_answer_is_the_first_edge_from_below() -> None:
+    found = answer(walk_of(lambda a: a / 1.234))
+    assert found.value is not None
+    assert 1.234 / 1.001 <= found.value <= 1.234
+    assert found.gives_way == "ringing"
+    assert found.below is not None
+    assert found.below.holds
+    never = answer(walk_of(lambda a: 1e-3 * a))
+    assert (never.value, never.gives_way) == (None, "")
+    always = answer(walk_of(lambda a: 2.0))
+    assert (always.value, always.gives_way) == (None, "ringing")
+
+
+def test_a_sentence_begins_with_a_capital_and_loses_no_letter() -> None:
+    assert _capital("belt a is the softer") == "Belt a is the softer"
+    assert _capital("x") == "X"
+    assert _capital("") == ""
+
+
+def test_a_walk_goes_by_the_faster_axis_of_its_move(monkeypatch: pytest.MonkeyPatch) -> None:
+    hertz = [60.0, 40.0]
+    monkeypatch.setattr(walk_module, "modes", lambda system: [])
+    monkeypatch.setattr(walk_module, "swings_most", lambda system, known, c: SimpleNamespace(frequency_hz=hertz[c]))
+    bench: Any = SimpleNamespace(ready=SimpleNamespace(system=None))
+    for move, faster in (("own", 60.0), ("x", 60.0), ("y", 40.0)):
+        assert Walk(bench, "speed", move).frequency_hz == faster
+    hertz.reverse()
+    assert Walk(bench, "speed", "own").frequency_hz == 60.0

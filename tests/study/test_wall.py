@@ -39,11 +39,16 @@ def test_ridges_stand_a_swing_apart(drawn):
 
 
 def test_beyond_the_calm_nothing_is_seen(drawn):
-    wall = drawn.wall(1)
-    if wall.calm_from_m is not None:
-        beyond = wall.along_m > wall.calm_from_m
-        assert np.abs(wall.height_m[beyond]).max() <= INVISIBLE_M
-    assert wall.peak_m == pytest.approx(np.abs(wall.height_m).max())
+    calm = 0
+    for number in range(3):
+        wall = drawn.wall(number)
+        assert wall.peak_m == pytest.approx(np.abs(wall.height_m).max())
+        if wall.calm_from_m is not None:
+            calm += 1
+            assert np.abs(wall.height_m[wall.along_m > wall.calm_from_m + 1e-9]).max() <= INVISIBLE_M
+            (at,) = np.flatnonzero(np.abs(wall.along_m - wall.calm_from_m) < 1e-9)
+            assert abs(wall.height_m[at]) > INVISIBLE_M, "it is calm from the last place that is seen"
+    assert calm
 
 
 def test_after_the_last_leg_there_is_no_wall(drawn):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import av
 import numpy as np
@@ -126,6 +127,23 @@ class TestPage:
             for k, a in enumerate(log.words):
                 for b in log.words[k + 1 :]:
                     assert not a.rect.inflate(-2, -4).colliderect(b.rect.inflate(-2, -4)), (a.text, b.text)
+
+    def test_a_low_picture_leaves_the_height_to_the_curve(self, desk):
+        said = {}
+        for size in ((800, 450), (1280, 720)):
+            with text.Log() as log:
+                self.page(desk, size).draw(pygame.Surface(size, 0, 32), 0.5, 0.1)
+            said[size] = [w.text for w in log.words]
+            assert "Off the line, µm" in said[size]
+            assert not any("its place" in words for words in said[size])  # one measure of how far off it is
+        assert [("What it draws here" in words) for words in said.values()] == [False, True]
+
+    def test_a_corners_curve_ends_where_the_next_one_begins(self, desk):
+        page = self.page(desk, (800, 450))
+        first, following = page.shown.corners[:2]
+        long = replace(first, end_s=first.stop_s + 10.0)
+        assert page._alone(long).end_s == following.begin_s
+        assert page._alone(first) == first
 
     def test_captions_are_the_analysis_own(self, desk):
         page = self.page(desk)

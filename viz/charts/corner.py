@@ -69,7 +69,8 @@ class CornerPlot(TimePlot):
             spots = [Spot(x + look.px(6), y) for y in (area.y + look.px(14), area.bottom - look.px(6))]
             inside.write(target, words, spots, colour=look.theme.alarm, must=True)
         self._largest(target, look, inside, up, shown.t_s[part], v[part] * 1e6, colour)
-        self._fade(target, look, inside, up, self._found(shown, curve, corner), corner)
+        if shown.lost_from_s is None or shown.lost_from_s >= high:  # a lost step is no swing that fades
+            self._fade(target, look, inside, up, self._found(shown, curve, corner), corner)
         _shaded_words(target, look, inside, area, self.time, shown)
 
     def _lines(self, key: tuple[object, ...], t: Array, v: Array, up: Axis) -> list[Array]:

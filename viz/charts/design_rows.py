@@ -112,6 +112,7 @@ def draw_head(
     for tick in ticks_of(top_m):
         at_x = at.bars.x + round(tick * 1e-6 / top_m * at.bars.w)
         words = text.number(tick, decimals_of(tick) if tick else 0)
+        at_x = min(at_x, at.bars.right - text.width(look, words, 14) // 2)  # clear of the next column's name
         text.draw(target, look, words, at_x, second, 14, colour=dim, align="center")
     text.draw(target, look, "judged µm", at.judged, second, 14, colour=dim, align="right")
     text.draw(target, look, "beside the first", at.against.x, second, 14, colour=dim)

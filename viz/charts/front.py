@@ -120,7 +120,7 @@ def _ends(front: Sequence[float], every: Sequence[float]) -> tuple[float, float]
     """Low and high of an axis: round the front, with what is near it; from zero where the front comes near zero."""
     low, high = min(front), max(front)
     room = max(high - low, 0.15 * abs(high), 1e-9)
-    top = min(max(every), high + BEYOND * room)
+    top = max((value for value in every if value <= high + BEYOND * room), default=high)
     bottom = max(min(every), 0.0)
     bottom = 0.0 if bottom < 0.35 * top else bottom - 0.08 * (top - bottom)
     if top - bottom <= 1e-9 * abs(top):  # all the same

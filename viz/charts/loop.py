@@ -90,5 +90,9 @@ def bars(target: pygame.Surface, look: Look, x: int, baseline: int, scale: Paper
     long = f"{text.plain(off_um)} µm off, {text.plain(along_mm)} mm along"
     short = f"{text.plain(off_um)} µm, {text.plain(along_mm)} mm"
     left = x + max(wide, thick) + look.px(8)
-    words = long if text.width(look, long, 14) <= x + room - left else short
-    text.draw(target, look, text.fit(look, words, x + room - left, 14), left, baseline, 14, colour=look.theme.dim)
+    words = next((w for w in (long, short) if text.width(look, w, 14) <= x + room - left), "")
+    if not words:  # each beside its own bar
+        off, along = short.split(", ")
+        text.draw(target, look, off, x + thick + look.px(6), y - look.px(8), 14, colour=look.theme.dim)
+        words = text.fit(look, along, x + room - left, 14)
+    text.draw(target, look, words, left, baseline, 14, colour=look.theme.dim)

@@ -10,7 +10,7 @@ import pygame
 from numpy.typing import NDArray
 
 from ..draw import text
-from ..draw.canvas import Layer, dashes, disc, path_stroke, scratch, shrink_onto
+from ..draw.canvas import Layer, dashes, disc, few_colours, path_stroke, scratch, shrink_onto
 from ..draw.theme import Colour, Look
 from .axes import nice_step
 from .shown import Shown
@@ -110,8 +110,8 @@ def draw_line(
     width = width_px if width_px is not None else max(1.5 * look.scale, shown.trace.line_width_m * scale.px_m)
     window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
     if k < count:
-        _to_come(layer, window, inner, shown, slice(max(0, k - 1), count), width * factor, look)
-    _laid(layer, window, inner, shown, slice(0, k), width * factor, theme.laid, theme.alarm)
+        _to_come(layer.surface, window, inner, shown, slice(max(0, k - 1), count), width * factor, look, factor)
+    _laid(layer.surface, window, inner, shown, slice(0, k), width * factor, theme.laid, theme.alarm)
     for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
         if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):
             path_stroke(layer.surface, piece, max(2, round(1.1 * factor * look.scale)), theme.asked)
@@ -126,7 +126,7 @@ def draw_line(
 
 
 def _laid(
-    layer: Layer,
+    surface: pygame.Surface,
     window: pygame.Rect,
     inner: PaperScale,
     shown: Shown,
@@ -140,32 +140,35 @@ def _laid(
     if shown.lost_from_s is not None:
         wrong = max(0, int(np.searchsorted(shown.t_s, shown.lost_from_s)) - (part.start or 0))
         if wrong < len(points):
-            _pieces(layer, window, points[wrong:], laid[wrong:], width, alarm)
+            _pieces(surface, window, points[wrong:], laid[wrong:], width, alarm)
             points, laid = points[: wrong + 1], laid[: wrong + 1]
-    _pieces(layer, window, points, laid, width, colour)
+    _pieces(surface, window, points, laid, width, colour)
 
 
 def _pieces(
-    layer: Layer, window: pygame.Rect, points: Array, laid: NDArray[np.bool_], width: float, colour: Colour
+    surface: pygame.Surface, window: pygame.Rect, points: Array, laid: NDArray[np.bool_], width: float, colour: Colour
 ) -> None:
     if laid.all():
-        _stroke(layer, window, points, width, colour)
+        _stroke(surface, window, points, width, colour)
         return
     edges = np.flatnonzero(np.diff(np.concatenate([[0], laid.astype(int), [0]])))
     for a, b in zip(edges[::2], edges[1::2], strict=True):
-        _stroke(layer, window, points[a:b], width, colour)
+        _stroke(surface, window, points[a:b], width, colour)
 
 
 def _to_come(
-    layer: Layer, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look
-) -> None:
+    surface: pygame.Surface, window: pygame.Rect, inner: PaperScale, shown: Shown, part: slice, width: float, look: Look,
+    factor: int,
+) -> None:  # fmt: skip
     """The line still to come: fainter and much thinner."""
     theme = look.theme
-    thin = max(TO_COME * width, LEAST_TO_COME * layer.factor * look.scale)
-    _laid(layer, window, inner, shown, part, thin, theme.faded(theme.laid, theme.to_come), theme.alarm)
+    thin = max(TO_COME * width, LEAST_TO_COME * factor * look.scale)
+    _laid(surface, window, inner, shown, part, thin, theme.faded(theme.laid, theme.to_come), theme.alarm)
 
 
-def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colour: tuple[int, int, int]) -> None:
+def _stroke(
+    surface: pygame.Surface, window: pygame.Rect, points: Array, width: float, colour: tuple[int, int, int]
+) -> None:
     if len(points) < 2:
         return
     near = np.abs(np.diff(np.rint(points), axis=0)).sum(axis=1) > 0
@@ -181,7 +184,7 @@ def _stroke(layer: Layer, window: pygame.Rect, points: Array, width: float, colo
     )
     edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
     for a, b in zip(edges[::2], edges[1::2], strict=True):
-        path_stroke(layer.surface, points[max(0, a - 1) : b + 1], width, colour)
+        path_stroke(surface, points[max(0, a - 1) : b + 1], width, colour)
 
 
 def scale_bar(
@@ -235,19 +238,20 @@ def corner_scale(rect: pygame.Rect, shown: Shown, time_s: float, span_m: float, 
 class PrintCanvas:
     """`draw_line` for a moving clock: keeps the finished parts as images and adds only what was laid since.
 
-    Keeps nothing that does not follow from its arguments; the pixels are those of a fresh drawing.
+    Keeps nothing that does not follow from its arguments; the pixels are those of a fresh drawing. The images are large, and
+    of few colours: one byte a pixel holds them.
     """
 
     def __init__(self) -> None:
         self._key: tuple[object, ...] | None = None
         self._base: pygame.Surface | None = None
         self._dashes: pygame.Surface | None = None
-        self._layer: Layer | None = None
+        self._line: pygame.Surface | None = None
         self._laid = 0
 
     def forget(self) -> None:
         """Let go of the images; the next drawing makes them again."""
-        self._key = self._base = self._dashes = self._layer = None
+        self._key = self._base = self._dashes = self._line = None
         self._laid = 0
 
     def draw(
@@ -274,22 +278,21 @@ class PrintCanvas:
         )
         k = int(np.searchsorted(shown.t_s, now_s, side="right"))
         key = (shown.serial, rect.size, look, inner, width)
-        if key != self._key or self._layer is None or k < self._laid:
+        if key != self._key or self._line is None or k < self._laid:
             if key != self._key or self._base is None:
                 self._prepare(rect, look, shown, inner, width, factor)
                 self._key = key
             assert self._base is not None
-            self._layer = Layer(rect.size, factor)
-            self._layer.surface.blit(self._base, (0, 0))
+            self._line = self._base.copy()
             self._laid = 0
-        assert self._layer is not None
+        assert self._line is not None
         assert self._dashes is not None
-        window = pygame.Rect((0, 0), self._layer.surface.get_size()).inflate(80, 80)
+        window = pygame.Rect((0, 0), self._line.get_size()).inflate(80, 80)
         if k > self._laid:
-            _laid(self._layer, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid, theme.alarm)
+            _laid(self._line, window, inner, shown, slice(max(0, self._laid - 1), k), width, theme.laid, theme.alarm)
             self._laid = k
-        whole = scratch(self._layer.surface.get_size())
-        whole.blit(self._layer.surface, (0, 0))
+        whole = scratch(self._line.get_size())
+        whole.blit(self._line, (0, 0))
         whole.blit(self._dashes, (0, 0))
         shrink_onto(target, whole, rect)
         if k > 0:
@@ -302,14 +305,14 @@ class PrintCanvas:
         self, rect: pygame.Rect, look: Look, shown: Shown, inner: PaperScale, width: float, factor: int
     ) -> None:
         theme = look.theme
-        layer = Layer(rect.size, factor)
-        layer.surface.fill(theme.panel)
-        window = pygame.Rect((0, 0), layer.surface.get_size()).inflate(80, 80)
-        _to_come(layer, window, inner, shown, slice(0, len(shown.t_s)), width, look)
-        self._base = layer.surface
-        marks = pygame.Surface(layer.surface.get_size(), 0, 32)
+        size = (rect.w * factor, rect.h * factor)
+        faded = theme.faded(theme.laid, theme.to_come)
+        base = few_colours(size, [theme.panel, faded, theme.laid, theme.alarm])
+        window = pygame.Rect((0, 0), size).inflate(80, 80)
+        _to_come(base, window, inner, shown, slice(0, len(shown.t_s)), width, look, factor)
+        self._base = base
         hole = (1, 2, 3)
-        marks.fill(hole)
+        marks = few_colours(size, [hole, theme.asked])
         marks.set_colorkey(hole)
         for piece in dashes(inner.path(shown.asked_m), 5 * factor * look.scale, 4 * factor * look.scale):
             if window.collidepoint(piece[0]) or window.collidepoint(piece[-1]):

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 class PeakLabel:
     """A named peak: px of its dot, its frequency, its words, further words below them and shorter ones instead.
 
-    more: dots of the other axis' peak at the same frequency.
+    more: dots of the other axis' peak at the same frequency.  told: whether it is what its axis is said to ring at.
     """
 
     at: tuple[float, float]
@@ -34,6 +34,7 @@ class PeakLabel:
     shorter: tuple[str, ...]
     colour: Colour
     more: tuple[tuple[float, float], ...] = ()
+    told: bool = False
 
 
 @dataclass(frozen=True)
@@ -186,7 +187,7 @@ class SpectrumPlot:
             self.dots.append((room.take(dot), label.hz))
             for y in range(round(label.at[1]) + look.px(6), area.bottom, look.px(5)):
                 target.fill(label.colour, (round(label.at[0]), y, 1, look.px(2)))
-        for label in labels:
+        for label in _apart(labels, look.px(APART)):
             covered = self._words(target, look, room, label)
             if covered is not None:
                 self.dots.append((covered, label.hz))
@@ -241,7 +242,9 @@ class SpectrumPlot:
                 tails = (f"fades to 5 % in {text.number(fades * 1e3)} ms" if fades else "does not fade while watched",)
             head = f"{axis} rings at {hz}" if named.told else f"{axis} {hz}"
             colour = look.theme.axis(named.axis) if len(both) == 1 else look.theme.text
-            out.append(PeakLabel(at, named.frequency_hz, head, tails, (f"{axis} {hz}", hz), colour, tuple(more)))
+            out.append(
+                PeakLabel(at, named.frequency_hz, head, tails, (f"{axis} {hz}", hz), colour, tuple(more), named.told)
+            )
         return out
 
 
@@ -254,6 +257,20 @@ def _leader(target: pygame.Surface, look: Look, label: PeakLabel, words: pygame.
         share = look.px(6) / away
         start = (label.at[0] + (x - label.at[0]) * share, label.at[1] + (y - label.at[1]) * share)
         pygame.draw.aaline(target, look.theme.dim, start, (x, y))
+
+
+#: Peaks of one axis nearer to each other than this, px, are the teeth of one comb: its first is written, told ones always.
+APART = 12
+
+
+def _apart(labels: Sequence[PeakLabel], nearest: float) -> list[PeakLabel]:
+    """Those that are written: what is told, and of the rest what stands apart from what is written in its colour."""
+    out: list[PeakLabel] = []
+    for label in sorted(labels, key=lambda one: not one.told):
+        near = any(one.colour == label.colour and abs(one.at[0] - label.at[0]) < nearest for one in out)
+        if label.told or not near:
+            out.append(label)
+    return out
 
 
 #: Peaks of both axes this near to each other, as a ratio less one, have one label.

@@ -19,7 +19,7 @@ def arguments(parser: Parser) -> None:
     add_scenario(parser)
     parser.add_argument(
         "--ringing-um", type=decimal, default=1e6 * SEEN_M, metavar="UM",
-        help=f"ringing allowed, um (default {1e6 * SEEN_M:g}: such ripples are plain to see)",
+        help=f"ringing allowed, µm (default {1e6 * SEEN_M:g}: such ripples are plain to see)",
     )  # fmt: skip
     parser.add_argument(
         "--torque-share", type=decimal, default=TORQUE_SHARE, metavar="SHARE",

@@ -137,7 +137,7 @@ class Pen:
 
     def _ends(self, k: int, offsets: dict[str, Array]) -> list[tuple[Array, Array]]:
         """Both arms of pair k, ends (3,) m each."""
-        each = [[np.array(point) + offsets[body] for body, point in one.ends] for one in self.machine.arms[k].single()]
+        each = [[np.array(point) + offsets[body] for body, point in one.ends] for one in self.machine.arms[k].single]
         return [(start, end) for start, end in each]
 
     def _pair(self, k: int, strength: float) -> None:

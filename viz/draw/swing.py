@@ -153,7 +153,7 @@ def _pieces(machine: Machine) -> list[Piece]:
     for outline in machine.outlines:
         out += _of_outline(machine, outline, ground, top)
     for arm in machine.arms:
-        for one in arm.single():
+        for one in arm.single:
             (body, start), (top, end) = one.ends
             out.append(Piece("arm", body, np.array([start, end]), top))
     x, y, z = machine.tool_point

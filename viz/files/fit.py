@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from beltspring.sim import Fitted, fit_report, learned_words
+from beltspring.sim import Fitted, fit_report, learned_words, number_words
 
 from .fit_read import write_curves
 from .plain import clean, six, write_json
@@ -67,6 +67,7 @@ def fit_entry(found: Fitted) -> dict[str, Any]:
                     "give_or_take": six(n.give),
                     "before": six(n.before),
                     "after": six(n.after),
+                    "words": number_words(n),
                 }
                 for n in found.numbers
             ],

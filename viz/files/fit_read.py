@@ -31,11 +31,15 @@ class RecordSaved:
 
 @dataclass(frozen=True)
 class FitSaved:
-    """What a fit left. learned: in words.  scenario: fitted.toml, None where the model cannot make what was measured."""
+    """What a fit left. learned: in words.  scenario: fitted.toml, None where the model cannot make what was measured.
+
+    numbers: single measurements beside the model before and after, in words.
+    """
 
     records: tuple[RecordSaved, ...]
     learned: tuple[str, ...]
     scenario: Path | None
+    numbers: tuple[str, ...] = ()
 
 
 def write_curves(records: Sequence[FitRecord], folder: Folder) -> None:
@@ -61,6 +65,7 @@ def read_fit(folder: Path) -> FitSaved:
         told = json.loads((folder / "fit.json").read_text(encoding="utf-8"))
         kept = json.loads((folder / CURVES).read_text(encoding="utf-8"))
         learned = tuple(str(p["words"]) for p in told["parameters"] if p["informed"])
+        numbers = tuple(str(n["words"]) for n in told.get("numbers", ()) if "words" in n)
         records = tuple(
             RecordSaved(
                 str(r["file"]),
@@ -79,7 +84,7 @@ def read_fit(folder: Path) -> FitSaved:
     except (ValueError, KeyError, TypeError):
         raise InputError(f"{folder.name}: its fit.json or {CURVES} is broken; run the fit again") from None
     scenario = folder / "fitted.toml"
-    return FitSaved(records, learned, scenario if scenario.is_file() else None)
+    return FitSaved(records, learned, scenario if scenario.is_file() else None, numbers)
 
 
 def _arrays(curves: FitCurves) -> tuple[Any, ...]:

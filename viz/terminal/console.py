@@ -7,16 +7,18 @@ import os
 import re
 import sys
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from beltspring.sim import printable
 from rich.console import Console, Group
 from rich.measure import Measurement
 from rich.padding import Padding
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
 
 # What we print, in letters every terminal has. Box lines are rich's own affair: it knows the terminal's encoding.
 PLAIN = {
@@ -102,7 +104,7 @@ def show(*renderables: Any) -> None:
     Words wrap. A table whose numbers need a little more room than the terminal has gets it: the terminal folds the line,
     where rich would cut digits off without a word. On a narrow terminal its rows stand one below the other.
     """
-    console = _Terminal(highlight=False, soft_wrap=False)
+    console = _Terminal(highlight=False, soft_wrap=False, emoji=False)
     width = min(console.width, WIDEST)
     for item in _single(renderables):
         if isinstance(item, Text):
@@ -172,6 +174,8 @@ class Watcher:
         if not self._on or whole_s < 10:
             return
         if self._bar is None:
+            from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
             columns = (
                 TextColumn("simulated {task.completed:.0f} of {task.total:.0f} s"),
                 BarColumn(),

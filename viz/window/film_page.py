@@ -5,6 +5,8 @@ There are no controls, and nothing is smaller than a viewer of a small film can 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pygame
 
@@ -22,6 +24,7 @@ from ..draw.theme import look as look_of
 LEAST_SCALE = 0.66  # below this height words no longer shrink with the picture
 BEFORE_S, AFTER_S = 0.030, 0.100  # of a corner, in which time is stretched
 LENS_M = 1.6e-3
+LEAST_BOTH = 420  # where there is less height, px of 1080 lines, the curve has it alone: both would be too low to read
 
 
 class FilmPage:
@@ -62,6 +65,11 @@ class FilmPage:
             return None
         return corners[k + 1] if time_s > corners[k].end_s and k + 1 < len(corners) else corners[k]
 
+    def _alone(self, corner: Corner) -> Corner:
+        """A corner as long as it is the only one: what rings on beyond the next one's beginning is told there."""
+        later = [other.begin_s for other in self.shown.corners if other.stop_s > corner.stop_s]
+        return replace(corner, end_s=min([corner.end_s, *later]))
+
     # ---- drawing
 
     def draw(self, target: pygame.Surface, time_s: float, speed: float) -> None:
@@ -79,8 +87,10 @@ class FilmPage:
         curve = pygame.Rect(right.x, lens.bottom + gap, right.w, right.bottom - lens.bottom - gap)
         self._machine(target, left, time_s)
         if corner is not None:
-            self._lens(target, lens, corner, time_s)
-            self._off_line(target, curve, corner, time_s)
+            low = right.h < look.px(LEAST_BOTH)
+            if not low:
+                self._lens(target, lens, corner, time_s)
+            self._off_line(target, right if low else curve, corner, time_s)
         self._foot(target, foot, time_s, speed)
 
     def _head(self, target: pygame.Surface, rect: pygame.Rect, corner: Corner | None) -> int:
@@ -104,7 +114,7 @@ class FilmPage:
         size = 52 if text.width(look, head, 52, True) <= room else 40
         y = rect.y + look.px(46)
         text.draw(target, look, text.fit(look, head, room, size, True), rect.x, y, size, bold=True)
-        for words in text.wrap(look, line, room, 28)[:2]:
+        for words in text.wrap(look, line, room, 28)[:2] if line else []:
             y += look.px(38)
             text.draw(target, look, text.fit(look, words, room, 28), rect.x, y, 28, colour=theme.dim)
         if narrow:
@@ -154,6 +164,7 @@ class FilmPage:
         rounded(target, rect, look.px(12), theme.panel)
         text.draw(target, look, "Off the line, µm", rect.x + look.px(24), rect.y + look.px(40), 26, bold=True)
         area = pygame.Rect(rect.x + look.px(104), rect.y + look.px(60), rect.w - look.px(136), rect.h - look.px(106))
+        corner = self._alone(corner)
         part = (shown.t_s >= corner.begin_s) & (shown.t_s <= corner.end_s)
         t, v = shown.t_s[part], shown.sideways_m[part] * 1e6
         if len(t) < 2 or area.h < 10:

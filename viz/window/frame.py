@@ -72,7 +72,9 @@ class Frame:
         if screen.uses_clock:
             self.clock_bar.draw(target, style)
         area = self.content(screen)
-        draw_alarm(target, style, area, next((s.failed for s in self.stage.sessions if s.failed), ""))
+        draw_alarm(
+            target, style, screen.beside_settings(area), next((s.failed for s in self.stage.sessions if s.failed), "")
+        )
         self.lessons.draw(target, style)
         if sheet is not None:
             sheet.draw(target, style)

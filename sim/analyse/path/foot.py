@@ -47,7 +47,7 @@ def foot_near(point: Array, length: Array, x: float, y: float, near: float, foun
     middle = piece_of(length, near)
     size = length[middle + 1] - length[middle]
     share = (near - length[middle]) / size if size > 0.0 else 0.0
-    share = min(max(share, 0.0), 1.0)
+    share = 0.0 if share < 0.0 else 1.0 if share > 1.0 else share
     gap_x = x - point[middle, 0] - share * (point[middle + 1, 0] - point[middle, 0])
     gap_y = y - point[middle, 1] - share * (point[middle + 1, 1] - point[middle, 1])
     reach = REACH * (gap_x * gap_x + gap_y * gap_y) ** 0.5
@@ -63,7 +63,10 @@ def foot_near(point: Array, length: Array, x: float, y: float, near: float, foun
         share = 0.0
         if size > 0.0:
             share = (gap_x * run_x + gap_y * run_y) / (size * size)
-            share = min(max(share, max(0.0, (first - length[k]) / size)), min(1.0, (last - length[k]) / size))
+            low, high = (first - length[k]) / size, (last - length[k]) / size
+            low, high = low if low > 0.0 else 0.0, high if high < 1.0 else 1.0
+            share = low if low > share else share
+            share = high if high < share else share
             gap_x -= share * run_x
             gap_y -= share * run_y
         distance = (gap_x * gap_x + gap_y * gap_y) ** 0.5
@@ -83,7 +86,7 @@ def foot_near(point: Array, length: Array, x: float, y: float, near: float, foun
 @compiled
 def feet(
     point: Array, length: Array, tool: Array, commanded: Array, asked: Array, asked_length: Array, delayed_length: Array,
-    resting: NDArray[np.bool_], arrived: bool, out: Array, own: Array,
+    resting: NDArray[np.bool_], arrived: bool, out: Array, own: Array, spare: Array,
 ) -> bool:  # fmt: skip
     """Fill out (n, 6): distance across and along, foot x, y and direction x, y; own (n,): the lag without the shapers'.
 
@@ -91,8 +94,8 @@ def feet(
     asked_length, delayed_length: (n,) path length asked for, now and before the shapers' delay.  resting: (n,), whether
     the command stands still in X and Y. Once the tool has arrived where it stands still, all that it swings counts as
     across; until then it is merely late. arrived: whether it had before the first row; returned for the last.
+    spare: (6,), to work in.
     """
-    spare = np.zeros(WIDTH)
     for i in range(len(tool)):
         near = foot_near(point, length, commanded[i, 0], commanded[i, 1], delayed_length[i], spare)
         out[i, WAY_X], out[i, WAY_Y] = spare[WAY_X], spare[WAY_Y]
@@ -101,7 +104,8 @@ def feet(
         # Two feet on either side of a corner lie further apart than tool and command do, and nothing lags by that.
         gap_x, gap_y = commanded[i, 0] - tool[i, 0], commanded[i, 1] - tool[i, 1]
         apart = (gap_x * gap_x + gap_y * gap_y) ** 0.5
-        own[i] = min(max(near - at, -apart), apart)
+        lag = near - at
+        own[i] = -apart if lag < -apart else apart if lag > apart else lag
         off_x, off_y = commanded[i, 0] - asked[i, 0], commanded[i, 1] - asked[i, 1]
         if resting[i] and off_x * off_x + off_y * off_y < THERE_M * THERE_M:
             arrived = arrived or asked_length[i] - at < THERE_M

@@ -144,7 +144,7 @@ class PathMeter:
             own = np.zeros(len(rows))
             self._arrived = for_size(feet, 40 * len(rows))(
                 point, length, np.ascontiguousarray(rows.tool), rows.commanded, rows.asked, asked_length, delayed,
-                resting, self._arrived, off, own,
+                resting, self._arrived, off, own, np.zeros(WIDTH),
             )  # fmt: skip
             self.tally.add(rows.t_s, off, own)
             rows = replace(rows, off_path=off)

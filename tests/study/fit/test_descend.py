@@ -63,6 +63,13 @@ def test_a_step_goes_no_farther_than_it_may():
     assert np.linalg.norm(step_within(h, g, wide, 0.5)) == pytest.approx(0.5)
     kept = step_within(h, g, (np.full(2, -1e9), np.array([1e9, 2.0])), np.inf)
     assert kept == pytest.approx([-(1.0 + 2.0) / 4.0, 2.0])
+    # Near an end it may still go up to it; at an end and pushed beyond, it stays and the other goes on by itself.
+    near = step_within(np.eye(2), np.array([-0.5, 0.5]), (np.full(2, -0.7), np.full(2, 0.7)), np.inf)
+    assert near == pytest.approx([0.5, -0.5])
+    at = step_within(h, g, (np.array([0.0, -9.0]), np.array([9.0, 0.0])), np.inf)
+    assert at == pytest.approx([0.0, 0.0])
+    one = step_within(h, g, (np.array([0.0, -9.0]), np.array([9.0, 99.0])), np.inf)
+    assert one == pytest.approx([0.0, 3.0 / 0.26])
 
 
 def test_how_far_a_number_may_be_is_what_refitting_all_others_says():

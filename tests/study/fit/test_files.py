@@ -7,6 +7,7 @@ import os
 import numpy as np
 import pytest
 from beltspring.sim.errors import InputError
+from beltspring.sim.study.fit import sound
 from beltspring.sim.study.fit.columns import read_columns
 from beltspring.sim.study.fit.measured import read_measured
 from beltspring.sim.study.fit.sound import pitch_of, read_pitch
@@ -111,6 +112,10 @@ def test_flat_tops_at_the_end_of_the_range_are_seen(tmp_path):
         ("[[pitch]]\nrun = 'a left'\nfree_mm = 250", "write either hz, or sound with the name of a WAV file"),
         ("[[pitch]]\nrun = 'a'\nfree_mm = 250\nhz = 90", 'write belt and run, such as "a left"'),
         ("[[push]]\naxis = 'x'\nforce_n = 20\ngives_um = 100\nat_mm = [1]", "at_mm = [1]: must be 2 numbers"),
+        ("[[push]]\naxis = 'x'\nforce_n = 0.09\ngives_um = 100", "force_n = 0.09: must be a number, 0.1 to 2000"),
+        ("[[push]]\naxis = 'x'\nforce_n = 20\ngives_um = 0", "gives_um = 0: must be a number, 0.1 to 100000"),
+        ("[[pitch]]\nrun = 'a left'\nfree_mm = 9\nhz = 90", "free_mm = 9: must be a number, 10 to 5000"),
+        ("[[pitch]]\nrun = 3\nfree_mm = 90\nhz = 90", "run = 3: must be text"),
         ("[[weighed]]\nkey = 'carriage.mas_g'\nvalue = 300", "no such number; write a key as in the scenario"),
         ("[[weighed]]\nkey = 'carriage.mass_g'\nvalue = -3", "carriage.mass_g must be 1 to 100000 g, above 0"),
         ("[[record]]\nfile = 'none.csv'", "none.csv: cannot be read"),
@@ -167,6 +172,15 @@ def test_the_pitch_of_a_plucked_string_is_its_fundamental(tmp_path, hertz):
     x = plucked(hertz)
     wavfile.write(path, 8000, (8000 * x).astype(np.int16))
     assert read_pitch(path) == pytest.approx(hertz, rel=2e-3)
+
+
+def test_a_sound_may_be_as_large_as_is_said_and_no_larger(tmp_path, monkeypatch):
+    path = tmp_path / "left.wav"
+    wavfile.write(path, 8000, (8000 * plucked(90.0)).astype(np.int16))
+    monkeypatch.setattr(sound, "LARGEST_BYTES", path.stat().st_size)
+    assert read_pitch(path) == pytest.approx(90.0, rel=2e-3)
+    monkeypatch.setattr(sound, "LARGEST_BYTES", path.stat().st_size - 1)
+    assert "larger than" in told(read_pitch, path)
 
 
 def test_a_small_microphone_that_hardly_hears_the_fundamental():

@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from beltspring.sim.study.search.breeding import GENERATION, generations
+from beltspring.sim.study.search.breeding import GENERATION, _changed, generations
 from beltspring.sim.study.search.front import beats, crowding, hypervolume, ranks, unbeaten
 from beltspring.sim.study.search.space import Knob, Space
 
@@ -101,3 +101,12 @@ def test_hypervolume_by_inclusion_and_exclusion(kinds: int) -> None:
             total += (-1) ** (size + 1) * float(np.prod(1.0 - np.max(some, axis=0)))
     assert hypervolume(points, [1.0] * kinds) == pytest.approx(total, rel=1e-12)
     assert hypervolume(points[unbeaten(points)], [1.0] * kinds) == pytest.approx(total, rel=1e-12)
+
+
+@pytest.mark.parametrize("ranged", [False, True])
+@pytest.mark.parametrize("levels", [2, 3, 7])
+def test_a_change_is_a_change_and_may_be_any_other_level(levels: int, ranged: bool) -> None:
+    draw = np.random.default_rng(5)
+    for gene in range(levels):
+        met = {_changed(gene, levels, ranged, draw) for _ in range(400)}
+        assert met == set(range(levels)) - {gene}

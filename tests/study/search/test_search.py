@@ -101,7 +101,9 @@ def test_single_changes_of_the_first(whole: Searched) -> None:
 
 def test_the_belts_decide_and_what_is_idle_does_not(whole: Searched) -> None:
     assert whole.knobs[0].key == "belts.part"
-    assert sum(knob.share for knob in whole.knobs) <= 1.2
+    shares = [knob.share for knob in whole.knobs]
+    assert shares == sorted(shares, reverse=True)
+    assert sum(shares) <= 1.2
 
 
 def test_a_store_goes_on_where_it_was_to_the_same_digest(whole: Searched, tmp_path: Path) -> None:
@@ -114,6 +116,8 @@ def test_a_store_goes_on_where_it_was_to_the_same_digest(whole: Searched, tmp_pa
     with Store(place) as store:
         cut = searched(store=store, told=stop_after)
     assert not cut.complete
+    assert search_sentences(cut)[-1] == "Ended early: the same search with the same --store goes on where it was."
+    assert not any("Ended early" in said for said in search_sentences(whole))
     assert cut.digest != whole.digest
     with Store(place) as store, Hands(2) as hands:
         again = searched(store=store, hands=hands)
@@ -185,6 +189,11 @@ def test_what_is_no_store_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert other.read_text().startswith("shopping"), "left as it was"
     with pytest.raises(InputError, match="is a folder"):
         Store(tmp_path)
+    gone = Store(tmp_path / "gone.db")
+    gone.close()
+    for work in (lambda: gone.put("a", {"b": 1}), lambda: gone.get("a")):
+        with pytest.raises(InputError, match=r"gone\.db"):
+            work()
     place = tmp_path / "a.db"
     monkeypatch.setattr(store_module, "LOCKED_S", 0.1)
     with Store(place), pytest.raises(InputError, match="belongs to a search that is running"):

@@ -60,6 +60,12 @@ def test_words_that_mean_nothing_are_told(texts: list[str], told: str) -> None:
         space_of(texts)
 
 
+def test_of_a_text_that_goes_on_for_ever_sixty_letters_are_told() -> None:
+    with pytest.raises(ScenarioError) as caught:
+        space_of(["x" * 400])
+    assert caught.value.problems[0].startswith(f"--vary {'x' * 60}: write it as key=v1,v2")
+
+
 @pytest.mark.parametrize(
     ("least", "keep", "told"),
     [

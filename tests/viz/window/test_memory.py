@@ -5,8 +5,11 @@ from __future__ import annotations
 import gc
 import weakref
 
+import numpy as np
 import pygame
 import pytest
+from beltspring.viz.charts.printed import PrintCanvas, draw_line, fit_path
+from beltspring.viz.charts.shown import Shown
 from beltspring.viz.draw import belts, canvas, still
 from beltspring.viz.draw.theme import look
 from beltspring.viz.window import memory
@@ -107,3 +110,15 @@ def test_what_is_loaded_is_not_looked_through_again_while_the_window_is_open():
         del ring
         assert gc.collect() >= 1  # what came after is
     assert gc.get_freeze_count() == 0
+
+
+def test_the_printed_lines_images_take_a_byte_a_pixel_and_lose_no_colour(desk):
+    shown, style, rect = Shown(desk), look("light"), pygame.Rect(10, 10, 300, 280)
+    kept, whole = PrintCanvas(), fit_path(rect, shown, 50.0, 20)
+    for now_s in (0.1, 0.3):
+        pictures = [canvas.surface((320, 300)) for _ in range(2)]
+        kept.draw(pictures[0], rect, style, shown, whole, now_s)
+        draw_line(pictures[1], rect, style, shown, whole, now_s)
+        assert np.array_equal(*[pygame.surfarray.array3d(picture) for picture in pictures])
+    images = [one for one in vars(kept).values() if isinstance(one, pygame.Surface)]
+    assert sum(one.get_bytesize() * one.get_width() * one.get_height() for one in images) == 3 * 4 * rect.w * rect.h

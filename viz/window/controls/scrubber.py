@@ -54,9 +54,9 @@ class Scrubber(Control):
             x0 = self.x(a)
             target.fill(theme.track, (x0, line, max(look.px(2), self.x(b) - x0 - 1), look.px(2)))
         self._names(target, look, y + look.px(29))
-        taken: list[pygame.Rect] = []
+        taken = [self._sign(target, look, moment, y) for moment in self.moments]
         for moment in self.moments:
-            self._sign(target, look, moment, y, taken)
+            self._word(target, look, moment, y, taken)
         disc(target, (now, y), look.px(9), theme.panel)
         disc(target, (now, y), look.px(8), theme.control)
 
@@ -73,8 +73,8 @@ class Scrubber(Control):
             used = text.draw(target, look, corner.name, middle, baseline, 14, colour=look.theme.dim, align="center")
             last = used.right + look.px(8)
 
-    def _sign(self, target: pygame.Surface, look: Look, moment: Moment, y: int, taken: list[pygame.Rect]) -> None:
-        """A sign over the line, and its word where there is room for it."""
+    def _sign(self, target: pygame.Surface, look: Look, moment: Moment, y: int) -> pygame.Rect:
+        """A sign over the line; returns what it covers."""
         x, top = self.x(moment.time_s), y - look.px(13)
         s = look.px(5)
         alarm = moment.kind != "largest"
@@ -84,11 +84,15 @@ class Scrubber(Control):
             target.fill(look.theme.panel, (x, top - look.px(2), 1, look.px(4)))
         else:
             pygame.draw.polygon(target, look.theme.text, [(x - s, top - s), (x + s, top - s), (x, top + s // 2)])
-        taken.append(pygame.Rect(x - s, top - s, 2 * s, 2 * s))
+        return pygame.Rect(x - s, top - s, 2 * s, 2 * s)
+
+    def _word(self, target: pygame.Surface, look: Look, moment: Moment, y: int, taken: list[pygame.Rect]) -> None:
+        """What a sign means beside it, where no other sign or word stands."""
+        x, top, alarm = self.x(moment.time_s), y - look.px(13), moment.kind != "largest"
         wide, baseline = text.width(look, moment.kind, 14), top + look.px(4)
         for left in (x + look.px(10), x - look.px(10) - wide):
             box = pygame.Rect(left - look.px(2), baseline - look.px(13), wide + look.px(4), look.px(17))
-            if self.rect.x <= left and left + wide <= self.rect.right and box.collidelist(taken[:-1]) < 0:
+            if self.rect.x <= left and left + wide <= self.rect.right and box.collidelist(taken) < 0:
                 colour = look.theme.alarm if alarm else look.theme.dim
                 text.draw(target, look, moment.kind, left, baseline, 14, colour=colour)
                 taken.append(box)

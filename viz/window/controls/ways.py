@@ -86,7 +86,9 @@ class WaysList(Control):
         x = row.x + look.px(68)
         used = text.draw(target, look, "Hz", x - look.px(8), base, 14, colour=theme.dim, align="right")
         text.draw(target, look, hz, used.x - look.px(4), base, 16, bold=True, align="right")
-        words = text.fit(look, way.mode.words, row.right - x, 14, chosen)
+        words, room = way.mode.words, row.right - x
+        if text.width(look, words, 14, chosen) > room:
+            words = text.fit(look, words.replace("whole machine", "all"), room, 14, chosen)
         text.draw(target, look, words, x, base, 14, bold=chosen, colour=theme.text if chosen else theme.dim)
         damping = f"{text.number(100 * way.mode.damping_ratio, 1)} %"
         low = row.y + look.px(35)

@@ -51,6 +51,7 @@ class Bench:
         self.angle = np.zeros(len(self.names))
         self.limit_words = ""
         self._play: tuple[Array, Array, float] | None = None
+        self._held: tuple[Array, Held] | None = None
 
     @property
     def belt_m(self) -> Array:
@@ -149,8 +150,11 @@ class Bench:
         return True
 
     def statics(self) -> Held:
-        """Tensions with nobody pushing."""
-        return held(self.system, self.tool, np.zeros(3))
+        """Tensions with nobody pushing; of one place they are worked out once."""
+        tool = self.tool
+        if self._held is None or not np.array_equal(self._held[0], tool):
+            self._held = tool, held(self.system, tool, np.zeros(3))
+        return self._held[1]
 
     def state(self) -> MachineState:
         """What to draw."""
@@ -209,8 +213,8 @@ class Bench:
             parts.append(f"{sign}{amount} {name.upper()}")
         return "".join(parts) or "no motor moves it"
 
-    def sentence(self) -> str:
-        """What the motors have done, in one sentence."""
+    def sentence(self, short: bool = False) -> str:
+        """What the motors have done, in one sentence. short: where there is little room."""
         if self.limit_words:
             return self.limit_words
         turned = np.abs(self.angle) > 1e-6
@@ -221,7 +225,9 @@ class Bench:
         straight = direction_words(towards)
         if turned.sum() == 1 and len(self.names) > 1:
             if abs(abs(towards[0]) - abs(towards[1])) < 1e-6:
-                return f"One motor alone: a 45° diagonal, {self._halves()}."
+                if short:
+                    return f"One alone: 45°, X and Y by {self._part()} its belt's way."
+                return f"One motor alone: a 45° diagonal, each axis {self._part()} as far as its belt goes."
             return f"One motor alone: {self._what(towards)} {straight}."
         if len(self.names) == 2:
             a, b = self.belt_m
@@ -231,12 +237,10 @@ class Bench:
                 return f"Opposite ways: {straight}."
         return "Both together: their diagonals add up." if self._diagonal() else "Each motor moves its own axis."
 
-    def _halves(self) -> str:
-        """How far a motor that turns alone takes each axis, beside the way of its belt."""
+    def _part(self) -> str:
+        """How far a motor that turns alone takes each axis, of the way of its belt."""
         share = float(np.abs(self.per_belt).max())
-        return (
-            "X and Y by half its belt's way" if abs(share - 0.5) < 1e-6 else f"X and Y by {share:.2g} of its belt's way"
-        )
+        return "half" if abs(share - 0.5) < 1e-6 else f"{share:.2g} times"
 
     def _what(self, towards: Array) -> str:
         axis = int(np.argmax(np.abs(towards)))

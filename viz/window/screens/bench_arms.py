@@ -6,6 +6,7 @@ Carriages go up and down in proportion to their motors; the tool does not, so th
 from __future__ import annotations
 
 import math
+from functools import cached_property
 
 import numpy as np
 from beltspring.sim import ArmTravel, InputError
@@ -31,6 +32,7 @@ class ArmsBench(Bench):
         travel = self.system.tool_travel
         assert isinstance(travel, ArmTravel)
         self.travel = travel
+        self._stands: tuple[Array, Array] | None = None
 
     @property
     def slid_m(self) -> Array:
@@ -39,8 +41,10 @@ class ArmsBench(Bench):
 
     @property
     def tool(self) -> Array:
-        """Where the tool hangs, (3,), m."""
-        return self.travel.tool(self.slid_m)
+        """Where the tool hangs, (3,), m; where three spheres meet, which is asked for ten times a frame."""
+        if self._stands is None or self._stands[0] is not self.angle:
+            self._stands = self.angle, self.travel.tool(self.slid_m)
+        return self._stands[1].copy()
 
     @property
     def moved_m(self) -> Array:
@@ -125,7 +129,7 @@ class ArmsBench(Bench):
             parts.append(f"{sign}{abs(share):.2g} of {name.upper()}")
         return "".join(parts)
 
-    def sentence(self) -> str:
+    def sentence(self, short: bool = False) -> str:
         """What the carriages have done, in one sentence."""
         if self.limit_words:
             return self.limit_words
@@ -141,7 +145,7 @@ class ArmsBench(Bench):
         towards = ", ".join(words) or "stays"
         return f"{towards[0].upper()}{towards[1:]}: {', '.join(said)} mm."
 
-    @property
+    @cached_property
     def most_slide_m(self) -> float:
         """How far a carriage ever is from rest, m: what its bar is drawn to."""
         far = 0.0

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import pygame
 
-from ...charts.panels import tension_scale
+from ...charts.panels import tension_scale, wording
 from ...draw import text
 from ...draw.machine import MachineView
 from ...draw.theme import Look
 from ..controls.dial import Dial
 from .bench import Bench
 from .hand import MoveButton
+
+LOW_SHARES = {"dials": 0.41, "carriage": 0.31, "moves": 0.28}  # where there is little height: words need it first
 
 
 def place_dials(dials: Sequence[Dial], panel: pygame.Rect, look: Look) -> None:
@@ -47,12 +50,20 @@ def draw_foot(
     machine: pygame.Rect,
     view: MachineView,
     bench: Bench,
-    words: str,
+    words: Sequence[str],
 ) -> None:
-    """The scale of tensions below the machine, and a remark. panel, machine: where they stand."""
+    """The scale of tensions below the machine, and a remark. panel, machine: where they stand.  words: longest first."""
     y = panel.bottom - look.px(68)
     x = max(machine.x, panel.x + look.px(20))
     tension_scale(target, look, x, y, bench.most_n, view.place(machine.size).unit, 150)
     right, baseline = min(machine.right, panel.right - look.px(20)), y + look.px(51)
-    words = text.fit(look, words, right - x - look.px(190), 14)
-    text.draw(target, look, words, right, baseline, 14, colour=look.theme.dim, align="right")
+    said = wording(look, words, right - x - look.px(190))
+    text.draw(target, look, said, right, baseline, 14, colour=look.theme.dim, align="right")
+
+
+def foot_words(bench: Bench, gives: bool) -> list[str]:
+    """The remark below the view, longest first. gives: whether the motors hold and belts give."""
+    if gives:
+        return ["dashed: where the motors hold it"]
+    turn = text.number(2 * math.pi * float(bench.radius_m[0]) * 1e3, 1)
+    return [f"1 turn of a motor moves its belt {turn} mm", f"1 turn: {turn} mm of belt"]

@@ -41,6 +41,9 @@ def draw_carriage(target: pygame.Surface, look: Look, rect: pygame.Rect, bench: 
     room, foot, pitch = box.right - x, rect.bottom - look.px(16), look.px(18)
     size = 16 if text.width(look, words, 16) <= room else 14
     lines = text.wrap(look, words, room, size)
+    if len(lines) > 2:
+        words, size = _said(bench, look, short=True)[0], 14
+        lines = text.wrap(look, words, room, size)
     if len(lines) > 2 or foot - pitch - baseline < look.px(16):
         lines = [text.fit(look, words, room, size)]
     foot += look.px(5) * (len(lines) - 1)
@@ -48,11 +51,11 @@ def draw_carriage(target: pygame.Surface, look: Look, rect: pygame.Rect, bench: 
         text.draw(target, look, line, x, foot - k * pitch, size, colour=colour)
 
 
-def _said(bench: Bench, look: Look) -> tuple[str, Colour]:
+def _said(bench: Bench, look: Look, short: bool = False) -> tuple[str, Colour]:
     """The sentence, with its sign where a limit was met, and its colour."""
     if bench.limit_words:
         return f"! {bench.sentence()}", look.theme.alarm
-    return bench.sentence(), look.theme.text
+    return bench.sentence(short), look.theme.text
 
 
 def _draw_tool(target: pygame.Surface, look: Look, box: pygame.Rect, bench: Bench) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 import pygame
@@ -10,7 +11,7 @@ from beltspring.sim.machine.machine import Machine
 
 from ...draw import text
 from ...draw.belt_colours import motor_colour
-from ...draw.canvas import Layer, arrow, framed, path_stroke
+from ...draw.canvas import Layer, arrow, framed, path_stroke, surface
 from ...draw.theme import Colour, Look, mix
 from ..controls.buttons import Button
 from ..controls.control import Control, Pointer
@@ -139,16 +140,9 @@ class MoveButton(Button):
         x = rect.right - look.px(8)
         for k in reversed(range(len(self.move.turns))):
             colour = motor_colour(theme, self.machine, k)
-            layer = Layer((look.px(12), 2 * half + 2), 4)
-            layer.surface.fill(fill)
-            c = np.array(layer.surface.get_size()) / 2
-            way = np.array([0.0, -4.0 * half * self.move.turns[k] / most])
-            if self.move.turns[k]:
-                arrow(layer.surface, c - way, c + way, 9 * look.scale, colour, 26 * look.scale)
-            else:
-                pygame.draw.circle(layer.surface, colour, c.tolist(), 9 * look.scale)
+            share = self.move.turns[k] / most
             x -= look.px(12)
-            layer.onto(target, (x, rect.y + look.px(5)))
+            target.blit(_lift(look, half, share, colour, fill), (x, rect.y + look.px(5)))
         left, room = rect.x + look.px(22), x - rect.x - look.px(26)
         both = " ".join(words for words in self.move.words if words)
         words, size = next(
@@ -159,6 +153,22 @@ class MoveButton(Button):
         text.draw(target, look, words, left, rect.y + look.px(19), size, bold=True, colour=theme.text)
         words = text.fit(look, self.move.outcome, rect.right - left - look.px(8), 14)
         text.draw(target, look, words, left, min(rect.y + look.px(40), rect.bottom - look.px(7)), 14, colour=theme.dim)
+
+
+@lru_cache(maxsize=64)
+def _lift(look: Look, half: int, share: float, colour: Colour, fill: Colour) -> pygame.Surface:
+    """An arrow up or down as long as a share of what the farthest carriage goes; a dot for one that stands."""
+    layer = Layer((look.px(12), 2 * half + 2), 4)
+    layer.surface.fill(fill)
+    c = np.array(layer.surface.get_size()) / 2
+    way = np.array([0.0, -4.0 * half * share])
+    if share:
+        arrow(layer.surface, c - way, c + way, 9 * look.scale, colour, 26 * look.scale)
+    else:
+        pygame.draw.circle(layer.surface, colour, c.tolist(), 9 * look.scale)
+    out = surface(layer.size)
+    layer.onto(out, (0, 0))
+    return out
 
 
 def draw_hand(

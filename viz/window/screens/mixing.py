@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from functools import partial
 
@@ -24,7 +23,7 @@ from ..stage import Stage
 from .bars import draw_bars
 from .bench import FAST_RAD_S, SLOW_RAD_S
 from .bench_arms import ArmsBench, bench_of
-from .bench_layout import draw_foot, place_dials, place_moves
+from .bench_layout import LOW_SHARES, draw_foot, foot_words, place_dials, place_moves
 from .bench_show import Greeting, MovesShown
 from .carriage_panel import draw_carriage
 from .give import Give
@@ -212,10 +211,10 @@ class MixingScreen(Screen):
         gap = look.px(20)
         left = round((rect.w - gap) * 0.61)
         x, width = rect.x + left + gap, rect.w - left - gap
-        shares = {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
+        shares = LOW_SHARES if self.stage.low else {"dials": 0.44, "carriage": 0.275, "moves": 0.285}
         if self.gives:
             rings = self.give.rung is not None
-            shares = {"dials": 0.32, **({"rings": 0.38, "after": 0.30} if rings else {"push": 0.27, "belts": 0.41})}
+            shares = {"dials": 0.32, **({"rings": 0.35, "after": 0.33} if rings else {"push": 0.27, "belts": 0.41})}
         if self.draws:
             shares = SHARES
         self.rects = {"view": pygame.Rect(rect.x, rect.y, left, rect.h)}
@@ -311,7 +310,7 @@ class MixingScreen(Screen):
                 draw_bars(self.bench, target, look, self.view.beside(self.machine_rect))
             if self.gives and self.hand.at is not None:
                 draw_hand(target, look, self.view.tool_at(self.machine_rect, self._state().tool), self.hand.at, view)
-            draw_foot(target, look, view, self.machine_rect, self.view, self.bench, self._foot_words())
+            draw_foot(target, look, view, self.machine_rect, self.view, self.bench, foot_words(self.bench, self.gives))
             self.draw_controls(target, look, [self.mode] if self.gives else [self.mode, self.rest])
 
     def _about(self, arms: bool) -> list[str]:
@@ -326,10 +325,3 @@ class MixingScreen(Screen):
             crossing = self.stage.session.shown.result.title
         where = "tower A stands behind" if arms else "rear of the machine at the top"
         return [f"{where}; {crossing}", where]
-
-    def _foot_words(self) -> str:
-        """The remark below the view."""
-        if self.gives:
-            return "dashed: where the motors hold it"
-        turn = 2 * math.pi * float(self.bench.radius_m[0]) * 1e3
-        return f"1 turn of a motor moves its belt {text.number(turn, 1)} mm"

@@ -117,6 +117,11 @@ class RingingScreen(Screen):
         """A clock that has not moved begins where there is something to see."""
         show_ringing(self.stage.clock, self.shown)
 
+    def beside_settings(self, area: pygame.Rect) -> pygame.Rect:
+        if self.stage.narrow:
+            return area
+        return pygame.Rect(area.x, area.y, self.rects["settings"].x - self.stage.look.px(16) - area.x, area.h)
+
     def left(self) -> None:
         self.loop.forget()
         self.kept.forget()

@@ -89,6 +89,10 @@ class Screen:
         """Its panels by name, as last laid out; for pictures of one of them."""
         return {}
 
+    def beside_settings(self, area: pygame.Rect) -> pygame.Rect:
+        """What of the screen's room an alarm may stand in: nothing that takes a setting back."""
+        return area
+
     def like(self, other: Screen) -> None:
         """Take over what another screen of the same kind shows."""
 

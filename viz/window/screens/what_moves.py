@@ -25,7 +25,7 @@ from .screen import Screen, inside
 
 SIZES = (("small", 0.45), ("fits", 1.0), ("large", 1.9))
 SPEEDS = (("1/2 a s", 0.5), ("1 a s", 1.0), ("2 a s", 2.0))
-BAR = ["bar: how far the tool swings after a stop, µm", "bar: tool's swing after a stop, µm"]
+BAR = ["bar: how far the tool swings after a stop, µm", "bar: tool's swing after a stop, µm", "bar: its swing, µm"]
 FITS, MOST_TURN = 0.05, 0.42  # of the machine's size; rad
 
 
@@ -247,8 +247,9 @@ class WhatMovesScreen(Screen):
         box = panel(target, look, self.rects["views"], title)
         machine = self.stage.session.shown.result.title
         plural = "" if rate in ("1", "1/2") else "s"
-        below = f"{machine}; {hz} Hz, shown at {rate} swing{plural} a second"
-        text.draw(target, look, text.fit(look, below, box.w, 14), box.x, box.y + look.px(10), 14, colour=theme.dim)
+        swings = f"{hz} Hz, shown at {rate} swing{plural} a second"
+        below = wording(look, [f"{machine}; {swings}", swings], box.w)
+        text.draw(target, look, below, box.x, box.y + look.px(10), 14, colour=theme.dim)
         foot = look.px(26)
         area = pygame.Rect(box.x, box.y + look.px(20), box.w, box.h - look.px(20) - foot)
         gap = look.px(14)
@@ -285,8 +286,11 @@ class WhatMovesScreen(Screen):
         box = panel(target, look, rect, "What holds it")
         bottom = self.size.rect.y - look.px(12)
         heard = f"Heard in the ringing test {way.heard}." if way.heard else ""
-        lines = [line for words in (heard, way.helps, way.will_not) for line in text.wrap(look, words, box.w, 16)]
-        room = bottom - box.y - look.px(22) * len(lines) - look.px(94)
+        for size, pitch in ((16, look.px(22)), (14, look.px(18))):
+            lines = [line for words in (heard, way.helps, way.will_not) for line in text.wrap(look, words, box.w, size)]
+            room = bottom - box.y - pitch * len(lines) - look.px(94)
+            if room >= 2 * look.px(PITCH):
+                break
         rows = max(2, room // look.px(PITCH))
         holds = min(len(way.holds), max(1, (rows + 1) // 2, rows - len(way.moves)))
         moves = max(1, min(len(way.moves), rows - holds))
@@ -309,8 +313,8 @@ class WhatMovesScreen(Screen):
         for line in lines:
             if y > bottom:
                 break
-            text.draw(target, look, line, box.x, y, 16)
-            y += look.px(22)
+            text.draw(target, look, line, box.x, y, size)
+            y += pitch
         for words, choice in (("Size", self.size), ("Swings", self.speed)):
             text.draw(target, look, words, box.x, choice.rect.centery + look.px(5), 14, colour=theme.dim)
         self.draw_controls(target, look, [self.size, self.speed])

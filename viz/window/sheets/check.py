@@ -11,6 +11,7 @@ from beltspring.sim import Finding, Findings, Place
 from ...charts.shown import Shown
 from ...draw import text
 from ...draw.canvas import disc, ring, rounded
+from ...draw.room import Room, Spot
 from ...draw.state import MachineState
 from ...draw.theme import Colour, Look
 from ..controls.control import Control, Key, Pointer
@@ -194,10 +195,9 @@ class CheckSheet(Sheet):
         places = finding.places if finding is not None else ()
         tool = np.array(places[0].tool) if places else self.shown.view.machine.middle
         view = self.shown.view
-        foot = look.px(24)
-        box = view.draw(
-            target, pygame.Rect(rect.x, rect.y, rect.w, rect.h - foot), look, MachineState(tool=tool), labels="letters"
-        )
+        place_in = pygame.Rect(rect.x, rect.y, rect.w, rect.h - look.px(24))
+        room = Room(look, place_in)
+        box = view.draw(target, place_in, look, MachineState(tool=tool), labels="letters", room=room)
         at = view.place(box.size)
 
         def spot(place: Place) -> tuple[float, float]:
@@ -208,9 +208,9 @@ class CheckSheet(Sheet):
             if other.severity != "note" and other is not finding:
                 for place in other.places:
                     if np.allclose(place.tool, tool):
-                        _mark(target, look, spot(place), str(k + 1), other, False)
+                        _mark(target, look, room, spot(place), str(k + 1), other, False)
         for place in places:
-            _mark(target, look, spot(place), str(self.list.chosen + 1), finding, True)
+            _mark(target, look, room, spot(place), str(self.list.chosen + 1), finding, True)
         x, y, z = (f"{1e3 * v:.0f}" for v in tool)
         words = f"tool at X {x}, Y {y}, Z {z} mm" + ("" if places or finding is None else "; no single place to mark")
         line = text.fit(look, words, rect.w, 14)
@@ -218,9 +218,15 @@ class CheckSheet(Sheet):
 
 
 def _mark(
-    target: pygame.Surface, look: Look, at: tuple[float, float], number: str, finding: Finding | None, chosen: bool
+    target: pygame.Surface,
+    look: Look,
+    room: Room,
+    at: tuple[float, float],
+    number: str,
+    finding: Finding | None,
+    chosen: bool,
 ) -> None:
-    """A numbered mark: a ring round the place and its number beside it."""
+    """A numbered mark: a ring round the place and its number beside it, where no letter of the machine stands."""
     if finding is None:
         return
     colour = severity_colour(look, finding)
@@ -229,8 +235,11 @@ def _mark(
     ring(target, at, radius, colour, look.px(3 if chosen else 2))
     if chosen:
         disc(target, at, look.px(3), colour)
-    text.draw(target, look, number, at[0] + radius + look.px(6), at[1] + look.px(5), 16 if chosen else 14, bold=True,
-              colour=look.theme.text, back=look.theme.panel)  # fmt: skip
+    away, level = radius + look.px(6), at[1] + look.px(5)
+    spots = [Spot(at[0] + away, level), Spot(at[0] - away, level, "right"), Spot(at[0], at[1] - away, "center"),
+             Spot(at[0], at[1] + away + look.px(10), "center")]  # fmt: skip
+    size = 16 if chosen else 14
+    room.write(target, number, spots, size, bold=True, colour=look.theme.text, must=True, back=look.theme.panel)
 
 
 def _draw_words(target: pygame.Surface, look: Look, rect: pygame.Rect, finding: Finding) -> None:

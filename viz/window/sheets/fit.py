@@ -65,7 +65,9 @@ class FitSheet(Sheet):
             words += f"; record {self.number + 1} of {len(saved.records)}"
             text.draw(target, look, text.fit(look, words, rect.w, 14), rect.x, y, 14, colour=theme.dim)
             y += look.px(14)
-        lines = saved.learned or ("Nothing was learned: what was measured says no more than was known.",)
+        lines = list(saved.learned or ("Nothing was learned: what was measured says no more than was known.",))
+        if saved.numbers:
+            lines = ["Measured; the model before → after:", *saved.numbers, "Learned, and how sure:", *lines]
         self._lines(target, look, pygame.Rect(rect.x, y, rect.w, rect.bottom - y), lines)
 
     @staticmethod
@@ -82,4 +84,4 @@ class FitSheet(Sheet):
         for k, line in enumerate(shown):
             column, row = divmod(k, high)
             at = (rect.x + column * (wide + gap), rect.y + pitch * (row + 1))
-            text.draw(target, look, text.fit(look, line, wide, size), *at, size)
+            text.draw(target, look, text.fit(look, line, wide, size), *at, size, bold=line.endswith(":"))

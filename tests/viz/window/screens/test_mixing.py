@@ -34,7 +34,7 @@ class TestCoreXY:
         assert (
             abs(x) == pytest.approx(abs(y)) == pytest.approx(0.020)
         )  # 20 teeth of 2 mm: 40 mm of belt, half to each axis
-        assert bench.sentence() == "One motor alone: a 45° diagonal, X and Y by half its belt's way."
+        assert bench.sentence() == "One motor alone: a 45° diagonal, each axis half as far as its belt goes."
 
     def test_both_the_same_way_is_pure_x(self, bench):
         turn(bench, 90, 90)

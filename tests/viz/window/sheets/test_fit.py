@@ -35,7 +35,8 @@ def folder(tmp_path):
     ]
     write_curves(records, tmp_path)
     told = {
-        "parameters": [{"informed": True, "words": "Belts: 15 kN, now 12.1 kN"}, {"informed": False, "words": "no"}]
+        "parameters": [{"informed": True, "words": "Belts: 15 kN, now 12.1 kN"}, {"informed": False, "words": "no"}],
+        "numbers": [{"name": "ripples x", "words": "ripples x: 1.94 mm; 1.8 → 1.92 mm"}],
     }
     (tmp_path / "fit.json").write_text(json.dumps(told))
     (tmp_path / "fitted.toml").write_text(FITTED)
@@ -46,6 +47,7 @@ def test_what_is_written_is_read_back(folder):
     saved = read_fit(folder)
     assert [r.file for r in saved.records] == ["step-x.csv", "square.csv"]
     assert saved.learned == ("Belts: 15 kN, now 12.1 kN",)
+    assert saved.numbers == ("ripples x: 1.94 mm; 1.8 → 1.92 mm",)
     curves = saved.records[0].curves
     assert curves.after == pytest.approx(0.98 * curves.measured, abs=1e-4)
     assert saved.scenario == folder / "fitted.toml"
