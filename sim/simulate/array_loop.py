@@ -208,7 +208,9 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
 def _emitter() -> str:
     """The text of `emit.py` as it stands in every kernel."""
     text = Path(__file__).with_name("emit.py").read_text(encoding="utf-8")
-    return text.replace("from __future__ import annotations\n", "").replace("from .printer", f"from {__package__}.printer")
+    return text.replace("from __future__ import annotations\n", "").replace(
+        "from .printer", f"from {__package__}.printer"
+    )
 
 
 def _span(watched: int) -> str:
