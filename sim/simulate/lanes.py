@@ -20,9 +20,9 @@ from ..model.system import Array, System
 from .array_loop import PUSHED, array_source
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
-from .generated import HEAD
 from .kernel_cache import beginning_a_line, load_kernel
 from .run import ran_away
+from .series import HEAD
 
 LANES = 8
 
