@@ -182,3 +182,19 @@ def test_only_a_corner_that_is_passed_is_rounded(planned: PlanProgram) -> None:
     (only,) = corner_rounding(plan)
     assert only.leg == [leg.name for leg in plan.legs][1]
     assert only.distance_m > 0
+
+
+def test_a_corner_that_slows_nothing_is_not_rounded(planned: PlanProgram) -> None:
+    """1 mm/s round a right angle is a step of 1.4 mm/s where 5 mm/s are allowed; at 100 mm/s the same corner is rounded."""
+    limits = MotionLimits(0.15, 4.0, 0.0, 0.005, 1e-4)
+    slow, fast = (planned(f"G1 F{feed} X10\nG1 Y10\n", limits) for feed in (60, 6000))
+    assert segments(fast) == segments(slow) + 1
+
+
+@pytest.mark.parametrize("axis", ["x", "y", "xy"])
+def test_a_sweep_swings_about_the_middle_along_its_axis(axis: str) -> None:
+    plan = build_plan(MotionLimits(0.15, 4.0, 0.0, 0.005, 0.0), {}, MoveSpec("chirp", None, 0.06, 1, axis, 0.1), REACH)
+    places = np.concatenate([w.commanded(np.linspace(w.t0, w.t1, 8000)) for w in plan.stretches()])
+    low, high = places.min(axis=0), places.max(axis=0)
+    assert (low + high) / 2 == pytest.approx([0.1, 0.1, places[0, 2]], abs=1e-4)
+    assert [bool(wide > 1e-3) for wide in (high - low)[:2]] == ["x" in axis, "y" in axis]

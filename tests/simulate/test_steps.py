@@ -93,5 +93,5 @@ def test_the_step_is_that_of_all_eigenvalues(detail, changes):
         omega = max(omega, float(np.sqrt(np.abs(np.linalg.eigvals(mk)).max())))
         whole = np.block([[np.zeros_like(mk), np.eye(s.n)], [-mk, -md]])
         lam = max(lam, float(np.abs(np.linalg.eigvals(whole)).max()))
-    own = min(1e-3, 125e-6) if detail == "full" else min(1e-3, 1e-3 / 3, 0.6 / omega)
+    own = min(1e-3, 1e-3 / 6) if detail == "full" else min(1e-3, 1e-3 / 3, 0.6 / omega)
     assert longest_step(s, 1e-3) == pytest.approx(min(own, 2.5 / lam), rel=1e-9)

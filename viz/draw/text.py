@@ -57,7 +57,11 @@ class Log:
         Log.active = None
 
 
-@lru_cache(maxsize=128)
+#: Each is 0.2 MB with its letters; a scale needs a dozen.
+_FONTS = 40
+
+
+@lru_cache(maxsize=_FONTS)
 def font(size: int, bold: bool = False) -> pygame.font.Font:
     """The typeface at a pixel size; regular, or semibold where bold."""
     if not pygame.font.get_init():

@@ -68,13 +68,13 @@ class Fleet:
 
     def set(self, designs: list[Design]) -> None:
         """Compare these; a row whose design is unchanged keeps its result."""
-        old = self.rows
+        old, ticked = self.rows, [row.ticked for row in self.rows]  # a row that stays may stand in another place
         self.rows = []
         for k, design in enumerate(designs[:MOST]):
             same = next((c for c in old if c.design == design and c not in self.rows), None)
             # The old picture of the same place stays, marked as not fresh, until the new one arrives.
             row = same or Column(design, old[k].shown if k < len(old) else None)
-            row.ticked = k < MOST_TICKED if not old or len(old) != len(designs) else old[k].ticked
+            row.ticked = ticked[k] if len(ticked) == len(designs) else k < MOST_TICKED
             self.rows.append(row)
         self._drop_unseen()
         self._todo = [(k, None) for k, c in enumerate(self.rows) if not c.fresh]

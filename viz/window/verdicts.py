@@ -18,6 +18,7 @@ from beltspring.sim import (
     spread_comparison,
 )
 
+from . import memory
 from .jobs import Worker
 from .session import words_of
 
@@ -107,6 +108,7 @@ class Verdicts:
             if self._reports != mine:
                 raise _Overtaken
             self.asked = done / max(1, whole)
+            memory.trim()  # what the machines at one speed took, before those at the next do
 
         def job() -> Study:
             found = spread_comparison(comparison, told)

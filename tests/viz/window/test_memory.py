@@ -94,6 +94,16 @@ def test_designs_that_are_not_shown_keep_the_run_they_are_judged_by_alone(desk):
     assert [row.worst is not None for row in fleet.rows] == [row.ticked for row in fleet.rows]
 
 
+def test_designs_in_another_order_are_ticked_as_their_places_were(desk):
+    """Three lenses and curves there are: a row that has moved takes the tick of the place it comes to, and none of its own."""
+    fleet = Fleet(lambda scenario, changes: desk, lambda index: desk.scenario)
+    designs = [Design("", {"carriage.mass_g": 300.0 + k}) for k in range(MOST)]
+    fleet.rows = [Column(design, fresh=True, ticked=k < MOST_TICKED) for k, design in enumerate(designs)]
+    fleet.set(designs[::-1])
+    assert [row.design for row in fleet.rows] == designs[::-1]
+    assert [row.ticked for row in fleet.rows] == [True] * MOST_TICKED + [False] * (MOST - MOST_TICKED)
+
+
 def test_memory_is_handed_back_while_the_window_is_used(hands, monkeypatch):
     calls = []
     monkeypatch.setattr(memory, "trim", lambda: calls.append(1))

@@ -124,7 +124,10 @@ class RingCurves:
     ) -> None:  # fmt: skip
         up = Axis(-limit, limit, row.bottom, row.y)
         colour = look.theme.axis(axis)
-        for tick in symmetric_ticks(limit):
+        ticks = symmetric_ticks(limit)
+        if abs(float(up(ticks[0]) - up(ticks[1]))) < look.px(17):
+            ticks = [ticks[0], ticks[-1]]  # a low row has no room for the word at zero
+        for tick in ticks:
             said = text.number(tick, decimals_of(tick) if tick else 0, signed=True)
             y = float(up(tick)) + look.px(5)
             text.draw(target, look, said, row.x - look.px(8), y, 14, colour=look.theme.dim, align="right")
