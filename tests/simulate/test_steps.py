@@ -66,7 +66,8 @@ def test_no_record_is_lost_or_kept_twice_where_stretches_meet(number, offsets):
     cuts = [0.0, *np.unique([(number + i) * record_s + offset for i, offset in enumerate(offsets)]), 0.5]
     seen: list[int] = []
     for t0, t1 in itertools.pairwise(cuts):
-        _, numbers = grid(Cut(t0, t1, np.zeros(0)), 3e-4, record_s)
+        edges, numbers = grid(Cut(t0, t1, np.zeros(0)), 3e-4, record_s)
+        assert (edges[0], edges[-1]) == (t0, t1), "to the bit: what follows begins where this ends"
         kept = numbers if t1 == 0.5 else numbers[:-1]
         seen += kept[kept >= 0].tolist()
     assert seen == list(range(501))
