@@ -104,8 +104,12 @@ def test_the_command_comes_before_the_file() -> None:
 def test_hands_whose_workers_are_gone_before_the_first_task_are_made_anew() -> None:
     """A pool that takes nothing any more, then one that works: every task is done, in any order, and one pool was lost."""
 
+    asked = []
+
     class Gone(hands_module.Inline):
         def submit(self, fn, /, *args, **kwargs):  # type: ignore[no-untyped-def]
+            asked.append(args)
+            assert len(asked) < 4, "asked for ever"
             raise hands_module.BrokenProcessPool("gone")
 
     hands = hands_module.Hands(1)
