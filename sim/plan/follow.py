@@ -13,7 +13,6 @@ a move of E alone holds the tool still for |E| / F; G91 leaves the mode of E alo
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,21 +96,6 @@ NOTED_DWELL_S = 20.0
 # G codes that are done at once, and what a block comes to that goes nowhere.
 WAIT, HOME, ORIGIN = 4, 28, 92
 NOWHERE = -1
-
-
-class Into(NamedTuple):
-    """The arrays of `Segments` that blocks fill."""
-
-    kind: NDArray[np.int8]
-    depositing: NDArray[np.bool_]
-    line: NDArray[np.int32]
-    length_m: Array
-    curvature: Array
-    speed_m_s: Array
-    hold_s: Array
-    tangent_in: Array
-    tangent_out: Array
-    geo: Array
 
 
 @formula
@@ -259,13 +243,14 @@ def put_block(s: Array, unknown: Array) -> bool:
 @compiled
 def follow_blocks(
     letter: NDArray[np.uint8], value: Array, column: NDArray[np.int32], first: NDArray[np.int64],
-    line: NDArray[np.int64], s: Array, unknown: Array, into: Into,
+    line: NDArray[np.int64], s: Array, unknown: Array, kind: NDArray[np.int8], depositing: NDArray[np.bool_],
+    line_of: NDArray[np.int32], length: Array, curvature: Array, speed: Array, hold_s: Array, tangent_in: Array,
+    tangent_out: Array, geo: Array,
 ) -> int:  # fmt: skip
     """Fill segments from blocks of words (see `tokens.Words`), at most one a block; returns how many.
 
-    Ends at the first block that is wrong, which is then in `s`.
+    kind and what follows: the arrays of `Segments`. Ends at the first block that is wrong, which is then in `s`.
     """
-    kind, depositing, line_of, length, curvature, speed, hold_s, tangent_in, tangent_out, geo = into
     n = 0
     for block in range(len(line)):
         if s[SET, ENDED]:
@@ -298,11 +283,10 @@ def segments_of(
     count = len(words.line)
     out = Segments.empty(count)
     state.modal[REACH:RIM], state.modal[TOP_SPEED], state.modal[RIM] = reach.ravel(), top_speed_m_s, rim_m
-    into = Into(
+    n = for_size(follow_blocks, count)(
+        words.letter, words.value, words.column, words.first, words.line, state.records, state.unknown,
         out.kind, out.depositing, out.line, out.length_m, out.curvature, out.speed_m_s, out.hold_s,
         out.tangent_in, out.tangent_out, out.geo,
     )  # fmt: skip
-    loop = for_size(follow_blocks, count)
-    n = loop(words.letter, words.value, words.column, words.first, words.line, state.records, state.unknown, into)
     out.acceleration_m_s2[:] = acceleration_m_s2
     return out[:n], state.records[SAYS, [WHAT, AT_LINE, WHERE, ONE, TWO]]

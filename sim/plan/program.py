@@ -91,7 +91,7 @@ class Program:
             raise ProgramError(f"{error}.") from None
 
     def _follow(self, state: State, data: bytes, line: int) -> tuple[Segments, float, int]:
-        found, after = words_of(np.frombuffer(data, np.uint8), line)
+        found, after = words_of(np.frombuffer(bytearray(data), np.uint8), line)
         segments, fault = segments_of(found, state, self.reach, self.speed_m_s, self.acceleration_m_s2, self.rim_m)
         if fault[0]:
             raise self._error(data, line, fault)

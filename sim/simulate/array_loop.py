@@ -7,6 +7,7 @@ going into those and ends by going back, and what is recorded is told in the mod
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,7 @@ weigh, end = straight(WEIGH, ("P",), ROOM), straight(END, ("P",), ROOM)
 tell, span = straight(TELL, ("P", "OUT"), ROOM), straight(SPAN, ("P", "LO", "HI"), ROOM)
 
 
-@njit(fastmath=FAST, error_model="numpy")
+@njit(fastmath=FAST, error_model="numpy", forceinline=True)
 def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
     """Extremes, slack and turns lost at the start of a step."""
     for a in range(3):
@@ -51,7 +52,10 @@ def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
         LO[3 + a] = min(LO[3 + a], off)
         HI[3 + a] = max(HI[3 + a], off)
     span(P, LO, HI)
-    for b in range(SLACK.shape[0]):
+    loose = False
+    for i in range(RUNS):
+        loose = loose or P[AT_T + i] <= 0.0
+    for b in range(SLACK.shape[0] if loose else 0):
         slack = False
         for i in range(RUNS):
             if BELT[i] == b and P[AT_T + i] <= 0.0:
@@ -62,21 +66,39 @@ def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
         count_turns(TURNS, j, P[AT_T + RUNS + MOTORS + j] * P[AT_ELECTRIC + j], TIME[k])
 
 
-@njit(fastmath=FAST, error_model="numpy")
-def bristles(P, h):
-    """Level of each guide's friction, and its bristles at the middle and the end of the step."""
+@njit(fastmath=FAST, error_model="numpy", forceinline=True)
+def foresee_bristles(P, h):
+    """Level of each guide's friction, and by what its bristles change in the step."""
     for g in range(GUIDES):
-        v, z, at = P[AT_V + g], P[AT_Z + g], AT_G + 4 * g
+        v, at = P[AT_V + g], AT_G + 4 * g
         # G: sigma0, coulomb, static - coulomb, 1 / stribeck; their level is sigma0 / friction.
         c = v * P[at + 3]
         y = P[at] / (P[at + 1] + P[at + 2] * decay(c * c))
-        c = 0.5 * h * abs(v) * y
-        e = decay(c)
-        b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
-        P[AT_Y + g] = z
+        P[AT_Y + g] = P[AT_Z + g]
         P[AT_Y + GUIDES + g] = y
-        P[AT_ZH + g] = z * e + b
-        P[AT_Z + g] = P[AT_ZH + g] * e + b
+        P[AT_Y + 2 * GUIDES + g] = abs(v) * y
+        at = AT_B + 8 * g
+        P[at], P[at + 1], P[at + 2], P[at + 3], P[at + 4] = shares(h * abs(v) * y, h)
+
+
+@njit(fastmath=FAST, error_model="numpy", forceinline=True)
+def bristles(P, s):
+    """From the bristles at stage s to those at the next, and after the last to those at the end of the step."""
+    for g in range(GUIDES):
+        # B: what they keep over half a step, what changes give in it, the weights of changes; the first, the inner ones, z there.
+        z, change, at = P[AT_Z + g], P[AT_N + g], AT_B + 8 * g
+        if s == 0:
+            P[at + 5] = change
+            P[AT_Y + g] = P[at] * z + P[at + 1] * change
+        elif s == 1:
+            P[at + 6], P[at + 7] = change, P[AT_Y + g]
+            P[AT_Y + g] = P[at] * z + P[at + 1] * change
+        elif s == 2:
+            P[at + 6] += change
+            P[AT_Y + g] = P[at] * P[at + 7] + P[at + 1] * (2.0 * change - P[at + 5])
+        else:
+            given = P[at + 2] * P[at + 5] + P[at + 3] * P[at + 6] + P[at + 4] * change
+            P[AT_Z + g] = P[at] * P[at] * z + given
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
@@ -90,8 +112,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
         P[AT_Z + g] = Z[g]
     for k in range(H.shape[0]):
         h = H[k]
-        # Bristles at the middle and the end of the step, from the speed foreseen for its middle with the acceleration at
-        # the end of the step before.
+        # The speed is foreseen for the middle of the step with the acceleration at the end of the step before.
         P[AT_S] = 0.5 * h
         foresee(P)
         if CARRIES:
@@ -99,7 +120,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                 for j in range(MOTORS):
                     P[AT_U + i] -= P[AT_J + i * MOTORS + j] * OM[k, 1, j]
         slide(P)
-        bristles(P, h)
+        foresee_bristles(P, h)
         begin(P)
         for s in range(stages):
             m = 0 if s == 0 else (2 if s == 3 else 1)
@@ -111,11 +132,6 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                 for i in range(n):
                     for j in range(MOTORS):
                         P[AT_U + i] -= P[AT_J + i * MOTORS + j] * OM[k, m, j]
-            for g in range(GUIDES):
-                if s == 1:
-                    P[AT_Y + g] = P[AT_ZH + g]
-                elif s == 3:
-                    P[AT_Y + g] = P[AT_Z + g]
 '''
     + PUSHED
     + """\
@@ -124,6 +140,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
             P[AT_S] = 0.16666666666666666 if (s == 0 or s == 3) else 0.3333333333333333
             P[AT_S + 1] = h if s == 2 else 0.5 * h
             weigh(P)
+            bristles(P, s)
         P[AT_S] = h
         end(P)
     for i in range(n):
@@ -167,7 +184,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
     zero_at = list(range(room["ZERO"], room["ZERO"] + 3))
     # Behind the parameters stands what a run of the loop works on.
     for names, count in (
-        ("X U A QY WY SQ SW", size), ("C", 3 * m), ("Y", 2 * f), ("ZH Z V", f), ("S", 2), ("T", watched), ("D", 6),
+        ("X U A QY WY SQ SW", size), ("C", 3 * m), ("Y", 3 * f), ("Z V N", f), ("B", 8 * f), ("S", 2), ("T", watched), ("D", 6),
     ):  # fmt: skip
         room |= {name: numbers.table(np.zeros(count)) for name in names.split()}
     texts = {"PUSH": push.text, "SLIDE": slide.text, "PLACE": place.text, "TELL": tell.text}
@@ -184,14 +201,16 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
         *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
-    text = (
-        Path(__file__)
-        .with_name("emit.py")
-        .read_text(encoding="utf-8")
-        .replace("from __future__ import annotations\n", "")
-        .replace("from .printer", f"from {__package__}.printer")
+    return "\n".join([head, _emitter(), *constants, loop]), np.array(numbers.values), zero_at
+
+
+@cache
+def _emitter() -> str:
+    """The text of `emit.py` as it stands in every kernel."""
+    text = Path(__file__).with_name("emit.py").read_text(encoding="utf-8")
+    return text.replace("from __future__ import annotations\n", "").replace(
+        "from .printer", f"from {__package__}.printer"
     )
-    return "\n".join([head, text, *constants, loop]), np.array(numbers.values), zero_at
 
 
 def _span(watched: int) -> str:
@@ -211,12 +230,14 @@ def _blocks(model: Relative, lanes: int) -> tuple[Printer, Printer, Printer, Pri
     m, f = len(own.motors), len(own.frictions)
     names = Names(own)
     limits = [f"am{j}" for j in range(m)]
-    bristles = [f"zs{k}" for k in range(f)] + [f"y_{k}" for k in range(f)]
+    bristles = [f"{name}{k}" for name in ("zs", "y_", "zr") for k in range(f)]
     for array, some in (("X", names.q), ("U", names.v), ("C", names.th + names.om + limits), ("Y", bristles)):
         _read(push, some, array)
     print_slides(push, own)
     print_forces(push, own)
     _accelerations(push, model.inverse, lanes)
+    # What changes bristles beside their foreseen rate.
+    _write(push, "N", [f"v{k} - (abs(v{k}) * y_{k} - zr{k}) * zs{k}" for k in range(f)])
     watched = [f"t{i}" for i in range(len(own.runs))] + [f"m{j}" for j in range(m)]
     _write(push, "T", watched + [f"l{j}" if motor.row is not None else "0.0" for j, motor in enumerate(own.motors)])
     slide, place, tell = push.another(), push.another(), push.another()

@@ -165,8 +165,9 @@ class _Emitter:
         """The sum of products, odd and even ones apart."""
         sums: list[ir.Value | None] = [None, None]
         for j, (left, right) in enumerate(pairs):
-            term, before = self.b.fmul(left, right), sums[j % 2]
-            sums[j % 2] = term if before is None else self.b.fadd(before, term)
+            before = sums[j % 2]
+            # A product and a sum that may be reordered are made one chain again, and twice as long.
+            sums[j % 2] = self.b.fmul(left, right) if before is None else self.call("llvm.fmuladd", left, right, before)
         return sums[0] if sums[1] is None else self.b.fadd(sums[0], sums[1])
 
     def element(self, node: ast.expr) -> tuple[str, int, int]:
@@ -234,10 +235,9 @@ class _Emitter:
                 return self.matrix(array, start, rows, [self.value(factor) for factor in rest])
         raise SyntaxError(f"no straight arithmetic: {ast.unparse(node)}")
 
-    def call(self, name: str, argument: ir.Value) -> ir.Value:
-        """One of LLVM's own functions of a float."""
-        if argument.type == DOUBLE:
-            return self.b.call(self.b.module.declare_intrinsic(name, [DOUBLE]), [argument])
-        kind = ir.FunctionType(argument.type, [argument.type])
-        known = cgutils.get_or_insert_function(self.b.module, kind, f"{name}.v{argument.type.count}f64")  # type: ignore[no-untyped-call]
-        return self.b.call(known, [argument])
+    def call(self, name: str, *given: ir.Value) -> ir.Value:
+        """One of LLVM's own functions of floats."""
+        kind = given[0].type
+        whole = "f64" if kind == DOUBLE else f"v{kind.count}f64"
+        function = ir.FunctionType(kind, [kind] * len(given))
+        return self.b.call(cgutils.get_or_insert_function(self.b.module, function, f"{name}.{whole}"), given)  # type: ignore[no-untyped-call]

@@ -12,78 +12,12 @@ import numpy as np
 
 from ..model.system import Array, System
 from .array_loop import array_source
-from .commands import PASSED, Chunk, Extremes, State, belt_index
+from .commands import Chunk, Extremes, State, belt_index
 from .kernel_cache import beginning_a_line, load_kernel
 from .print_forces import print_forces, print_level, print_slides
 from .printer import Printer, total
 from .relative import linked
-
-HEAD = '''"""A step loop printed by beltspring for one topology of machine. It may be deleted at any time."""
-import math
-
-import numpy as np
-from numba import njit
-
-
-HALVES = 2.0 ** -np.arange(64.0)
-#: Sums may be reordered and fused; nothing else that would hide a NaN.
-FAST = {"contract", "nsz", "arcp", "reassoc"}
-
-
-@njit(inline="always")
-def sine(x):
-    """sin x to 1e-11: the odd series to x^15, in two halves so that they overlap; folded to half a period when beyond it."""
-    sign = 1.0
-    if x > 1.5707963267948966 or x < -1.5707963267948966:
-        k = math.floor(x * 0.3183098861837907 + 0.5)
-        x = (x - k * 3.1415926535897931) - k * 1.2246467991473532e-16
-        if (k - 2.0 * math.floor(k * 0.5)) != 0.0:
-            sign = -1.0
-    s = x * x
-    s2 = s * s
-    low = (1.0 + s * -1.6666666666666666e-1) + s2 * (8.3333333333333333e-3 + s * -1.9841269841269841e-4)
-    high = (2.7557319223985893e-6 + s * -2.5052108385441719e-8) + s2 * (1.6059043836821613e-10 + s * -7.6471637318198164e-13)
-    return sign * x * (low + s2 * s2 * high)
-
-
-@njit(inline="always")
-def decay(c):
-    """exp(-c) for c >= 0 to 1e-11 of 1: a power of two from a table times the series of what is left."""
-    if not c < 44.0:
-        return 0.0
-    k = int(c * 1.4426950408889634 + 0.5)
-    r = k * 0.6931471805599453 - c
-    s = r * r
-    low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
-    high = (4.1666666666666664e-2 + r * 8.3333333333333333e-3) + s * (1.3888888888888889e-3 + r * 1.9841269841269841e-4)
-    return HALVES[k] * (low + s * s * (high + s * s * (2.4801587301587302e-5 + r * 2.7557319223985893e-6)))
-
-
-@njit(inline="always")
-def in_step(x):
-    """max(0, cos x) to 1e-11: the even series to x^16, in two halves; folded to the nearest turn when beyond a quarter of one."""
-    if x > 1.5707963267948966 or x < -1.5707963267948966:
-        x -= np.floor(x * 0.15915494309189535 + 0.5) * 6.283185307179586
-        if x > 1.5707963267948966 or x < -1.5707963267948966:
-            return 0.0
-    s = x * x
-    s2 = s * s
-    low = (1.0 + s * -0.5) + s2 * (4.1666666666666664e-2 + s * -1.3888888888888889e-3)
-    high = (2.4801587301587302e-5 + s * -2.7557319223985893e-7) + s2 * (2.0876756987868098e-9 + s * -1.1470745597729725e-11)
-    return max(low + s2 * s2 * (high + s2 * s2 * 4.7794773323873853e-14), 0.0)
-
-
-@njit
-def count_turns(TURNS, j, lag, t):
-    """Whole electrical turns a rotor is off: now, the most, passed in all, when the first was; lag in turns."""
-    if abs(lag - TURNS[j, 0]) > PASSED:
-        now = np.floor(lag + 0.5)
-        TURNS[j, 2] += abs(now - TURNS[j, 0])
-        TURNS[j, 0] = now
-        TURNS[j, 1] = max(TURNS[j, 1], abs(now))
-        if TURNS[j, 3] < 0.0:
-            TURNS[j, 3] = t
-'''.replace("PASSED", repr(PASSED))
+from .series import HEAD
 
 ADVANCE = """
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
@@ -123,20 +57,14 @@ def _printed(system: System) -> tuple[str, Array, list[int]]:
         body(f"om{j} = OM[k, m, {j}]", 3)
         body(f"am{j} = AM[k, m, {j}]", 3)
     state.begin_stage()
-    for stage, at in ((1, "zh"), (3, "ze")):
-        if system.frictions:
-            body(f"if s == {stage}:", 3)
-        for k in frictions:
-            body(f"zs{k} = {at}{k}", 4)
     print_slides(pr, system)
     print_forces(pr, system)
     _accelerations(pr, system)
     body("if s == 0:", 3)
     zero_at = _look(pr, system, state.carried)
+    _bristles(pr, system)
     state.end_stage()
     state.end_step()
-    for k in frictions:
-        body(f"z{k} = ze{k}", 2)
     state.store()
     for k in frictions:
         body(f"Z[{k}] = z{k}", 1)
@@ -191,7 +119,7 @@ class _ScalarState:
 
 
 def _foresee(pr: Printer, system: System) -> None:
-    """Bristles at the middle and the end of the step, from the speed foreseen for its middle. No stage waits for them."""
+    """How bristles change in the step by the rate at the speed foreseen for its middle. No stage waits for it."""
     if not system.frictions:
         return
     body = pr.add
@@ -202,12 +130,27 @@ def _foresee(pr: Printer, system: System) -> None:
     for k, f in enumerate(system.frictions):
         body(f"vm{k} = {pr.dot(f.row, speeds)}", 2)
         print_level(pr, k, f, f"vm{k}", 2)
-        body(f"zc{k} = 0.5 * h * abs(vm{k}) * y_{k}", 2)
-        body(f"zd{k} = decay(zc{k})", 2)
-        body(f"zg{k} = (1.0 - zd{k}) / zc{k} if zc{k} > 1e-6 else 1.0 - 0.5 * zc{k}", 2)
+        body(f"zr{k} = abs(vm{k}) * y_{k}", 2)
+        body(f"zd{k}, zg{k}, zp{k}, zq{k}, zt{k} = shares(h * zr{k}, h)", 2)
         body(f"zs{k} = z{k}", 2)
-        body(f"zh{k} = z{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
-        body(f"ze{k} = zh{k} * zd{k} + vm{k} * 0.5 * h * zg{k}", 2)
+        body(f"za{k} = zb{k} = zm{k} = 0.0", 2)
+
+
+def _bristles(pr: Printer, system: System) -> None:
+    """From the bristles at a stage to those at the next, and after the last to those at the end of the step."""
+    for k in range(len(system.frictions)):
+        pr.add(f"zn{k} = v{k} - (abs(v{k}) * y_{k} - zr{k}) * zs{k}")
+    lines = {
+        "if s == 0:": ("za{k} = zn{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
+        "elif s == 1:": ("zb{k} = zn{k}", "zm{k} = zs{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
+        "elif s == 2:": ("zb{k} += zn{k}", "zs{k} = zd{k} * zm{k} + zg{k} * (2.0 * zn{k} - za{k})"),
+        "else:": ("z{k} = (zd{k} * zd{k}) * z{k} + (zp{k} * za{k} + zq{k} * zb{k} + zt{k} * zn{k})",),
+    }
+    for when, some in lines.items() if system.frictions else ():
+        pr.add(when)
+        for k in range(len(system.frictions)):
+            for line in some:
+                pr.add(line.replace("{k}", str(k)), 4)
 
 
 def _carried(pr: Printer, system: System, i: int) -> str:

@@ -20,9 +20,9 @@ from ..model.system import Array, System
 from .array_loop import PUSHED, array_source
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
-from .generated import HEAD
 from .kernel_cache import beginning_a_line, load_kernel
 from .run import ran_away
+from .series import HEAD
 
 LANES = 8
 
@@ -45,21 +45,40 @@ def turned(P, by, n, there, X):
 
 
 @njit(fastmath=FAST, error_model="numpy")
-def bristles(P, h):
-    """Level of each guide's friction, and its bristles at the middle and the end of the step."""
+def foresee_bristles(P, h):
+    """Level of each guide's friction, and by what its bristles change in the step."""
     for g in range(GUIDES):
         for i in range(L):
             at, of = AT_G + 4 * g * L + i, g * L + i
-            v, z = P[AT_V + of], P[AT_Z + of]
+            v = P[AT_V + of]
             c = v * P[at + 3 * L]
             y = P[at] / (P[at + L] + P[at + 2 * L] * decay(c * c))
-            c = 0.5 * h * abs(v) * y
-            e = decay(c)
-            b = v * 0.5 * h * ((1.0 - e) / c if c > 1e-6 else 1.0 - 0.5 * c)
-            P[AT_Y + of] = z
+            P[AT_Y + of] = P[AT_Z + of]
             P[AT_Y + GUIDES * L + of] = y
-            P[AT_ZH + of] = z * e + b
-            P[AT_Z + of] = P[AT_ZH + of] * e + b
+            P[AT_Y + 2 * GUIDES * L + of] = abs(v) * y
+            at = AT_B + 8 * g * L + i
+            P[at], P[at + L], P[at + 2 * L], P[at + 3 * L], P[at + 4 * L] = shares(h * abs(v) * y, h)
+
+
+@njit(fastmath=FAST, error_model="numpy")
+def bristles(P, s):
+    """From the bristles at stage s to those at the next, and after the last to those at the end of the step."""
+    for g in range(GUIDES):
+        for i in range(L):
+            at, of = AT_B + 8 * g * L + i, g * L + i
+            z, change = P[AT_Z + of], P[AT_N + of]
+            if s == 0:
+                P[at + 5 * L] = change
+                P[AT_Y + of] = P[at] * z + P[at + L] * change
+            elif s == 1:
+                P[at + 6 * L], P[at + 7 * L] = change, P[AT_Y + of]
+                P[AT_Y + of] = P[at] * z + P[at + L] * change
+            elif s == 2:
+                P[at + 6 * L] += change
+                P[AT_Y + of] = P[at] * P[at + 7 * L] + P[at + L] * (2.0 * change - P[at + 5 * L])
+            else:
+                given = P[at + 2 * L] * P[at + 5 * L] + P[at + 3 * L] * P[at + 6 * L] + P[at + 4 * L] * change
+                P[AT_Z + of] = P[at] * P[at] * z + given
 
 
 @njit(fastmath=FAST, error_model="numpy")
@@ -111,7 +130,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                     for i in range(L):
                         P[AT_U + d * L + i] -= P[AT_J + (d * MOTORS + j) * L + i] * OM[k, 1, j]
         slide(P)
-        bristles(P, h)
+        foresee_bristles(P, h)
         for i in range(n):
             P[AT_X + i] = P[AT_QY + i]
             P[AT_U + i] = P[AT_WY + i]
@@ -129,11 +148,6 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                     for j in range(MOTORS):
                         for i in range(L):
                             P[AT_U + d * L + i] -= P[AT_J + (d * MOTORS + j) * L + i] * OM[k, m, j]
-            for g in range(GUIDES * L):
-                if s == 1:
-                    P[AT_Y + g] = P[AT_ZH + g]
-                elif s == 3:
-                    P[AT_Y + g] = P[AT_Z + g]
 '''
     + PUSHED
     + """\
@@ -146,6 +160,7 @@ def advance(stages, P, Q, W, Z, TIME, H, TH, OM, AM, TOOL, REC, OUT, LO, HI, SLA
                 P[AT_SW + i] += weight * P[AT_A + i]
                 P[AT_X + i] = P[AT_QY + i] + at * P[AT_U + i]
                 P[AT_U + i] = P[AT_WY + i] + at * P[AT_A + i]
+            bristles(P, s)
         for i in range(n):
             P[AT_QY + i] += h * P[AT_SQ + i]
             P[AT_WY + i] += h * P[AT_SW + i]

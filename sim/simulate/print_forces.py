@@ -37,7 +37,7 @@ def print_forces(pr: Printer, system: System) -> None:
     for number, joint in enumerate(system.joints):
         _joint(pr, number, joint, names, forces)
     for d in range(system.n):
-        for e in range(system.n):
+        for e in np.flatnonzero((system.stiffness[d] != 0.0) | (system.damping[d] != 0.0)):
             if system.stiffness[d, e] != 0.0:
                 forces[d].append(("+", f"{pr.p(-system.stiffness[d, e])} * x{e}"))
             if system.damping[d, e] != 0.0:
@@ -49,9 +49,9 @@ def print_forces(pr: Printer, system: System) -> None:
 
 def _spread(pr: Printer, forces: Terms, row: Array, name: str, sign: float = 1.0) -> None:
     """Add sign * row * name to the forces."""
-    for d, value in enumerate(row):
+    for d, value in enumerate(row.tolist()):
         if value != 0.0:
-            forces[d].append(term(name, sign * float(value), pr))
+            forces[d].append(term(name, sign * value, pr))
 
 
 def _runs(pr: Printer, system: System, names: Names, forces: Terms) -> None:
@@ -160,7 +160,8 @@ def _sine(pr: Printer, angle: str, name: str) -> str:
     pr.add(f"{name}l = 8.3333333333333333e-3 + {name}s * -1.9841269841269841e-4")
     pr.add(f"{name}l0 = (1.0 + {name}s * -1.6666666666666666e-1) + {name}q * {name}l")
     low = f"2.7557319223985893e-6 + {name}s * -2.5052108385441719e-8"
-    pr.add(f"{name}h = ({low}) + {name}q * (1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13)")
+    late = f"(1.6059043836821613e-10 + {name}s * -7.6471637318198164e-13) + {name}q * 2.8114572543455206e-15"
+    pr.add(f"{name}h = ({low}) + {name}q * ({late})")
     odd = f"{name}k - 2.0 * floor({name}k * 0.5)"
     pr.add(f"{name}f = 1.0 - 2.0 * ({odd})")
     pr.add(f"{name} = {name}f * {name}x * ({name}l0 + {name}q * {name}q * {name}h)")
@@ -226,14 +227,15 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
             pr.add(f"{r[p]} = {r[p]}0 - {speed} * {lean[p]} - {s} * ({pr.dot(row, names.v)})")
             pr.add(f"{d[p]} = {d[p]}0 - {s} * {lean[p]}")
     f: list[list[tuple[str, str]]] = [[] for _ in range(6)]
+    stiffness, damping = joint.stiffness.tolist(), joint.damping.tolist()
     for i in range(6):
         for k in range(6):
             if joint.axis is not None and joint.axis in (i, k):
                 continue
-            if joint.stiffness[i, k] != 0.0:
-                f[i].append(("+", f"{pr.p(joint.stiffness[i, k])} * {d[k]}"))
-            if joint.damping[i, k] != 0.0:
-                f[i].append(("+", f"{pr.p(joint.damping[i, k])} * {r[k]}"))
+            if stiffness[i][k] != 0.0:
+                f[i].append(("+", f"{pr.p(stiffness[i][k])} * {d[k]}"))
+            if damping[i][k] != 0.0:
+                f[i].append(("+", f"{pr.p(damping[i][k])} * {r[k]}"))
     curve = print_rods(pr, j, joint, d, f)
     for i in range(6):
         if i != joint.axis:

@@ -83,7 +83,7 @@ class Printer:
     def terms(self, row: Array, names: list[str]) -> list[tuple[str, str]]:
         """Signed terms of row . names. Exact +-1, +-2 are printed as such."""
         terms = []
-        for value, name in zip(row, names, strict=True):
+        for value, name in zip(row.tolist(), names, strict=True):
             if value == 0.0:
                 continue
             if value in (1.0, -1.0):

@@ -14,8 +14,8 @@ from .commands import TABLE_TOP_RAD_S
 SAME_TIME_S = 1e-9
 #: Longest step of the simple model, s: keeps the sampled command fine enough for curved paths. Three to a millisecond.
 LONGEST_SIMPLE_S = 1e-3 / 3
-#: Longest step of the full model and of one with arms, s.
-LONGEST_FULL_S = 125e-6
+#: Longest step of the full model and of one with arms, s: six to a millisecond.
+LONGEST_FULL_S = 1e-3 / 6
 #: dt omega_max: the error of classical RK4 over a cycle stays below 1e-4 of the amplitude.
 OMEGA_STEP = 0.6
 #: dt max|lambda|: inside RK4's stability region (2.78 on both axes) with a margin.

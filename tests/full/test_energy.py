@@ -68,34 +68,31 @@ def balance(changes: dict, layout: str = "corexy") -> tuple[float, float]:
     for stretch in plan.stretches(1.0):
         edges, numbers = grid(stretch, DT, 1e-3)
         chunk = make_chunk(s, stretch, edges, numbers, True, table)
+        last = np.zeros(s.n)
         for k, h in enumerate(chunk.lengths):
             dq, dw = np.zeros(s.n), np.zeros(s.n)
             sum_q, sum_w, given = np.zeros(s.n), np.zeros(s.n), 0.0
-            level = reference.bristle_level(s, w)
-            z_at = [z] * 4
+            middle = w + 0.5 * h * last
+            slide, level = reference.slides(s, middle), reference.bristle_level(s, middle)
+            bristles = reference.Bristles(z, level, level * np.abs(slide), h)
             for stage in range(4):
                 at, sample = reference.STAGE_AT[stage] * h, reference.STAGE_SAMPLE[stage]
                 here, speed = q + at * dq, w + at * dw
                 dq, dw, _, torque = forces(
                     here, speed, chunk.theta[k, sample], chunk.omega[k, sample], chunk.limit[k, sample],
-                    z_at[stage], level,
+                    bristles.z, level,
                 )  # fmt: skip
                 rubbed = sum(
                     float(f.row @ speed)
-                    * (f.sigma0_n_m * z_at[stage][i]
-                       + f.sigma1_n_s_m * (f.row @ speed - level[i] * abs(f.row @ speed) * z_at[stage][i]))
+                    * (f.sigma0_n_m * bristles.z[i]
+                       + f.sigma1_n_s_m * (f.row @ speed - level[i] * abs(f.row @ speed) * bristles.z[i]))
                     for i, f in enumerate(s.frictions)
                 )  # fmt: skip
                 weight = reference.STAGE_WEIGHT[stage]
                 given += weight * (power(s, here, speed, torque) - rubbed)
                 sum_q, sum_w = sum_q + weight * dq, sum_w + weight * dw
-                if stage == 0:
-                    middle = dq + 0.5 * h * dw
-                    slide, level = reference.slides(s, middle), reference.bristle_level(s, middle)
-                    rate = level * np.abs(slide)
-                    half = reference._bristles(z, slide, rate, h / 2)
-                    z_at = [z, half, half, reference._bristles(z, slide, rate, h)]
-            q, w, z, work = q + h * sum_q, w + h * sum_w, z_at[3], work + h * given
+                bristles.stage(reference.slides(s, dq))
+            q, w, z, work, last = q + h * sum_q, w + h * sum_w, bristles.z, work + h * given, dw
             kinetic, strain = stored(s, q, w)
             peak = max(peak, kinetic)
             worst = max(worst, abs(kinetic + strain - start - work))

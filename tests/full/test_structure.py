@@ -146,17 +146,17 @@ def test_step_rule_at_the_corners(changes):
     s = model_of(desk("corexy", changes | {"motors.detent_nm": 0}))
     dt = longest_step(s, 1e-3)
     worst = max(largest_eigenvalue(s, q) for q in corner_poses(s))
-    assert dt <= min(125e-6, 2.5 / worst * (1 + 1e-3))
+    assert dt <= min(1e-3 / 6, 2.5 / worst * (1 + 1e-3))
     if changes != FRICTIONLESS:
         assert dt == pytest.approx(2.5 / worst, rel=1e-3)
-        assert dt < 125e-6
+        assert dt < 1e-3 / 6
 
 
 def test_a_model_too_stiff_for_a_step_is_refused():
     scenario = desk("corexy", STIFF)
     s = model_of(scenario)
     with pytest.raises(RunError, match="longer than this model allows"):
-        run(s, plan_of(scenario, s), step_s=125e-6)
+        run(s, plan_of(scenario, s), step_s=1e-3 / 6)
 
 
 MOVE = {

@@ -336,8 +336,8 @@ PASSING = {name: value for name, value in CASES["lost steps"].items() if name !=
 
 
 def test_after_lost_steps_the_loops_part_only_as_rounding_does(monkeypatch):
-    # Rotors pass 36 turns here, and the loops end 0.27 um apart. No term of theirs differs: the smallest disturbance grows
-    # just as they part, and more by the same factor all the way, over nine decades; until the first passage both are alike to
+    # Rotors pass 13 turns here, and the loops end 0.5 nm apart. No term of theirs differs: the smallest disturbance grows
+    # just as they part, and more by the same factor all the way, over seven decades; until the first passage both are alike to
     # the last digits.
     scenario = workshop("corexy", SHORT | PASSING)
     system = model_of(scenario)
@@ -354,10 +354,10 @@ def test_after_lost_steps_the_loops_part_only_as_rounding_does(monkeypatch):
     c = run(system, plan)
     parted, grown = (np.abs(other.tool - a.tool).max(axis=1) for other in (b, c))
     first = min(s.time_s for s in a.slips)
-    assert sum(s.passages for s in a.slips) > 30
+    assert sum(s.passages for s in a.slips) > 10
     assert parted[a.t_s < first].max() < 1e-15
-    assert parted.max() > 1e-8
-    assert grown.max() > 1e8 * nudge
+    assert parted.max() > 1e-11
+    assert grown.max() > 1e7 * nudge
     assert np.all(parted <= 1e-15 + 0.02 * np.maximum.accumulate(grown))
     assert [(s.motor, s.lost_steps, s.passages) for s in a.slips] == [
         (s.motor, s.lost_steps, s.passages) for s in b.slips
@@ -366,7 +366,7 @@ def test_after_lost_steps_the_loops_part_only_as_rounding_does(monkeypatch):
 
 def test_from_any_state_of_lost_steps_both_loops_go_the_same_way(monkeypatch):
     # Eight steps at a time from the same state, wherever the passing rotors have brought it: series for sine and exponential
-    # are good to 1e-11, and nothing else differs.
+    # are good to 1e-13, and nothing else differs.
     scenario = workshop("corexy", SHORT | PASSING)
     system = model_of(scenario)
     printed, readable = GeneratedLoop(system), reference.advance
@@ -439,8 +439,8 @@ def test_the_step_is_that_of_the_stiffest_place(layout):
         for x in (x0, (x0 + x1) / 2, x1)
         for y in (y0, (y0 + y1) / 2, y1)
     )
-    if system.arms:  # as the full model's: 125 us, well inside RK4's region
-        assert longest_step(system, 1e-3) == 125e-6 < 2.5 / np.sqrt(fastest)
+    if system.arms:  # as the full model's: six to a millisecond, well inside RK4's region
+        assert longest_step(system, 1e-3) == 1e-3 / 6 < 2.5 / np.sqrt(fastest)
         return
     assert longest_step(system, 1e-3) == pytest.approx(0.6 / np.sqrt(fastest), rel=0.01)
     assert longest_step(system, 1e-4) == 1e-4  # never longer than a record
