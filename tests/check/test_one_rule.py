@@ -64,6 +64,7 @@ def test_a_print_tips_a_bed_by_its_weight(subject):
     assert heavy.value == pytest.approx(2 * light.value, rel=1e-6)
     for one, grams in ((light, 2000), (heavy, 4000)):
         assert numbers(one.words) == [grams, pytest.approx(one.value, abs=0.5)]
+        assert one.limit == pytest.approx(50)
 
 
 def test_only_a_bed_on_mains_is_told(subject):

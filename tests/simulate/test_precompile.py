@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import subprocess
+from types import SimpleNamespace
 
 import pytest
-from beltspring.sim.simulate import kernel_cache
+from beltspring.sim.simulate import kernel_cache, precompile
 from beltspring.sim.simulate.generated import source
 from beltspring.sim.simulate.precompile import ensure_compiled
 from beltspring.sim.simulate.run import run
@@ -40,7 +41,11 @@ def test_a_child_makes_what_this_process_then_finds(empty):
     trace = run(system, plan_of(scenario, system))
     assert trace.ended == "complete"
     assert not trace.notes
-    assert {path: path.stat().st_mtime_ns for path in empty.rglob("*.code")} == made  # read, not made again
+    # Read, not made again; what feeds the loop may be compiled besides, where nothing in this process has needed it yet.
+    assert {path: path.stat().st_mtime_ns for path in made} == made
+    own = {kernel_cache.kernel_name(text)}
+    assert {path for path in empty.rglob("*.code") if any(name in path.name for name in own)} <= set(made)
+    assert any(name in path.name for path in made for name in own)
 
 
 def test_a_child_that_fails_leaves_the_run_to_compile_for_itself(empty, monkeypatch):
@@ -50,3 +55,24 @@ def test_a_child_that_fails_leaves_the_run_to_compile_for_itself(empty, monkeypa
     assert child is not None
     assert child.wait(timeout=60) == 7
     assert not kernel_cache.is_cached(source(system)[0])
+
+
+def test_a_model_of_nothing_that_moves_needs_no_machine_code():
+    assert precompile.ensure_compiled(SimpleNamespace(n=0)) is None
+
+
+def test_a_child_that_ends_before_it_has_read_all_is_waited_for(monkeypatch):
+    """Else it would stay behind as a process that nobody has asked about."""
+    waited = []
+
+    class Child:
+        class stdin:
+            write = staticmethod(lambda text: (_ for _ in ()).throw(BrokenPipeError()))
+
+        wait = staticmethod(lambda: waited.append(True))
+
+    monkeypatch.setattr(precompile, "source", lambda system: ("text", None))
+    monkeypatch.setattr(precompile, "is_cached", lambda text: False)
+    monkeypatch.setattr(precompile.subprocess, "Popen", lambda *_, **__: Child())
+    assert isinstance(precompile.ensure_compiled(SimpleNamespace(n=4)), Child)
+    assert waited == [True]

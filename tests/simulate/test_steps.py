@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 from beltspring.sim.model.motor import most_drag
-from beltspring.sim.simulate.commands import TABLE_TOP_RAD_S
+from beltspring.sim.simulate.commands import TABLE_TOP_RAD_S, mean_step
+from beltspring.sim.simulate.reference import count_turns
 from beltspring.sim.simulate.steps import corner_poses, grid, longest_step
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
@@ -66,7 +67,8 @@ def test_no_record_is_lost_or_kept_twice_where_stretches_meet(number, offsets):
     cuts = [0.0, *np.unique([(number + i) * record_s + offset for i, offset in enumerate(offsets)]), 0.5]
     seen: list[int] = []
     for t0, t1 in itertools.pairwise(cuts):
-        _, numbers = grid(Cut(t0, t1, np.zeros(0)), 3e-4, record_s)
+        edges, numbers = grid(Cut(t0, t1, np.zeros(0)), 3e-4, record_s)
+        assert (edges[0], edges[-1]) == (t0, t1), "to the bit: what follows begins where this ends"
         kept = numbers if t1 == 0.5 else numbers[:-1]
         seen += kept[kept >= 0].tolist()
     assert seen == list(range(501))
@@ -95,3 +97,21 @@ def test_the_step_is_that_of_all_eigenvalues(detail, changes):
         lam = max(lam, float(np.abs(np.linalg.eigvals(whole)).max()))
     own = min(1e-3, 1e-3 / 6) if detail == "full" else min(1e-3, 1e-3 / 3, 0.6 / omega)
     assert longest_step(s, 1e-3) == pytest.approx(min(own, 2.5 / lam), rel=1e-9)
+
+
+@pytest.mark.parametrize(("a", "b"), [(0.2, 0.4), (0.2, 0.9), (-1.3, 2.45), (7.6, 4.1), (0.5, 3.5), (2.3, 2.3)])
+def test_a_command_in_whole_steps_keeps_its_mean(a, b):
+    """Against the mean of the rounded command over a million points."""
+    points = a + (b - a) * (np.arange(1_000_000) + 0.5) / 1_000_000
+    assert mean_step(a, b) == pytest.approx(np.floor(points + 0.5).mean(), abs=1e-5)
+
+
+def test_turns_are_counted_from_five_eighths_on_there_and_back():
+    """By hand: out to the second turn, trembling about a half of one, then back to where it was."""
+    turns = np.array([0.0, 0.0, 0.0, -1.0])
+    for lag, t in ((0.6, 0.1), (0.63, 0.2), (0.45, 0.3), (0.4, 0.35), (1.7, 0.4), (0.3, 0.5)):
+        count_turns(turns, lag, t)
+    # 0.63: one turn; 0.45 and 0.4 lie within 5/8 of it; 1.7: two; 0.3: none. Passed 1 + 1 + 2, two at most, first at 0.2 s.
+    assert turns.tolist() == [0.0, 2.0, 4.0, 0.2]
+    count_turns(turns, -1.2, 0.6)
+    assert turns.tolist() == [-1.0, 2.0, 5.0, 0.2]

@@ -71,3 +71,22 @@ def test_damping_is_called_by_its_part_wherever_it_was_written() -> None:
     assert named(("file", "belts.damping"), "belts.damping") == "damping of the belts"
     assert named(("guides", "rod-8-pair"), "carriage.damping") == "damping of the guides"
     assert named(("file", "carriage.damping"), "carriage.damping") == "damping of the carriage"
+
+
+def test_a_part_is_worth_a_line_from_one_per_cent_of_the_price_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 100: what saves 1.05 is told, what saves 0.95 is not; the most first."""
+    saves = {"p": 1.05, "q": 0.95, "r": 7.0}
+    ready = SimpleNamespace(machine="as written")
+    monkeypatch.setattr(budget, "as_written", lambda scenario: SimpleNamespace(ready=ready))
+    monkeypatch.setattr(budget, "_other_parts", lambda scenario, machine: [(f"{part}.part", part) for part in saves])
+    monkeypatch.setattr(
+        budget, "candidate",
+        lambda scenario, settings, label: SimpleNamespace(ready=SimpleNamespace(machine=label[-1]), stands=True),
+    )  # fmt: skip
+    monkeypatch.setattr(budget, "priced", lambda machine, prices: machine)
+    monkeypatch.setattr(budget, "dearer", lambda one, base: -saves[one])
+    monkeypatch.setattr(budget, "checked", lambda one: SimpleNamespace(stops=()))
+    monkeypatch.setattr(budget, "paces_of", lambda ready: None)
+    monkeypatch.setattr(budget, "judging", lambda designs, paces: [])
+    found = list(budget._cheaper(None, None, 100.0))  # type: ignore[arg-type]
+    assert [(one.key, one.saves) for one in found] == [("r.part", 7.0), ("p.part", 1.05)]

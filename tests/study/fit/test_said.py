@@ -16,7 +16,7 @@ from beltspring.sim.study.fit.found import UP, Learned
 from beltspring.sim.study.fit.lay import _slopes
 from beltspring.sim.study.fit.measured import Pitch, Push
 from beltspring.sim.study.fit.problem import Problem
-from beltspring.sim.study.fit.samples import Rest, _eye
+from beltspring.sim.study.fit.samples import Rest, _eye, at_rest
 from beltspring.sim.study.fit.sensor import CONSTANT_SIGMA, GAIN_SIGMA, Pose, first_guess
 from beltspring.sim.study.fit.sheet import BAND_SIGMA, Leaves, _leaves
 from beltspring.sim.study.fit.sheet_words import leaves_words
@@ -226,3 +226,16 @@ def test_where_a_move_begins_in_a_record_is_found_however_late(start: float) -> 
     found, clock, like = first_guess(t, size(t - start), felt_t, size(felt_t), np.array([1.0]))
     assert (found, clock) == (pytest.approx(start, abs=2e-3), 1.0)
     assert like > 0.95
+
+
+def test_too_short_a_rest_is_told_by_how_long_it_was() -> None:
+    """A record that begins at 3 s and moves 42 ms later, in steps of 2.5 ms."""
+    t = 3.0 + np.arange(0.0, 0.5, 2.5e-3)
+    a = np.random.default_rng(2).normal(0, 0.01, (len(t), 3)) + UP
+    a[t > 3.046, 0] += 5.0
+    columns = SimpleNamespace(t_s=t, a_m_s2=a, clipped=np.zeros(len(t), bool))
+    with pytest.raises(InputError, match=r"rests 0\.04\d? s before the move") as caught:
+        at_rest(SimpleNamespace(columns=columns, name="a.csv"), "m.toml")  # type: ignore[arg-type]
+    told = float(str(caught.value).partition("rests ")[2].partition(" s")[0])
+    smooth = np.flatnonzero(t > 3.0 + told - 1e-9)
+    assert abs(t[smooth[0]] - 3.0 - told) < 1.3e-3, "a time of a sample from the first, to two figures"

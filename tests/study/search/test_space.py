@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from beltspring.sim.errors import ScenarioError
 from beltspring.sim.scenario.load import with_changes
+from beltspring.sim.study.search import hands as hands_module
 from beltspring.sim.study.search.goals import goals_of
 from beltspring.sim.study.search.space import RANGE_LEVELS, space_of, space_of_table
 from beltspring.sim.study.search.wanted import search_wanted
@@ -98,3 +99,33 @@ def test_the_command_comes_before_the_file() -> None:
     assert search_wanted(here, [BELTS], ["job_s"], tries=9).goals.least == ("job_s",)
     with pytest.raises(ScenarioError, match=r"\[search\] tires: unknown key; did you mean tries\?"):
         search_wanted(with_changes(here, {"search.tires": 3}), [BELTS])
+
+
+def test_hands_whose_workers_are_gone_before_the_first_task_are_made_anew() -> None:
+    """A pool that takes nothing any more, then one that works: every task is done, in any order, and one pool was lost."""
+
+    asked = []
+
+    class Gone(hands_module.Inline):
+        def submit(self, fn, /, *args, **kwargs):  # type: ignore[no-untyped-def]
+            asked.append(args)
+            assert len(asked) < 4, "asked for ever"
+            raise hands_module.BrokenProcessPool("gone")
+
+    hands = hands_module.Hands(1)
+    hands._executor = Gone()
+    assert sorted(hands.done(pow, [(2, 3), (3, 2), (5, 1)])) == [(0, 8), (1, 9), (2, 5)]
+    assert hands.deaths == 1
+
+
+def test_what_a_worker_held_as_it_died_is_done_again() -> None:
+    class Dies(hands_module.Inline):
+        def submit(self, fn, /, *args, **kwargs):  # type: ignore[no-untyped-def]
+            future = hands_module.Future()
+            future.set_exception(hands_module.BrokenProcessPool("gone"))
+            return future
+
+    hands = hands_module.Hands(1)
+    hands._executor = Dies()
+    assert sorted(hands.done(pow, [(2, 3), (3, 2), (5, 1)])) == [(0, 8), (1, 9), (2, 5)]
+    assert hands.deaths == 1
