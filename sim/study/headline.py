@@ -21,7 +21,7 @@ from .designs import Checked, Priced, Weighed
 from .report import Report
 from .spread import SURE, paired, sureness
 from .sure import Spreading
-from .verdict import AS_GOOD, MUCH_LONGER
+from .verdict import AS_GOOD, MUCH_LONGER, longer_words
 
 Array = NDArray[np.float64]
 
@@ -256,9 +256,7 @@ def _buts(comparison: Comparison, rows: Sequence[DesignRow], best: int, other: i
         least = row.judged.judged_m if row.judged is not None else None
         if longer > MUCH_LONGER and least is not None and least < _judged(comparison, best):
             free = " is free and" if _only_motion(comparison, i) else ""
-            out.append(
-                f"{_quoted(row.label)}{free} rings less, {length(least)}, and takes {100 * (longer - 1):.0f} % longer."
-            )
+            out.append(f"{_quoted(row.label)}{free} rings less, {length(least)}, and takes {longer_words(longer)}.")
     out += _lucky_speeds(comparison, best, other)
     out += _no_belt(comparison)
     return out

@@ -6,6 +6,7 @@ from ..analyse.reading import length
 from ..chain.judged import between
 from .improve import Improved, Improvement
 from .spread_words import SURE_WORDS
+from .verdict import longer_words
 
 
 def gain_words(found: Improvement, one: Improved) -> str:
@@ -16,7 +17,7 @@ def gain_words(found: Improvement, one: Improved) -> str:
     else:
         gain = f"{_signed(-100 * one.gain_share, 0)} % ringing ({length(found.judged.judged_m)} → {after} judged)"
     price = "" if one.price is None else f" for {_signed(one.price, 2)} {currency(found)}".rstrip()
-    longer = f", {100 * one.longer_share:.0f} % longer" if one.longer_share > 0.005 else ""
+    longer = f", {longer_words(1 + one.longer_share)}" if one.longer_share > 0.005 else ""
     return f"{gain}{price}{longer}: {one.words}"
 
 

@@ -18,6 +18,12 @@ MUCH_LONGER = 1.01
 AS_GOOD = 0.95
 
 
+def longer_words(ratio: float) -> str:
+    """ "16 % longer", "1.3 % longer": to two digits, so that what is over a limit does not read as at it."""
+    percent = 100 * (ratio - 1)
+    return f"{percent:.2g} % longer" if percent < 99.5 else f"{percent:.0f} % longer"
+
+
 def best_first(judged: Sequence[Judged | None], stopped: Sequence[Sequence[str]] = ()) -> tuple[int, ...]:
     """Numbers of designs, the least judged ringing first, those without a verdict after them, stopped ones last.
 
@@ -137,5 +143,5 @@ def verdict_words(
             continue
         longer = outcome.plan.move_s / outcomes[0].plan.move_s
         if longer > MUCH_LONGER:
-            said.append(f"{label} rings less, {length(one.judged_m)}, but takes {100 * (longer - 1):.0f} % longer.")
+            said.append(f"{label} rings less, {length(one.judged_m)}, but takes {longer_words(longer)}.")
     return said

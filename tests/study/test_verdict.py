@@ -35,6 +35,8 @@ def test_slower_ones_are_told_apart() -> None:
     assert best_of(found, moving(1.0, 1.009, 1.16), [(), (), ()]) == 1
     words = verdict_words(["a", "b", "c"], moving(1.0, 1.009, 1.16), found, 1)
     assert words[-1] == "c rings less, 20 µm, but takes 16 % longer."
+    # Past the limit by a hair reads so, and not as at it.
+    assert verdict_words(["a", "b", "c"], moving(1.0, 1.009, 1.013), found, 1)[-1].endswith("takes 1.3 % longer.")
 
 
 def test_a_few_percent_make_no_winner() -> None:

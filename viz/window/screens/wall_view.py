@@ -68,18 +68,26 @@ class WallView:
             self.corner.value = wanted.index(kept) if kept in wanted else len(wanted) - 1
 
     def wall(self, shown: Shown) -> tuple[str, Wall | None]:
-        """The name of the corner shown of a run, and its wall."""
+        """The name of the corner shown of a run, and its wall. The worst is the first design's, and the same in all: two
+        designs at unlike corners are no comparison. Where a run has no corner of that name, its own worst."""
+        wanted = self.chosen
+        if wanted == WORST:
+            first = self.designs()[0][1]
+            number = self._worst(first)
+            wanted = WORST if number is None else first.corners[number].name
+        numbers = [k for k, c in enumerate(shown.corners) if c.name == wanted]
+        number = numbers[0] if numbers else self._worst(shown)
+        return (wanted, None) if number is None else (shown.corners[number].name, self._wall(shown, number))
+
+    def _worst(self, shown: Shown) -> int | None:
+        """The corner of a run after which it rings most, of those that a wall follows; None where none does."""
         corners = shown.corners
-        numbers = [k for k, c in enumerate(corners) if c.name == self.chosen]
-        if not numbers:
-            worst = worst_corner(shown.result, corners)
-            if worst is not None and self._wall(shown, worst) is not None:
-                numbers = [worst]
-            else:
-                walls = [(k, self._wall(shown, k)) for k in range(min(len(corners), 40))]
-                found = [(w.peak_m, k) for k, w in walls if w is not None]
-                numbers = [max(found)[1]] if found else []
-        return (corners[numbers[0]].name, self._wall(shown, numbers[0])) if numbers else (self.chosen, None)
+        worst = worst_corner(shown.result, corners)
+        if worst is not None and self._wall(shown, worst) is not None:
+            return worst
+        walls = [(k, self._wall(shown, k)) for k in range(min(len(corners), 40))]
+        found = [(w.peak_m, k) for k, w in walls if w is not None]
+        return max(found)[1] if found else None
 
     def _wall(self, shown: Shown, number: int) -> Wall | None:
         key = (shown.serial, number)
