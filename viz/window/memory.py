@@ -39,7 +39,7 @@ def keep_together() -> bool:
 
 
 #: How often free memory is handed back while the window is used, s.
-EVERY_S = 2.0
+EVERY_S = 0.5
 
 
 def trim() -> None:
