@@ -46,6 +46,7 @@ class Way:
     swing_m: how far the tool then swings in X and Y.  towards: "x" or "y", where it swings most, "" where it hardly does.
     named: the bodies the title speaks of.  holds, moves: shares of the springs' and the motion's energy, largest first.
     helps, will_not: two sentences.  heard: how the ringing of the run shows it, and why not at its own frequency; or "".
+    heard_hz: where the run shows it, where that swings most; None where it is not heard.
     """
 
     mode: Mode
@@ -60,6 +61,12 @@ class Way:
     helps: str
     will_not: str
     heard: str
+    heard_hz: float | None
+
+    @property
+    def seen_hz(self) -> float:
+        """Where it stands in the run's spectrum, Hz: where it is heard, else at its own frequency."""
+        return self.mode.frequency_hz if self.heard_hz is None else self.heard_hz
 
 
 def ways_of(outcome: Outcome) -> tuple[Way, ...]:
@@ -75,6 +82,7 @@ def _way(system: System, mode: Mode, acceleration: float, told: Sequence[Seen]) 
     shares = motion_shares(system, mode.shape)
     movers = [body_of(system, key) for share, key, _ in shares if share >= PART_SHARE][:2]
     whole = mode.words.startswith(WHOLE)
+    most = next((one for one in told if one.axis == "xy"[axis]), told[0] if told else None)
     named = (
         tuple(body.name for body in system.machine.bodies)
         if whole
@@ -96,6 +104,7 @@ def _way(system: System, mode: Mode, acceleration: float, told: Sequence[Seen]) 
         helps=helps(mode),
         will_not=will_not(mode),
         heard="; ".join(f"at {one.frequency_hz:.3g} Hz in {one.axis.upper()}{_why(one)}" for one in told),
+        heard_hz=None if most is None else most.frequency_hz,
     )
 
 

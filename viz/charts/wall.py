@@ -142,8 +142,11 @@ def _heights(target: pygame.Surface, look: Look, rect: pygame.Rect, wall: Wall, 
     hair = HAIR_M * 1e6 / (2 * limit) * rect.h
     if hair <= rect.h:
         x = rect.right - look.px(108)
-        bar = pygame.Rect(x, round(rect.bottom - hair), look.px(3), max(2, round(hair)))
-        pygame.draw.rect(target, mix(theme.panel, theme.text, 0.6), bar, border_radius=look.px(1))
+        top, low, grey = round(rect.bottom - hair), rect.bottom - look.px(1), mix(theme.panel, theme.text, 0.6)
+        target.fill(grey, (x, top, look.px(2), low - top))
+        for level in (top, low):  # as the measure of the ripples: a size to the curve's scale, no mark on its length
+            target.fill(grey, (x - look.px(4), level, look.px(10), look.px(1)))
+        taken.append(pygame.Rect(x - look.px(4), top, look.px(10), low - top))
         taken.append(text.draw(target, look, "a hair", x + look.px(8), rect.bottom - look.px(3), 14, colour=theme.dim))
     if wall.spacing_m is not None:
         a, b = (float(across(s)) for s in wall.ridges_m)

@@ -194,7 +194,7 @@ class SettingsPanel:
         gives = analysis.gives_way(analysis.ringing_axis) if analysis.ringing_axis else ""
         lines = text.wrap(look, f"What gives way: {gives}.", rect.w, 14) if gives else []
         pitch = look.px(17)
-        if not lines or look.px(20) + pitch * (len(lines) - 1) + look.px(5) > rect.h:
+        if not lines or look.px(18) + pitch * (len(lines) - 1) + look.px(6) > rect.h:
             return
         for k, line in enumerate(lines):
-            text.draw(target, look, line, rect.x, rect.y + look.px(20) + k * pitch, 14)
+            text.draw(target, look, line, rect.x, rect.y + look.px(18) + k * pitch, 14)

@@ -68,7 +68,7 @@ def draw_vectors(bench: Bench, target: pygame.Surface, look: Look, rect: pygame.
             at = middle_px + n * look.px(13)
             words = name.upper()
         else:
-            at = flat + np.array([look.px(-16 - 0 * k), look.px(18 + 18 * k)])
+            at = flat + np.array([-look.px(20), look.px(18 + 18 * k)])
             words = f"{name.upper()} 0"
         x = float(np.clip(at[0], rect.x + look.px(12), rect.right - look.px(12)))
         y = float(np.clip(at[1], rect.y + look.px(10), rect.bottom - look.px(8)))

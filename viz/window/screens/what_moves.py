@@ -40,7 +40,7 @@ class StripControl(Control):
         hz = self.screen.strip.axis.back(pointer.pos[0])
         ways = self.screen.ways
         if ways:
-            near = [abs(math.log(max(hz, 0.1) / w.mode.frequency_hz)) for w in ways]
+            near = [abs(math.log(max(hz, 0.1) / w.seen_hz)) for w in ways]
             self.screen.list.choose(int(np.argmin(near)))
 
     def drag(self, pointer: Pointer) -> None:
@@ -115,7 +115,7 @@ class WhatMovesScreen(Screen):
         """The way nearest to a frequency: what a peak on another screen leads to."""
         self._fetch()
         if self.list.ways:
-            self.list.choose(min(range(len(self.ways)), key=lambda k: abs(self.ways[k].mode.frequency_hz - hz)))
+            self.list.choose(min(range(len(self.ways)), key=lambda k: abs(self.ways[k].seen_hz - hz)))
 
     def entered(self) -> None:
         self._fetch()
@@ -221,7 +221,7 @@ class WhatMovesScreen(Screen):
         with inside(target, self.rects["foot"]):
             panel(target, look, self.rects["foot"], "")
             area = self.rects["foot"].inflate(-look.px(40), -look.px(20))
-            self.strip.draw(target, area, look, self.stage.session.shown, self.way.mode.frequency_hz)
+            self.strip.draw(target, area, look, self.stage.session.shown, self.way.seen_hz)
 
     def _empty(self, target: pygame.Surface, look: Look) -> None:
         rect = self.rects["views"]
