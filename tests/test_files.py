@@ -116,7 +116,12 @@ def test_the_longest_line_and_the_deepest_key_are_taken_and_no_longer_ones() -> 
     [
         ("a = 1\nb = 16,5\n", "f line 2: a number has a decimal point here, not a comma: write 16.5"),
         ("t = { x = 2, y = -3,25 }", "f line 1: a number has a decimal point here, not a comma: write -3.25"),
-        ("a = 1\nb = \n", "f line 2, column 5: Invalid value (the file must be TOML: key = value)"),
+        ("a = 1\nb = ]\n", "f line 2, column 5: Invalid value (the file must be TOML: key = value)"),
+        (
+            "a = 1\nb = \n",
+            "f line 2: b has no value; write one behind the = (a number as b = 2.5, words in quotes), or put # before "
+            "the line to leave it out",
+        ),
         ("a = 1\na = 2\nc", "f line 2, column 6: Cannot overwrite a value (the file must be TOML: key = value)"),
         ('a = "x', "f at the end: "),
     ],

@@ -102,6 +102,10 @@ class Outcome:
         """The completed scenario, SI."""
         return self.machine.design
 
+    def compile_ahead(self) -> subprocess.Popen[bytes] | None:
+        """As `Prepared.compile_ahead`, for many machines of this kind: the machine code that takes eight at a time."""
+        return ensure_compiled(self.system, lanes=True)
+
     @property
     def middle(self) -> Array:
         """The middle of the move, (3,), m: half-way between the outermost asked places of each axis."""

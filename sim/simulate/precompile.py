@@ -8,20 +8,22 @@ import sys
 from ..model.system import System
 from .generated import source
 from .kernel_cache import is_cached, load_kernel
+from .lanes import lane_of
 
 #: What the child runs. -P keeps the folder it is started in off its import path: a person's own numba.py must not matter.
 CHILD = ("-P", "-c", "from beltspring.sim.simulate.precompile import compile_given; compile_given()")
 
 
-def ensure_compiled(system: System) -> subprocess.Popen[bytes] | None:
+def ensure_compiled(system: System, lanes: bool = False) -> subprocess.Popen[bytes] | None:
     """A child process that is making the model's machine code, or None when it is there already (or needs none).
 
     Ask `poll()` of the child; when it has ended, running the model loads in milliseconds. A child that failed leaves no
-    machine code, and the run compiles it itself. Raises OSError where no process can be started.
+    machine code, and the run compiles it itself. lanes: the code that takes eight machines of its topology at a time.
+    Raises OSError where no process can be started.
     """
     if system.n == 0:
         return None
-    text, _ = source(system)
+    text = lane_of(system).text if lanes else source(system)[0]
     if is_cached(text):
         return None
     child = subprocess.Popen(

@@ -82,7 +82,6 @@ def test_ripples_stand_speed_over_frequency_apart(monkeypatch, speed_m_s, freque
     ringing = Ringing("x", 50e-6, frequency_hz, 0.05, 0.2, "leg 1", speed_m_s, 0.35)
     monkeypatch.setattr(analysis, "find_ringdowns", lambda *a: [])
     monkeypatch.setattr(analysis, "worst", lambda ringdowns, axis: ringing if axis == "x" else None)
-    monkeypatch.setattr(analysis, "spectrum", lambda *a: None)
     monkeypatch.setattr(
         analysis,
         "path_error",

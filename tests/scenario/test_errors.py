@@ -236,7 +236,8 @@ def refused(source: str | Path) -> str:
     [
         (b"", "bench.toml: the file is empty"),
         (b"\n# only a comment\n", "bench.toml: the file is empty"),
-        (b"title = \n", "bench.toml line 1, column 9: "),
+        (b"title = \n", "bench.toml line 1: title has no value"),
+        (b"title = ]\n", "bench.toml line 1, column 9: "),
         (b'title = "a"\ntitle = "b"\n', "bench.toml line 2, column "),
         (b"\x00\x01\x02", "not a text file"),
         (b'title = "a"\nlayout = "\xff\xfe"', "bench.toml line 2: is not UTF-8"),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import subprocess
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Protocol
 
-from beltspring.sim import Prepared, Report, Scenario, prepare, run, with_changes
+from beltspring.sim import Report, Scenario, prepare, run, with_changes
 
 COMPILE_S = 120.0
 
@@ -19,8 +19,15 @@ def run_changed(scenario: Scenario, changes: Mapping[str, Any]) -> Report:
     return run(ready)
 
 
-def wait_for_kernel(ready: Prepared) -> None:
-    """Wait until a child process has made the model's machine code; where that fails, the run makes it itself."""
+class Compiled(Protocol):
+    """What needs machine code: a prepared run, or an outcome of whose kind many machines are asked."""
+
+    def compile_ahead(self) -> subprocess.Popen[bytes] | None:
+        """A child process that makes it; None when it is there."""
+
+
+def wait_for_kernel(ready: Compiled) -> None:
+    """Wait until a child process has made a model's machine code; where that fails, the run makes it itself."""
     try:
         child = ready.compile_ahead()
     except OSError:

@@ -20,6 +20,7 @@ from beltspring.sim import (
 
 from . import memory
 from .jobs import Worker
+from .runs import wait_for_kernel
 from .session import words_of
 
 
@@ -111,6 +112,9 @@ class Verdicts:
             memory.trim()  # what the machines at one speed took, before those at the next do
 
         def job() -> Study:
+            # Not in this process: the compiler would leave a hundred megabytes behind.
+            for report in mine:
+                wait_for_kernel(report.outcome)
             found = spread_comparison(comparison, told)
             return Study(comparison, found, rows_of(comparison, found), headline(comparison, found))
 

@@ -49,6 +49,9 @@ App.step = told
 
 result = run_changed(load_scenario("desk-corexy"), {})
 window.run_window([result], "ringing", simulate=slow, size=(1280, 800))
+until = time.monotonic() + 15
+while threading.active_count() > 1 and time.monotonic() < until:
+    time.sleep(0.05)  # a run or words on their way when the window closed: their thread ends with them
 say(f"closed {threading.active_count()} {pygame.display.get_init()}")
 """
 
