@@ -197,7 +197,7 @@ def _feet(kin: Kinematics, body: Body) -> JointElement:
     machine = kin.machine
     feet = machine.design.feet
     assert feet is not None
-    middle, k = np.array(machine.feet_points).mean(axis=0), feet_stiffness(machine, feet)
+    middle, k = np.array(machine.feet_points).mean(axis=0), quiet(feet_stiffness(machine, feet))
     row, turn = joint_rows(kin, None, body.name, middle)
     damping = local_damping(feet.damping_ratio, _local_mass(machine, body.name, middle), k)
     return JointElement("feet", row, turn, None, k, damping)
@@ -244,4 +244,4 @@ def _guide(kin: Kinematics, body: Body) -> JointElement:
     keep = [i for i in range(6) if i != axis]
     at = np.ix_(keep, keep)
     damping[at] = local_damping(guide.damping_ratio, _local_mass(machine, body.name, point)[at], held.at_rest()[at])
-    return JointElement(f"{body.name} guide", row, turn, axis, held.blocks, damping, held.shaft, held.shaft_rows)
+    return JointElement(f"{body.name} guide", row, turn, axis, quiet(held.blocks), damping, held.shaft, held.shaft_rows)

@@ -6,12 +6,16 @@ import gc
 import weakref
 from dataclasses import replace
 
+import beltspring.sim as door
 import numpy as np
 import pytest
 from beltspring.sim.chain.chain import prepare
 from beltspring.sim.machine.build import build_machine, uncertain_numbers
 from beltspring.sim.machine.machine import Machine
+from beltspring.sim.model.build import build_model
 from beltspring.sim.scenario.load import load_scenario, with_changes
+from beltspring.sim.simulate.generated import source
+from beltspring.sim.simulate.lanes import lane_of
 from beltspring.sim.study import spread
 from beltspring.sim.study.draws import sobol_draws
 from beltspring.sim.study.spread import Answer, Pair, Spread, paired, spreads, sureness
@@ -19,6 +23,7 @@ from beltspring.sim.study.spread_words import pair_sentence, verdict_sentence
 from scipy import stats
 
 from tests.study.calibration import FREE, cut_normal, simulated, spring_mass, two_piece
+from tests.support import shipped
 
 
 def test_frequency_spreads_as_the_product_of_two_log_normals() -> None:
@@ -150,3 +155,15 @@ def test_how_far_it_has_come_is_told_over_all_designs_together() -> None:
     assert done == sorted(done)
     assert done[-1] == steps.pop()
     assert done[0] <= done[-1] / 2
+
+
+@pytest.mark.parametrize("name", [one.name for one in door.shipped()])
+def test_machines_drawn_of_one_design_share_their_machine_code(name: str) -> None:
+    # What is printed follows from how a machine is built, never from rounding in its numbers: else each would be compiled anew.
+    scenario = shipped(name)
+    ready = prepare(scenario)
+    numbers = uncertain_numbers(ready.machine)
+    draws = sobol_draws([numbers], 8, 1)
+    drawn = [build_model(build_machine(scenario, draws.machine(numbers, i))) for i in range(draws.count)]
+    texts = {(source(system)[0], lane_of(system).text) for system in [ready.system, *drawn]}
+    assert len(texts) == 1
