@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Literal, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..caches import trouble
 from ..errors import RunError
@@ -108,11 +109,12 @@ def at_rest(system: System, place: Array) -> tuple[System, Array]:
     What sags before the move starts is no error of the move. Raises RunError where there is no equilibrium.
     """
     known, key = system.once(_starts), np.asarray(place, float).tobytes()
-    if key not in known:
+    found = known.get(key)  # asked once: other threads may forget what is known
+    if found is None:
         if len(known) >= MOST_STARTS:
             known.clear()
-        known[key] = equilibrium(system, place)
-    start = known[key].copy()
+        found = known[key] = equilibrium(system, place)
+    start = found.copy()
     sag = np.where(system.tool_moves, system.tool_at(start) - place, 0.0)
     return system.with_zero(system.tool_zero - sag), start
 
@@ -129,7 +131,12 @@ def stretch_s(plan: Plan, dt: float) -> float:
 
 def ran_away(state: State) -> bool:
     """Whether the numbers mean nothing any more."""
-    return not np.abs(state.q).max(initial=0.0) < RUNAWAY_M * 100  # of what is no number neither
+    return not meaningful(state.q[None])[0]
+
+
+def meaningful(q: Array) -> NDArray[np.bool_]:
+    """Which rows of coordinates, (n, n_dof), are those of a machine still; (n,). Of what is no number neither."""
+    return np.asarray(np.abs(q).max(axis=1, initial=0.0) < RUNAWAY_M * 100)
 
 
 def slips_of(system: System, turns: Array, places: dict[int, tuple[float, float, float]]) -> list[Slip]:
@@ -193,6 +200,9 @@ class _Gather:
         recorded = chunk.record >= 0
         t = chunk.times[recorded]
         rows = rows_of(self.s, self.start, t, stretch.asked(t), chunk.tool[recorded], out, stretch)
+        if ran_away(state):
+            # From the first on that means nothing the rest does not: what came of it must stay readable, and drawable.
+            rows = rows[: int(np.logical_and.accumulate(meaningful(rows.q)).sum())]
         self.slack += seen.slack
         for j in np.flatnonzero((before < 0) & (self.turns[:, 3] >= 0)):
             x, y, z = stretch.commanded(self.turns[j : j + 1, 3])[0]

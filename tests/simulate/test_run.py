@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.simulate import run as run_module
 from beltspring.sim.simulate.run import run
 from beltspring.sim.trace import Ending, Trace
 
-from tests.support import ALL_LAYOUTS, model_of, plan_of, workshop
+from tests.support import ALL_LAYOUTS, model_of, plan_of, shipped, workshop
 
 SHORT: dict[str, Any] = {"move.size_mm": 20, "move.settle_ms": 80}
 
@@ -205,3 +206,18 @@ def test_a_motor_that_slips_is_told_with_its_steps_and_the_place_where_it_first_
         assert slip.most_steps_off % 4 == 0
         first = np.flatnonzero(np.abs(lag) > 0.625)[0]
         assert slip.time_s == pytest.approx(trace.t_s[first], abs=1.1e-3)
+
+
+def test_a_run_that_breaks_down_keeps_only_what_is_a_number():
+    # A carriage thrown beyond the frame: behind the breakdown there are no places, and nothing told of the run may hold any.
+    thrown = {"belts.ea_n": 3000, "belts.pretension_n": 1, "carriage.mass_g": 2000, "gantry.mass_g": 4000}
+    thrown |= {"motion.acceleration_mm_s2": 30000, "motion.speed_mm_s": 600}
+    outcome = simulate_scenario(shipped("desk-corexy", thrown))
+    trace = outcome.trace
+    assert trace.ending is Ending.RUNAWAY
+    assert len(trace.t_s) > 100
+    for rows in (trace.tool, trace.q, trace.tension_n, trace.motor_rad):
+        assert len(rows) == len(trace.t_s)
+        assert np.isfinite(rows).all()
+    for found in outcome.analysis.spectra.values():
+        assert np.isfinite(found.amplitude_m).all()
