@@ -12,11 +12,13 @@ from ..plan.build import MotionPlan
 SAME_S = 0.01
 
 
-def untold(analysis: Analysis, plan: MotionPlan, machine: Machine) -> dict[str, str]:
-    """By axis why nothing is told of it; empty where it is, and after a chirp."""
+def untold(analysis: Analysis, plan: MotionPlan, machine: Machine, broke_down: bool = False) -> dict[str, str]:
+    """By axis why nothing is told of it; empty where it is, and after a chirp. broke_down: the motion grew without bound."""
     out: dict[str, str] = {}
     for axis, found in ({} if analysis.responses else analysis.ringing).items():
-        if found is None:
+        if broke_down:
+            out[axis] = "the run broke down, and what a machine does beyond its bounds is no ringing"
+        elif found is None:
             out[axis] = "it never stands still after a corner, so that no ringing of it can be told"
         elif found.frequency_hz is None:
             out[axis] = found.why or ("there is nothing to see" if found.peak_m < SILENT_M else "too few rows")

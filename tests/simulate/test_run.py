@@ -219,5 +219,7 @@ def test_a_run_that_breaks_down_keeps_only_what_is_a_number():
     for rows in (trace.tool, trace.q, trace.tension_n, trace.motor_rad):
         assert len(rows) == len(trace.t_s)
         assert np.isfinite(rows).all()
+    assert not any(outcome.analysis.ringing.values())
+    assert "e+" not in outcome.analysis.reading
     for found in outcome.analysis.spectra.values():
         assert np.isfinite(found.amplitude_m).all()
