@@ -79,14 +79,14 @@ def burden(
 def _time(seconds: float) -> str:
     for unit, size in (("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
         if seconds >= 2 * size:
-            return f"{seconds / size:.2g} {unit}" if seconds < 100 * size else f"{seconds / size:.0f} {unit}"
+            return f"{seconds / size:.2g} {unit}" if seconds < 99.5 * size else f"{seconds / size:.0f} {unit}"
     return f"{seconds:.0f} seconds"
 
 
 def _size(amount: float) -> str:
     return (
         f"{amount / 1e9:.2g} GB"
-        if 1e9 <= amount < 1e11
+        if 1e9 <= amount < 9.95e10
         else f"{amount / 1e9:.0f} GB"
         if amount > 1e9
         else (f"{amount / 1e6:.0f} MB")
