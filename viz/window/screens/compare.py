@@ -112,12 +112,10 @@ class CompareScreen(Screen):
         """Run the ticked designs at their worst speed, once it is asked for."""
         study = self.verdicts.study
         if self.lower.speed.value == 1 and study is not None:
-            judged = [row.judged for row in study.rows]
-            wanted = {
-                k: float(j.most_at_m_s)
-                for k, j in enumerate(judged)
-                if j is not None and j.most_at_m_s is not None and self.fleet.rows[k].ticked
-            }
+            # What is known may still be that of designs before these, and of more of them.
+            known = enumerate(zip(study.rows, self.fleet.rows, strict=False))
+            judged = {k: told.judged for k, (told, row) in known if row.ticked and row.fresh}
+            wanted = {k: float(j.most_at_m_s) for k, j in judged.items() if j is not None and j.most_at_m_s is not None}
             self.fleet.ask_at(wanted)
 
     def advance(self, dt: float) -> bool:

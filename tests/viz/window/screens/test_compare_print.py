@@ -221,6 +221,13 @@ class TestCompare:
             if row.label in notes:
                 assert notes[row.label] == f"{row.judged.most_at_m_s * 1e3:.0f} mm/s"
 
+    def test_a_verdict_on_more_designs_than_there_are_now_asks_for_no_run_of_theirs(self, compare):
+        screen = compare.app.screen
+        screen.lower.speed.value = 1
+        screen.fleet.rows = screen.fleet.rows[:2]
+        screen._sped()
+        assert len(screen.verdicts.study.rows) > 2
+
     def test_how_sure_comes_from_paired_machines(self, compare, monkeypatch):
         asked = []
 
