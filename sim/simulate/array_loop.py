@@ -14,20 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
+from .both_loops import BRISTLES, PUSHED
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
 from .printer import LANES, Printer, filled, total
 from .relative import Relative, linked, relative
-
-#: What the loops of one machine and of eight (`lanes.py`) share to the letter: a stage's forces, and what is seen at the first.
-PUSHED = """\
-            push(P)
-            if s == 0:
-                place(P)
-                look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS)
-                if REC[k] >= 0:
-                    tell(P, OUT[REC[k]])
-"""
 
 LOOP = (
     '''
@@ -64,41 +55,6 @@ def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
             SLACK[b] += h
     for j in range(MOTORS):
         count_turns(TURNS, j, P[AT_T + RUNS + MOTORS + j] * P[AT_ELECTRIC + j], TIME[k])
-
-
-@njit(fastmath=FAST, error_model="numpy", forceinline=True)
-def foresee_bristles(P, h):
-    """Level of each guide's friction, and by what its bristles change in the step."""
-    for g in range(GUIDES):
-        v, at = P[AT_V + g], AT_G + 4 * g
-        # G: sigma0, coulomb, static - coulomb, 1 / stribeck; their level is sigma0 / friction.
-        c = v * P[at + 3]
-        y = P[at] / (P[at + 1] + P[at + 2] * decay(c * c))
-        P[AT_Y + g] = P[AT_Z + g]
-        P[AT_Y + GUIDES + g] = y
-        P[AT_Y + 2 * GUIDES + g] = abs(v) * y
-        at = AT_B + 8 * g
-        P[at], P[at + 1], P[at + 2], P[at + 3], P[at + 4] = shares(h * abs(v) * y, h)
-
-
-@njit(fastmath=FAST, error_model="numpy", forceinline=True)
-def bristles(P, s):
-    """From the bristles at stage s to those at the next, and after the last to those at the end of the step."""
-    for g in range(GUIDES):
-        # B: what they keep over half a step, what changes give in it, the weights of changes; the first, the inner ones, z there.
-        z, change, at = P[AT_Z + g], P[AT_N + g], AT_B + 8 * g
-        if s == 0:
-            P[at + 5] = change
-            P[AT_Y + g] = P[at] * z + P[at + 1] * change
-        elif s == 1:
-            P[at + 6], P[at + 7] = change, P[AT_Y + g]
-            P[AT_Y + g] = P[at] * z + P[at + 1] * change
-        elif s == 2:
-            P[at + 6] += change
-            P[AT_Y + g] = P[at] * P[at + 7] + P[at + 1] * (2.0 * change - P[at + 5])
-        else:
-            given = P[at + 2] * P[at + 5] + P[at + 3] * P[at + 6] + P[at + 4] * change
-            P[AT_Z + g] = P[at] * P[at] * z + given
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
@@ -193,6 +149,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
             texts[name] = "\n".join(lines.replace("{i}", f"{i}:{i + LANES}") for i in range(0, size, LANES))
         texts["SPAN"] = _span(watched)
     constants = [
+        f"L = {lanes}",
         f"BELT = np.array({belt_index(system)})",
         f"MOVES = {system.tool_moves}",
         f"MOTORS, GUIDES, RUNS = {m}, {f}, {len(system.runs)}",
@@ -201,7 +158,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
         *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
-    return "\n".join([head, _emitter(), *constants, loop]), np.array(numbers.values), zero_at
+    return "\n".join([head, _emitter(), *constants, BRISTLES, loop]), np.array(numbers.values), zero_at
 
 
 @cache
