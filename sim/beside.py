@@ -15,7 +15,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 
 from . import caches
 from .compiling import unless_let_go
@@ -26,23 +26,27 @@ CHILD = ("-P", "-c", "from beltspring.sim.compiled import make_given; make_given
 PATIENCE_S = 30.0
 _starting = threading.Lock()
 _children: list[subprocess.Popen[bytes]] = []
-_wanted: set[str] = set()
+#: What the child was given, in the order it makes it, and whether that is there.
+_given: dict[str, Callable[[], bool]] = {}
 
 
-def begin(names: Sequence[str]) -> None:
-    """Start a child that makes what these name (see `compiled.make_given`); one at a time, and only where it can help."""
+def begin(work: Mapping[str, Callable[[], bool]]) -> None:
+    """Start a child that makes what these name, in their order (see `compiled.make_given`), and how to ask whether it is there.
+
+    One child at a time, and only where it can help.
+    """
     with _starting:
-        if not names or any(child.poll() is None for child in _children) or _processors() < 2 or not caches.writable():
+        if not work or any(child.poll() is None for child in _children) or _processors() < 2 or not caches.writable():
             return
         with contextlib.suppress(OSError):
             # It reads from its parent until there is no parent any more.
             child = subprocess.Popen(
-                [sys.executable, *CHILD, *names],
+                [sys.executable, *CHILD, *work],
                 stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             )  # fmt: skip
             _children[:] = [child]
-            _wanted.clear()
-            _wanted.update(names)
+            _given.clear()
+            _given.update(work)
 
 
 def _processors() -> int:
@@ -52,21 +56,25 @@ def _processors() -> int:
     return os.cpu_count() or 1
 
 
-def wait_for(name: str, there: Callable[[], bool]) -> None:
-    """Wait while a child may still make what this names: until it is there, or no child is at it any more.
+def wait_for(name: str) -> None:
+    """Wait while the child makes what this names. What it has not begun is not waited for: its parent makes that meanwhile.
 
     Raises CancelledError in a thread that was let go, see `compiling.let_go`.
     """
-    if name not in _wanted:
+    if name not in _given:
         return
     since = time.monotonic()
-    while not there() and any(child.poll() is None for child in _children):
+    while _at_it(name) and any(child.poll() is None for child in _children):
         if caches.trouble() or time.monotonic() - since > PATIENCE_S:
             end()
             break
         unless_let_go()
         time.sleep(0.005)
-    _wanted.discard(name)
+
+
+def _at_it(name: str) -> bool:
+    """Whether what this names is the first that is not there."""
+    return next((one for one, there in _given.items() if not there()), None) == name
 
 
 def wait_for_all() -> None:

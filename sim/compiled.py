@@ -30,6 +30,9 @@ _making = threading.RLock()
 _untold: list[Callable[..., Any]] = []
 #: Loops that nearly every run calls, with the kinds of what it calls them with, by "module:name".
 _usual: dict[str, tuple[Loop, tuple[str, ...]]] = {}
+#: The order in which a child process makes them: what is asked for first, what takes long, then what its parent may need and
+#: make sooner, from behind.
+TURN = ("sample_steps", "feet", "_torque_limits", "_product")
 
 
 def switched_off() -> bool:
@@ -75,7 +78,7 @@ class Loop:
             return self._made(*arguments)
         kinds = finished.kinds_of(arguments)
         if kinds is not None:
-            beside.wait_for(self.told, lambda: self.is_kept(kinds))
+            beside.wait_for(self.told)
         ready = None if kinds is None else self.ready(kinds)
         return self.dispatcher(*arguments) if ready is None else ready(*arguments)
 
@@ -180,8 +183,11 @@ def usual(kinds: str) -> Callable[[F], F]:
 
 def make_usual() -> None:
     """Have the usual loops that are not kept made by a child process, while this one makes something else."""
-    if not finished.off:
-        beside.begin([told for told, (loop, kinds) in _usual.items() if not loop.is_kept(kinds)])
+    if finished.off:
+        return
+    work = {told: functools.partial(loop.is_kept, kinds) for told, (loop, kinds) in _usual.items()}
+    order = sorted(work, key=lambda told: (*TURN, name := told.split(":")[1]).index(name))
+    beside.begin({told: work[told] for told in order if not work[told]()})
 
 
 def make_given() -> None:
@@ -190,7 +196,8 @@ def make_given() -> None:
     for told in sys.argv[1:]:
         importlib.import_module(told.split(":")[0])
         loop, kinds = _usual[told]
-        loop.make(kinds)
+        if not loop.is_kept(kinds):  # its parent may have needed it sooner
+            loop.make(kinds)
         if caches.trouble():
             return
 

@@ -24,11 +24,15 @@ def empty(tmp_path, monkeypatch):
     folder = tmp_path / "kernels"
     monkeypatch.setenv("BELTSPRING_CACHE", str(folder))
     monkeypatch.setattr(beside, "_children", [])
-    monkeypatch.setattr(beside, "_wanted", set())
+    monkeypatch.setattr(beside, "_given", {})
     monkeypatch.setattr(beside, "_processors", lambda: 2)
     monkeypatch.setattr(caches, "_troubles", [])
     yield folder
     beside.end()
+
+
+def not_there():
+    return False
 
 
 def fresh(loop: compiled.Loop) -> compiled.Loop:
@@ -42,7 +46,7 @@ def test_what_a_child_makes_is_what_its_parent_runs(empty, monkeypatch):
     monkeypatch.setattr(beside, "PATIENCE_S", LONG_S)
     loop, kinds = compiled._usual[ONE]
     assert not loop.is_kept(kinds)
-    beside.begin([ONE])
+    beside.begin({ONE: lambda: loop.is_kept(kinds)})
     own = fresh(loop)
     omega, table = np.linspace(-900.0, 900.0, 24).reshape(4, 3, 2), np.linspace(2.0, 0.1, 40).reshape(2, 20)
     out, plain = np.empty(omega.shape), np.empty(omega.shape)
@@ -85,25 +89,46 @@ def test_where_no_child_can_help_nobody_waits(empty, monkeypatch, why):
         monkeypatch.setattr(os, "access", lambda *given: False)
     monkeypatch.setattr(finished, "off", why == "as the files do not say")
     compiled.make_usual()
-    beside.wait_for(ONE, lambda: False)
+    beside.wait_for(ONE)
     assert not beside._children
 
 
 def test_one_child_at_a_time_and_it_ends_when_it_is_told_to(empty):
-    beside.begin([ONE])
+    beside.begin({ONE: not_there})
     (child,) = beside._children
-    beside.begin([ONE])
+    beside.begin({ONE: not_there})
     assert beside._children == [child]
     beside.end()
     assert child.returncode is not None
-    beside.wait_for(ONE, lambda: False)  # nobody is at it any more
+    beside.wait_for(ONE)  # nobody is at it any more
+
+
+def test_what_the_child_has_not_begun_is_made_by_its_parent(empty, monkeypatch):
+    monkeypatch.setattr(beside, "CHILD", ("-S", "-E", "-c", "import sys; sys.stdin.read()"))
+    there = {"first": False, ONE: False}
+    beside.begin({name: lambda name=name: there[name] for name in there})
+    (child,) = beside._children
+    beside.wait_for(ONE)  # else it would wait for longer than the child lives
+    assert child.poll() is None
+    monkeypatch.setattr(beside, "PATIENCE_S", 0.1)
+    beside.wait_for("first")  # longer than it is waited for
+    assert child.returncode is not None
+
+
+def test_the_child_begins_with_what_is_asked_for_first(monkeypatch):
+    given = []
+    monkeypatch.setattr(beside, "begin", given.extend)
+    monkeypatch.setattr(compiled.Loop, "is_kept", lambda self, kinds: self is compiled._usual[ONE][0])
+    compiled.make_usual()
+    assert [told.split(":")[1] for told in given] == [name for name in compiled.TURN if name != "_torque_limits"]
+    assert sorted(compiled.TURN) == sorted(told.split(":")[1] for told in compiled._usual)
 
 
 def test_who_cannot_keep_anything_waits_for_no_child(empty, monkeypatch):
-    beside.begin([ONE])
+    beside.begin({ONE: not_there})
     (child,) = beside._children
     monkeypatch.setattr(caches, "_troubles", ["No space left on device"])
-    beside.wait_for(ONE, lambda: False)
+    beside.wait_for(ONE)
     assert child.returncode is not None
 
 
@@ -111,7 +136,7 @@ PARENT = f"""
 import os, sys, time
 from beltspring.sim import beside
 beside._processors = lambda: 2
-beside.begin(["{ONE}"])
+beside.begin({{"{ONE}": lambda: False}})
 print(beside._children[0].pid, flush=True)
 time.sleep({LONG_S})
 """

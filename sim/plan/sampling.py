@@ -31,7 +31,7 @@ def _piece_at(start_s: Array, t: float) -> int:
             low = half + 1
         else:
             high = half
-    return max(low - 1, 0)
+    return low - 1 if low > 1 else 0
 
 
 @usual("d1 d1 d1 q1 d2 b1 d2 d2 d2 q1 q2 d3 d3")
