@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled, formula
+from ..compiled import compiled, formula, usual
 from ..machine.travel import ArmTravel, Travel
 from ..model.motor import torque_limit
 from ..model.system import Array, System
@@ -200,6 +200,7 @@ def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array
     return travel.angles(places), np.einsum("...ma,...a->...m", travel.angle_slopes(places), speeds)
 
 
+@usual("d3 d3 d1 d2 d3 d3")
 @compiled
 def _product(
     position: Array, velocity: Array, middle: Array, per_m: Array, theta: Array, omega: Array
@@ -227,6 +228,7 @@ def torque_limits(omega: Array, table: Array, top: float) -> Array:
     return limit
 
 
+@usual("d3 d2 d d3")
 @compiled
 def _torque_limits(omega: Array, table: Array, top: float, limit: Array) -> None:
     """`torque_limits`: fills limit."""
