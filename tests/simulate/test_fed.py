@@ -1,0 +1,228 @@
+"""What a loop is fed, and what is made of what it leaves: without running one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from beltspring.sim.errors import RunError
+from beltspring.sim.simulate import lanes as lanes_module
+from beltspring.sim.simulate import run as run_module
+from beltspring.sim.simulate.commands import Extremes, make_chunk, out_width, torque_table
+from beltspring.sim.simulate.feed import Feed, _within
+from beltspring.sim.simulate.generated import GeneratedLoop
+from beltspring.sim.simulate.keep import KeepAll, rows_of
+from beltspring.sim.simulate.lanes import LANES, Lane, run_over_lanes
+from beltspring.sim.simulate.run import _Gather, at_rest, run
+from beltspring.sim.simulate.steps import grid, longest_step
+from beltspring.sim.trace import Ending
+
+from tests.support import ALL_LAYOUTS, bare, model_of, plan_of, workshop
+
+SHORT: dict[str, Any] = {"move.size_mm": 5, "move.settle_ms": 5}
+
+
+@pytest.mark.parametrize("layout", ALL_LAYOUTS)
+def test_a_chunk_is_the_plan_at_the_edges_of_its_steps(layout):
+    scenario = workshop(layout, SHORT)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    stretch = next(iter(plan.stretches(0.02)))
+    edges, numbers = grid(stretch, 3e-4, 1e-3)
+    for last in (False, True):
+        chunk = make_chunk(system, stretch, edges, numbers, last, torque_table(system))
+        places = stretch.commanded(edges)
+        assert chunk.tool == pytest.approx(places, abs=1e-12)
+        assert chunk.theta[:, 0] == pytest.approx(system.motor_command(places), abs=1e-9)
+        assert chunk.theta[:-1, 2] == pytest.approx(chunk.theta[1:, 0], abs=1e-9)
+        middle = system.motor_command(stretch.commanded(0.5 * (edges[:-1] + edges[1:])))
+        assert chunk.theta[:-1, 1] == pytest.approx(middle, abs=1e-9)
+        # Simpson's rule, exact where acceleration changes evenly within a step.
+        mean = (chunk.omega[:, 0] + 4 * chunk.omega[:, 1] + chunk.omega[:, 2]) / 6
+        assert (mean * chunk.lengths[:, None])[:-1] == pytest.approx(np.diff(chunk.theta[:, 0], axis=0), abs=1e-7)
+        assert (chunk.times.tolist(), chunk.lengths[-1], chunk.lengths.sum()) == (
+            edges.tolist(),
+            0.0,
+            pytest.approx(0.02),
+        )
+        # The end of a stretch is the next one's to record, but for the last.
+        mine = numbers >= 0
+        mine[-1] &= last
+        assert chunk.rows == mine.sum()
+        assert chunk.record[mine].tolist() == list(range(chunk.rows))
+        assert np.all(chunk.record[~mine] == -1)
+
+
+def test_a_command_in_microsteps_stands_on_one_wherever_it_is_slow():
+    """1.8 degrees by 16: a commanded angle that moves less than that in a step is at a whole one, or between two as it passes."""
+    scenario = workshop("corexy", SHORT | {"motors.stepping": "steps", "motors.microsteps": 16})
+    system = model_of(scenario)
+    stretch = next(iter(plan_of(scenario, system).stretches(0.02)))
+    edges, numbers = grid(stretch, 3e-4, 1e-3)
+    chunk = make_chunk(system, stretch, edges, numbers, False, torque_table(system))
+    size = np.deg2rad(1.8) / 16
+    asked = system.tool_travel.angles(stretch.commanded(edges))
+    assert np.abs(chunk.theta[:, 0] - asked).max() < 0.75 * size
+    whole = chunk.theta[:, 0] / size
+    assert np.abs(whole - np.rint(whole)).max() > 0.01
+    assert np.mean(np.abs(whole - np.rint(whole)) < 1e-9) > 0.3
+    assert np.mean(np.abs(asked / size - np.rint(asked / size)) < 1e-9) < 0.1
+
+
+def test_a_row_at_the_end_of_a_span_is_wanted_and_one_beside_it_is_not():
+    spans = np.array([[0.1, 0.2], [0.5, 0.6]])
+    t = np.array([0.0, 0.1, 0.2, 0.2 + 5e-10, 0.2 + 2e-9, 0.4, 0.5, 0.6, 0.7])
+    assert _within(t, spans).tolist() == [False, True, True, True, False, False, True, True, False]
+    assert _within(t, np.zeros((0, 2))).tolist() == [False] * 9
+
+
+def test_other_motors_are_fed_the_same_commands_and_their_own_torque():
+    scenario = workshop("corexy", SHORT)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    feed = Feed(plan, list(plan.stretches(0.05)), system, 3e-4, 1e-3, np.array([[0.0, 0.01]]))
+    assert feed.t == pytest.approx(np.arange(11) * 1e-3, abs=2e-9)
+    weak = model_of(workshop("corexy", SHORT | {"motors.current_a": 0.4}))
+    for one, other in zip(feed.chunks(system), feed.chunks(weak), strict=True):
+        assert one.theta is other.theta
+        ratio = other.limit / one.limit
+        assert ratio == pytest.approx(
+            np.full_like(ratio, weak.motors[0].limit_nm / system.motors[0].limit_nm), rel=1e-3
+        )
+    assert feed.chunks(weak) is feed.chunks(weak)
+
+
+def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
+    """With a kernel of our own, of which lane i, row k and column c leave 1000 k + 10 c + i."""
+    scenario = workshop("corexy", SHORT)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    feed = Feed(plan, list(plan.stretches(0.01)), system, 3e-4, 1e-3, None)
+    assert feed.count >= 3
+    wide, rows = out_width(system), []
+
+    def kernel(stages, p, q, w, z, times, lengths, theta, omega, limit, tool, record, out, low, high, slack, turns):
+        assert (stages, p.tolist()) == (4, [float(i // LANES) * 10 + i % LANES // 2 for i in range(3 * LANES)])
+        first = sum(rows)
+        row, column, lane = np.ogrid[first : first + len(out), :wide, :LANES]
+        out[:] = (1000.0 * row + 10 * column + lane).reshape(len(out), -1)
+        rows.append(len(out))
+        low[:], high[:] = len(rows), -float(len(rows))
+        slack += np.arange(len(slack))
+        turns[:, 0] = np.arange(len(turns))
+        if len(rows) == 2:
+            q.reshape(-1, LANES)[:, 2:4] = 1e9  # the second of four machines is gone
+
+    monkeypatch.setattr(lanes_module, "load_kernel", lambda text: (kernel, []))
+    start = at_rest(system, plan.start)[1]
+    # Four machines, each twice: so that eight lanes are full.
+    machines = [(system, start, Lane("", np.array([0.0, 10.0, 20.0]) + i // 2)) for i in range(LANES)]
+    seen = list(run_over_lanes(feed, machines))
+    assert sum(rows) == len(feed.t)
+    for i, one in enumerate(seen):
+        k, c = np.meshgrid(np.arange(len(feed.t)), np.arange(wide), indexing="ij")
+        assert np.array_equal(one.out, 1000.0 * k + 10 * c + i)
+        gone = i in (2, 3)
+        chunks = list(feed.chunks(system))
+        assert one.stopped_s == (chunks[1].times[-1] if gone else None)
+        # Of one that is gone no stretch is told from there on, though it goes along to the end.
+        numbers = np.arange(1.0, feed.count + 1)
+        for found, wanted, nothing in ((one.low, numbers, np.inf), (one.high, -numbers, -np.inf)):
+            assert np.array_equal(
+                found, np.where(gone & (numbers > 2), nothing, wanted)[:, None].repeat(found.shape[1], 1)
+            )
+        belts = len({run.belt for run in system.runs})
+        assert one.slack == pytest.approx(len(rows) * (np.arange(belts) * LANES + i))
+        assert np.array_equal(one.turns[:, 0], np.arange(len(system.motors)) * LANES + i)
+
+
+def test_a_loop_tells_when_it_stands():
+    system = model_of(bare("corexy", SHORT))
+    plan = plan_of(bare("corexy", SHORT), system)
+    loop = object.__new__(GeneratedLoop)
+    loop.parameters, loop.notes, loop.kernel = np.zeros(3), [], lambda *given: None
+    stretch = next(iter(plan.stretches(1.0)))
+    edges, numbers = grid(stretch, 3e-4, 1e-3)
+    chunk = make_chunk(system, stretch, edges, numbers, True, torque_table(system))
+    state = run_module.State(np.zeros(2), np.zeros(2), np.zeros(0), 0.0)
+    loop.advance(system, state, chunk, np.zeros((chunk.rows, out_width(system))), Extremes.fresh(system))
+    assert state.t == stretch.t1
+
+
+@pytest.mark.parametrize("layout", ["moving-bed", "delta"])
+def test_rows_tell_what_a_loop_recorded_by_its_columns(layout):
+    system = model_of(workshop(layout))
+    n, r, m = system.n, len(system.runs), len(system.motors)
+    draw = np.random.default_rng(1)
+    commanded = system.middle + draw.uniform(-0.01, 0.01, (4, 3))
+    out = draw.normal(size=(4, out_width(system))) * 1e-3
+    start = system.motor_command(system.middle)
+    rows = rows_of(system, start, np.arange(4.0), commanded, commanded, out, None)
+    q = out[:, :n]
+    assert (rows.q.tolist(), rows.speeds.tolist()) == (q.tolist(), out[:, n : 2 * n].tolist())
+    assert (rows.tension_n.tolist(), rows.motor_nm.tolist()) == (
+        out[:, 2 * n : 2 * n + r].tolist(),
+        out[:, -m:].tolist(),
+    )
+    theta = system.motor_command(commanded)
+    for j, motor in enumerate(system.motors):
+        assert rows.motor_rad[:, j] == pytest.approx(q @ motor.row - start[j], abs=1e-12)
+        assert rows.motor_lag_rad[:, j] == pytest.approx(q @ motor.row - theta[:, j], abs=1e-12)
+    for i in range(4):
+        tool = system.tool_at(q[i])
+        for axis in range(3):
+            assert rows.tool[i, axis] == pytest.approx(
+                (tool if system.tool_moves[axis] else commanded[i])[axis], abs=1e-12
+            )
+
+
+def test_an_ideal_motor_stands_where_it_is_told_to():
+    system = model_of(bare("corexy"))
+    commanded = system.middle + np.array([[0.0, 0.0, 0.0], [0.01, 0.0, 0.0]])
+    start = system.motor_command(system.middle)
+    rows = rows_of(system, start, np.arange(2.0), commanded, commanded, np.zeros((2, out_width(system))), None)
+    assert rows.motor_rad == pytest.approx(system.motor_command(commanded) - start)
+    assert not rows.motor_lag_rad.any()
+
+
+def test_a_step_longer_than_the_rule_is_refused_and_the_rules_own_is_not():
+    scenario = bare("corexy", SHORT)
+    system = model_of(scenario)
+    plan, rule = plan_of(scenario, system), longest_step(system, 1e-3)
+    with pytest.raises(RunError, match=f"longer than this model allows \\({rule * 1e6:.1f} us\\)"):
+        run(system, plan, step_s=1.001 * rule, loop="reference")
+    trace = run(system, plan, step_s=rule, loop="reference")
+    assert trace.ending is Ending.COMPLETE
+    edges = [grid(stretch, rule, 1e-3)[0] for stretch in plan.stretches(1.0)]
+    assert trace.steps == sum(len(e) - 1 for e in edges)
+    assert trace.step_s == pytest.approx(max(np.diff(e).max() for e in edges), rel=1e-12)
+    assert trace.rows == len(trace.t_s) == 1 + int(plan.duration_s / 1e-3 + 1e-6)
+
+
+def test_a_run_without_a_row_has_channels_without_a_row():
+    system = model_of(workshop("corexy"))
+    plan = plan_of(workshop("corexy"), system)
+    trace = _Gather(system, plan, 1e-3, KeepAll(), ()).trace(Ending.INTERRUPTED, 0.0, [], 0.0)
+    assert (len(trace.t_s), trace.tool.shape, trace.asked.shape, trace.commanded.shape) == (0, (0, 3), (0, 3), (0, 3))
+    assert (trace.q.shape, trace.motor_nm.shape, trace.tension_n.shape) == (
+        (0, system.n),
+        (0, 2),
+        (0, len(system.runs)),
+    )
+    assert (trace.steps, trace.rows, trace.step_s) == (0, 0, 0.0)
+
+
+def test_of_places_to_start_from_only_the_last_few_are_remembered(monkeypatch):
+    asked = []
+    monkeypatch.setattr(run_module, "equilibrium", lambda system, place: asked.append(place) or np.zeros(system.n))
+    monkeypatch.setattr(run_module, "MOST_STARTS", 3)
+    system = model_of(bare("corexy"))
+    places = [system.middle + np.array([0.001 * i, 0.0, 0.0]) for i in range(4)]
+    for place in (places[0], places[0], places[1], places[2], places[2]):
+        at_rest(system, place)
+    assert len(asked) == 3  # once each
+    at_rest(system, places[3])
+    assert len(system.once(run_module._starts)) <= 3
+    at_rest(system, places[0])
+    assert len(asked) == 5
