@@ -237,8 +237,7 @@ class Feeds:
     def __init__(self, every_row: bool = False, lanes: bool = False, most: int = MOST) -> None:
         self.every_row, self.lanes = every_row, lanes
         self.given_up = threading.Event()
-        self._plans = Few[_Planned](most)
-        self._feeds = Few[Ready](most, lambda ready: ready.feed.kept, MOST_KEPT)
+        self._plans, self._feeds = Few[_Planned](most), Few[Ready](most, lambda ready: ready.feed.kept, MOST_KEPT)
 
     def __reduce__(self) -> tuple[object, ...]:
         return Feeds, (self.every_row, self.lanes, self._feeds.most)
