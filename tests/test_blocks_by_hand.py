@@ -134,10 +134,10 @@ def test_types_that_no_block_takes_have_no_kind():
 
 
 ARRAY = "{i8*, i8*, i64, i64, i64*, [2 x i64], [2 x i64]}"
-#: A new array of k times three whole numbers, of which the second is written, and the owner of its memory as a number.
+#: A new array of k times three whole numbers, of which the second is written, a number, and the owner of that memory.
 MADE = f"""
 declare i8* @NRT_MemInfo_alloc_aligned(i64, i32)
-define i32 @native({{{ARRAY}, i64}}* %r, {ERROR}** %e, i64 %k) {{
+define i32 @native({{{ARRAY}, double, i64}}* %r, {ERROR}** %e, i64 %k) {{
   %count = mul i64 %k, 3
   %size = mul i64 %count, 8
   %m = call i8* @NRT_MemInfo_alloc_aligned(i64 %size, i32 64)
@@ -156,9 +156,10 @@ define i32 @native({{{ARRAY}, i64}}* %r, {ERROR}** %e, i64 %k) {{
   %a7 = insertvalue {ARRAY} %a6, i64 24, 6, 0
   %a8 = insertvalue {ARRAY} %a7, i64 8, 6, 1
   %n = ptrtoint i8* %m to i64
-  %r0 = insertvalue {{{ARRAY}, i64}} undef, {ARRAY} %a8, 0
-  %r1 = insertvalue {{{ARRAY}, i64}} %r0, i64 %n, 1
-  store {{{ARRAY}, i64}} %r1, {{{ARRAY}, i64}}* %r
+  %r0 = insertvalue {{{ARRAY}, double, i64}} undef, {ARRAY} %a8, 0
+  %r1 = insertvalue {{{ARRAY}, double, i64}} %r0, double 0.75, 1
+  %r2 = insertvalue {{{ARRAY}, double, i64}} %r1, i64 %n, 2
+  store {{{ARRAY}, double, i64}} %r2, {{{ARRAY}, double, i64}}* %r
   ret i32 0
 }}
 """
@@ -167,10 +168,12 @@ define i32 @native({{{ARRAY}, i64}}* %r, {ERROR}** %e, i64 %k) {{
 def test_a_returned_array_can_be_written_and_its_memory_is_let_go_of_once(monkeypatch):
     from numba import types
 
-    block = blocked(MADE, types.Tuple((types.Array(types.int64, 2, "C"), types.int64)), types.int64)
+    block = blocked(MADE, types.Tuple((types.Array(types.int64, 2, "C"), types.float64, types.int64)), types.int64)
     released: list[int] = []
     monkeypatch.setattr(block, "_release", released.append)
-    table, owner = block(4)
+    table, number, owner = block(4)
+    assert number == 0.75
+    assert table.base.__array_interface__["version"] == 3, "of the protocol, as numpy's manual has it"
     assert table.shape == (4, 3)
     assert table.dtype == np.int64
     assert table.strides == (24, 8)

@@ -130,7 +130,7 @@ def test_what_is_called_from_outside_is_named_once_and_counted_from_one():
 )
 def test_an_address_that_cannot_be_told_is_refused(rows):
     sections = [(PROGBITS, TEXT, bytes(32), 16), (PROGBITS, TEXT, bytes(8), 8), (PROGBITS, ALLOC | WRITE, bytes(8), 8)]
-    common = len(sections) + 3  # the first number past the last section: three more are the tables
+    common = len(sections) + 4  # the first number past the last: the empty one and three tables are sections too
     symbols = [("f", 1, 0, 8, SHARED), ("away", common, 0, 8, SHARED), ("", 2, 0, 0, 0), ("", 3, 0, 0, 0)]
     assert joined(an_object(sections, symbols, {1: rows})) is None
     assert joined(an_object(sections, symbols, {1: []})) is not None

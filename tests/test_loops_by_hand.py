@@ -177,8 +177,12 @@ def test_where_it_cannot_only_numbas_own_is_kept(folder, monkeypatch, what, aske
 
 def test_names_that_machine_code_calls_are_looked_for_in_this_process():
     assert compiling._all_there(())
-    assert compiling._all_there(("NRT_incref",)) or compiling._all_there(("malloc",))
-    assert not compiling._all_there(("malloc", "nobody_has_a_name_like_this"))
+    import llvmlite.binding
+
+    for name in ("beltspring_test_one", "beltspring_test_two"):
+        llvmlite.binding.add_symbol(name, finished.address_of("sin"))
+    assert compiling._all_there(("beltspring_test_one", "beltspring_test_two"))
+    assert not compiling._all_there(("beltspring_test_one", "nobody_has_a_name_like_this"))
 
 
 def test_what_machine_code_calls_is_what_is_only_declared_in_it():
@@ -261,3 +265,11 @@ def test_surroundings_are_told_by_what_is_there(monkeypatch):
             assert finished._surroundings() is None
             patch.undo()
     finished._surroundings.cache_clear()
+
+
+@pytest.mark.skipif(finished._surroundings() is None, reason="blocks are for Linux on x86-64")
+def test_the_systems_own_number_of_an_error_is_kept():
+    """POSIX, mprotect: EINVAL for an address that is no multiple of a page."""
+    ctypes.set_errno(0)
+    assert finished._c_library().mprotect(ctypes.c_void_p(1), ctypes.c_size_t(1), 0) == -1
+    assert ctypes.get_errno() == errno.EINVAL
