@@ -18,6 +18,7 @@ All of it is numpy on small arrays: compiling would cost more than it saves.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -128,31 +129,71 @@ def _as_told(tones: tuple[Tone, ...], told_hz: float) -> tuple[Tone, ...]:
 
 
 def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:
-    """A(f), (k,) m, at frequencies (k,) Hz, rising."""
-    out = np.empty(len(hertz))
-    last = len(hertz)
+    """A(f), (k,) m, at frequencies (k,) Hz, rising; t_s: (n,) s, evenly spaced."""
+    counts = t_s.searchsorted(SWINGS / hertz)
+    first_rows = _first_rows(t_s) ** 2
+    longest = int(counts[0])
+    t, y = t_s[:longest], signal_m[:longest]
+    flat = np.zeros((longest + BLOCK, 5))
+    flat[:longest] = np.stack([np.ones(longest), t, y, t * t, t * y], axis=1)
+    # Sums over the rows, weighted: of 1, t, the signal, t^2 and t times the signal; of the first three with e^iwt; of its square.
+    k = len(hertz)
+    plain, waved, twice = np.empty((k, 5)), np.empty((k, 3), np.complex128), np.empty(k, np.complex128)
+    last = k
     while last > 0:
-        # Together those within a factor of 1.4: their windows are about equally long.
-        first = int(np.searchsorted(hertz[:last], hertz[last - 1] / 1.4))
-        f = hertz[first:last, None]
-        n = int(np.searchsorted(t_s, SWINGS / hertz[first]))
-        t = t_s[:n]
-        turns = f * t
-        weight = np.cos((np.pi / 6.0) * turns)
-        weight[turns >= SWINGS] = 0.0
-        weight[:, :2] *= _first_rows(t_s)
-        columns = np.empty((last - first, 5, n))
-        columns[:, 0] = weight
-        columns[:, 1] = weight * turns
-        turns *= 2 * np.pi
-        columns[:, 2] = weight * np.cos(turns)
-        columns[:, 3] = weight * np.sin(turns)
-        columns[:, 4] = weight * signal_m[:n]
-        gram = columns @ columns.transpose(0, 2, 1)
-        solved = np.linalg.solve(gram[:, :4, :4], gram[:, :4, 4:])
-        out[first:last] = np.hypot(solved[:, 2, 0], solved[:, 3, 0])
+        # Together those within a factor of 2: their windows are about equally long.
+        first = int(hertz[:last].searchsorted(0.5 * hertz[last - 1]))
+        own = slice(first, last)
+        turned = _turning(hertz[own] / 12.0, t_s, int(counts[first]))
+        n = turned.shape[1]
+        weight = turned.real**2
+        weight *= np.arange(n) < counts[own, None]
+        weight[:, :2] *= first_rows
+        wave = turned * turned
+        wave *= turned
+        wave *= wave
+        wave *= wave
+        plain[own] = weight @ flat[:n]
+        weighted = np.multiply(weight, wave, out=turned)  # new arrays take longer than all that is reckoned here
+        waved[own] = weighted @ flat[:n, :3]
+        weighted *= wave
+        twice[own] = weighted.sum(axis=1)
         last = first
-    return out
+    solved = np.linalg.solve(*_normal(hertz, plain, waved, twice))
+    return np.asarray(np.hypot(solved[:, 2, 0], solved[:, 3, 0]))
+
+
+#: So many rows are turned on together.
+BLOCK = 16
+
+
+def _turning(hertz: Array, t_s: Array, n: int) -> NDArray[np.complex128]:
+    """e^(2 pi i f t) at frequencies (k,) and at least the first n of evenly spaced times, (k, n and up to a block more).
+
+    Of each block of rows its first, times those of the first block: a product takes a fiftieth of what sine and cosine take.
+    """
+    step = float(t_s[-1] - t_s[0]) / (len(t_s) - 1)
+    omega = 2j * np.pi * hertz[:, None]
+    blocks = np.exp(omega * (t_s[0] + BLOCK * step * np.arange(-(-n // BLOCK))))
+    within = np.exp(omega * (step * np.arange(BLOCK)))
+    return np.asarray((blocks[:, :, None] * within[:, None, :]).reshape(len(hertz), -1))
+
+
+def _normal(
+    f: Array, plain: Array, waved: NDArray[np.complex128], twice: NDArray[np.complex128]
+) -> tuple[Array, Array]:
+    """Normal equations, (k, 4, 4) and (k, 4, 1), of [1, turns, cos, sin] from the sums of `amplitudes`."""
+    gram, right = np.empty((len(f), 4, 4)), np.empty((len(f), 4, 1))
+    gram[:, 0, 0], gram[:, 0, 1], gram[:, 1, 1] = plain[:, 0], f * plain[:, 1], f * f * plain[:, 3]
+    gram[:, 0, 2], gram[:, 0, 3] = waved[:, 0].real, waved[:, 0].imag
+    gram[:, 1, 2], gram[:, 1, 3] = f * waved[:, 1].real, f * waved[:, 1].imag
+    gram[:, 2, 2], gram[:, 3, 3] = 0.5 * (plain[:, 0] + twice.real), 0.5 * (plain[:, 0] - twice.real)
+    gram[:, 2, 3] = 0.5 * twice.imag
+    for i, j in ((1, 0), (2, 0), (3, 0), (2, 1), (3, 1), (3, 2)):
+        gram[:, i, j] = gram[:, j, i]
+    right[:, 0, 0], right[:, 1, 0] = plain[:, 2], f * plain[:, 4]
+    right[:, 2, 0], right[:, 3, 0] = waved[:, 2].real, waved[:, 2].imag
+    return gram, right
 
 
 def _first_rows(t_s: Array) -> Array:
@@ -202,41 +243,40 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     """Step 2 of the module's head, from t = 0 on. None where it does not settle within 30 % of near_hz."""
     omega, decay = 2 * np.pi * near_hz, 0.0
     low, high = (1 - NEAR) * omega, (1 + NEAR) * omega
-    columns = np.empty((7, 0))
+    if len(t_s) < 8:
+        return None
+    first_rows = _first_rows(t_s)
     for _ in range(MOST_STEPS):
         hertz = omega / (2 * np.pi)
-        n = int(np.searchsorted(t_s, SWINGS / hertz))
+        n = int(t_s.searchsorted(SWINGS / hertz))
         if n < 8:
             return None
         t = t_s[:n]
-        turns = hertz * t
         columns = np.empty((7, n))
-        columns[0] = np.cos((np.pi / 6.0) * turns)
-        columns[0, :2] *= _first_rows(t)
-        columns[1] = turns
-        envelope = np.exp(-decay * t)
-        columns[2] = envelope * np.cos(2 * np.pi * turns)
-        columns[3] = envelope * np.sin(2 * np.pi * turns)
-        columns[4:6] = columns[2:4] * turns
+        weight, turns = columns[0], columns[1]
+        np.multiply(t, hertz, out=turns)
+        np.cos((np.pi / 6.0) * turns, out=weight)
+        weight[:2] *= first_rows
+        wave = np.exp(complex(-decay, omega) * t)
+        columns[2], columns[3] = wave.real, wave.imag
+        np.multiply(columns[2:4], turns, out=columns[4:6])
         columns[6] = signal_m[:n]
-        columns[1:] *= columns[0]
+        columns[1:] *= weight
         gram = columns @ columns.T
         try:
-            found = np.linalg.solve(gram[:6, :6], gram[:6, 6])
+            a, b, p, q = np.linalg.solve(gram[:6, :6], gram[:6, 6]).tolist()[2:]
         except np.linalg.LinAlgError:
             return None
-        a, b, p, q = found[2:6]
         size = a * a + b * b
         if not size > 0.0:
             return None
         # Columns 4 and 5 run in turns, so that their coefficients are in 1/s once times the frequency.
         slower, faster = -(a * p + b * q) / size * hertz, (b * p - a * q) / size * hertz
         limit = 0.1 * omega
-        step = np.clip(faster, -limit, limit)
-        decay = float(np.clip(decay + np.clip(slower, -limit, limit), -0.3 * omega, 3.0 * omega))
-        if not low < omega + step < high:
+        decay = _between(-0.3 * omega, decay + _between(-limit, slower, limit), 3.0 * omega)
+        if not low < omega + _between(-limit, faster, limit) < high:
             return None
-        omega += float(step)
+        omega += _between(-limit, faster, limit)
         if abs(faster) < 1e-9 * omega and abs(slower) < 1e-9 * omega:
             break
     else:
@@ -245,7 +285,11 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     four = np.linalg.solve(gram[:4, :4], gram[:4, 6])
     left = float(gram[6, 6] - four @ gram[:4, 6])
     residual = float(np.sqrt(max(left, 0.0) / gram[6, 6])) if gram[6, 6] > 0 else 0.0
-    return Damped(omega / (2 * np.pi), decay / float(np.hypot(decay, omega)), residual)
+    return Damped(omega / (2 * np.pi), decay / math.hypot(decay, omega), residual)
+
+
+def _between(low: float, value: float, high: float) -> float:
+    return low if value < low else high if value > high else value
 
 
 def _fit_from(t_s: Array, signal_m: Array, starts: tuple[float, ...]) -> Damped | None:
