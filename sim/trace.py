@@ -170,6 +170,11 @@ class Trace(Rows):
         """ "complete", or the reason in words, with what to try next."""
         return self.ending.words(self.stopped_at_s or 0.0, self.planned_s)
 
+    @property
+    def broke_down(self) -> bool:
+        """Whether the motion grew without bound: what such a run did is no ringing, and fits to it are of 1e50 mm."""
+        return self.stopped_at_s is not None and self.ending is Ending.RUNAWAY
+
     def extreme(self, name: str) -> tuple[float, float] | None:
         """Smallest and largest value of an extreme channel over every step of the run; None if nothing was simulated."""
         if name not in self.extreme_names or not self.stretches:

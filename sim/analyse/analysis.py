@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from ..model.system import System
 from ..plan.plan import Plan
-from ..trace import Ending, Trace
+from ..trace import Trace
 from .cause import Behind, causes, raised_by_friction, raised_words
 from .path import PathError, path_error
 from .path.error import MeanSquare
@@ -75,9 +75,7 @@ def analyse(
     modes the cause of what rings is told; None: no cause is.
     axes: those that may ring, X, Y and, where arms carry the tool, Z, which leaves no ripples on a wall.
     """
-    # What grew without bound is no ringing, and fits to its end told 1e50 mm.
-    broke_down = trace.stopped_at_s is not None and trace.ending is Ending.RUNAWAY
-    ringdowns = [] if broke_down else find_ringdowns(trace, plan, axes)
+    ringdowns = find_ringdowns(trace, plan, axes)
     ringing = {axis: worst(ringdowns, axis) for axis in axes}
     loud = [r for axis, r in ringing.items() if axis in AXES and r is not None and r.peak_m >= SILENT_M]
     top = max(loud, key=lambda r: r.peak_m, default=None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ..practice import INVISIBLE_M, SEEN_M
-from ..trace import Ending, Slip, Trace
+from ..trace import Slip, Trace
 from .path import PathError
 from .response import Response
 from .ringing import Ringing
@@ -35,7 +35,7 @@ def read(
         out.append(f"The run ended early, at {trace.stopped_at_s:.3f} s: {trace.ended}.")
     out += _slips(trace)
     out += _slack(trace)
-    if trace.stopped_at_s is not None and trace.ending is Ending.RUNAWAY:
+    if trace.broke_down:
         return tuple(out)  # how a machine that broke down rings, and how far off it is, says nothing of the machine
     if responses:
         out += [_response(r) for r in responses]

@@ -28,7 +28,7 @@ from ..model.system import System
 from ..plan.build import MotionPlan
 from ..plan.stretches import Stretch
 from ..scenario.motion import record_spec
-from ..simulate.feed import Feed, Seen, run_over
+from ..simulate.feed import MOST_KEPT, Feed, Seen, run_over
 from ..simulate.generated import GeneratedLoop
 from ..simulate.keep import tool_places
 from ..simulate.lanes import LANES, Lane, lane_of, lanes_there, run_over_lanes
@@ -237,7 +237,7 @@ class Feeds:
     def __init__(self, every_row: bool = False, lanes: bool = False, most: int = MOST) -> None:
         self.every_row, self.lanes = every_row, lanes
         self.given_up = threading.Event()
-        self._plans, self._feeds = Few[_Planned](most), Few[Ready](most)
+        self._plans, self._feeds = Few[_Planned](most), Few[Ready](most, lambda ready: ready.feed.kept, MOST_KEPT)
 
     def __reduce__(self) -> tuple[object, ...]:
         return Feeds, (self.every_row, self.lanes, self._feeds.most)

@@ -10,10 +10,13 @@ T = TypeVar("T")
 
 
 class Few(Generic[T]):
-    """The last few of what was made, each made once, whichever threads ask for it at the same time."""
+    """The last few of what was made, each made once, whichever threads ask for it at the same time.
 
-    def __init__(self, most: int) -> None:
-        self.most = most
+    most: how many.  weigh: how much one takes; then of more than two no more are kept than weigh `room` together.
+    """
+
+    def __init__(self, most: int, weigh: Callable[[T], int] = lambda _: 0, room: int = 0) -> None:
+        self.most, self._weigh, self._room = most, weigh, room
         self._kept: dict[Hashable, T] = {}
         self._making: dict[Hashable, threading.Lock] = {}
         self._lock = threading.Lock()
@@ -27,6 +30,10 @@ class Few(Generic[T]):
                 found = make()
                 with self._lock:
                     self._kept[key] = found
-                    while len(self._kept) > self.most:
+                    while self._too_much():
                         self._kept.pop(next(iter(self._kept)))
         return found
+
+    def _too_much(self) -> bool:
+        count = len(self._kept)
+        return count > self.most or (count > 2 and sum(map(self._weigh, self._kept.values())) > self._room)

@@ -90,7 +90,7 @@ def _words(about: Springs, shape: Array, springs: list[_Spring]) -> str:
 
 
 def _listed(names: list[str]) -> str:
-    """ "belts", "belts and motor field", "belts, motor field and the frame's corners"."""
+    """ "belts", "belts and motors", "belts, motors and the frame's corners"."""
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
@@ -105,7 +105,7 @@ def _springs(about: Springs, shape: Array) -> list[_Spring]:
     arms = sum(float(shape @ k @ shape) for k in about.arms)
     found = [
         _Spring(belts, "belts", (Hold("the belts", belts),)),
-        _Spring(motors, "motor field", (Hold("the motors' field", motors),)),
+        _Spring(motors, "motors", (Hold("the motors", motors),)),
         _Spring(arms, "arms", (Hold("the arms", arms),)),
         _sway(about, shape),
     ]

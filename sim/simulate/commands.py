@@ -157,9 +157,10 @@ def mean_step(a: float, b: float) -> float:
     first = math.floor(a + 0.5)
     if abs(b - a) < 1e-9:
         return first
+    # Counted from there the way begins within a half of nothing, where the integral is nothing.
     x, y = a - first, b - first
-    k, m = math.floor(x + 0.5), math.floor(y + 0.5)
-    return first + ((m * y - 0.5 * m * m) - (k * x - 0.5 * k * k)) / (y - x)
+    m = math.floor(y + 0.5)
+    return first + (m * y - 0.5 * m * m) / (y - x)
 
 
 @compiled

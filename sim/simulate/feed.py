@@ -20,8 +20,9 @@ from .generated import GeneratedLoop
 from .run import ran_away, stretch_s
 from .steps import grid
 
-#: Of a motion of at most so many steps the commands are kept; of longer ones they are worked out anew for each model.
-MOST_KEPT = 200_000
+#: Of a motion of at most so many steps the commands are kept, 200 bytes each; of longer ones they are worked out anew for
+#: each model.
+MOST_KEPT = 60_000
 #: Torque limits of so many kinds of motors are kept: machines drawn within bands have each a kind of its own.
 MOST_MOTORS = 8
 #: Rows wanted: (k, 2) s, from when to when, in order.
@@ -52,6 +53,7 @@ class Feed:
     stretches: the plan's own, cut no longer than `stretch_s`; of a long plan they are made anew each time.  like: one of those
     models.  dt_s: the step, a whole part of record_s.  wanted: spans in which rows are recorded; None: every row.
     t, commanded: of those rows, (n,) s and (n, 3) m.  count: how many stretches there are.
+    kept: of how many steps the commands are.
     """
 
     def __init__(
@@ -65,12 +67,14 @@ class Feed:
         kept: list[Chunk] = []
         table = torque_table(like)
         self._whole = plan.duration_s / dt_s < MOST_KEPT
+        self.kept = 0
         for stretch in stretches:
             chunk = self._chunk(stretch, like, table)
             mine = chunk.record >= 0
             rows.append((chunk.times[mine], chunk.tool[mine]))
             if self._whole:
                 kept.append(chunk)
+                self.kept += len(chunk.times)
         self.t = np.concatenate([t for t, _ in rows])
         self.commanded = np.concatenate([place for _, place in rows])
         if self._whole:
@@ -95,7 +99,7 @@ class Feed:
         others = next(iter(self._by_motors.values()))
         made = [replace(c, limit=torque_limits(c.omega, table, TABLE_TOP_RAD_S)) for c in others]
         self._by_motors[specs] = made
-        if len(self._by_motors) > MOST_MOTORS:
+        while (kinds := len(self._by_motors)) > MOST_MOTORS or (kinds > 2 and kinds * self.kept > MOST_KEPT):
             # All others are made from the first.
             self._by_motors.pop(list(self._by_motors)[1], None)
         return made

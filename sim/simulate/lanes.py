@@ -183,6 +183,7 @@ def run_over_lanes(
     slack, turns = np.zeros(belts * LANES), np.repeat(fresh.turns, LANES, axis=0)
     out = np.empty((len(feed.t), out_width(one) * LANES))
     stopped: list[float | None] = [None] * LANES
+    last: dict[int, int] = {}
     row = 0
     for k, (chunk, limit) in enumerate(_chunks(feed, [systems[i] for i in lanes])):
         if given_up is not None and given_up.is_set():
@@ -196,10 +197,13 @@ def run_over_lanes(
         for i in range(LANES):
             state = State(q.reshape(-1, LANES)[:, i], w, z, float(chunk.times[-1]))
             if stopped[i] is None and ran_away(state):
-                stopped[i] = state.t
-                low.reshape(feed.count, -1, LANES)[k + 1 :, :, i] = np.inf
+                stopped[i], last[i] = state.t, k
         if all(t is not None for t in stopped):
             break
+    for i, k in last.items():
+        # Such a lane goes on with the others; what is in it means nothing.
+        for seen, nothing in ((low, np.inf), (high, -np.inf)):
+            seen.reshape(feed.count, -1, LANES)[k + 1 :, :, i] = nothing
 
     def own(values: Array, i: int) -> Array:
         return np.ascontiguousarray(values.reshape(*values.shape[:-1], -1, LANES)[..., i])

@@ -8,7 +8,7 @@ from ..practice import INVISIBLE_M
 
 
 def corner_caption(analysis: Analysis, name: str, leg: str, sized: bool = True) -> tuple[str, str]:
-    """(headline, line) for the corner of that name after a leg: what rings there, why, and when it is calm.
+    """(headline, line) for the corner of that name after a leg: what rings there, why, and when it has faded.
 
     sized: whether the line says how far it swings; not so beside a picture that tells another size of the same moment.
     """
@@ -31,7 +31,7 @@ def corner_caption(analysis: Analysis, name: str, leg: str, sized: bool = True) 
     swings = f"{loud.axis.upper()} swings"
     said = [f"{swings} by {1e6 * loud.peak_m:.0f} µm", often] if sized else [f"{swings} {often or 'on'}"]
     if fades is not None:
-        said.append(f"calm after {duration(fades)}")
+        said.append(f"faded after {duration(fades)}")
     gives = analysis.gives_way(loud.axis)
     why = f" It gives way in {gives}." if gives else ""
     return f"{head}: told to stop, it rings on.", f"{', '.join(filter(None, said))}.{why}"

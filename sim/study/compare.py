@@ -18,7 +18,7 @@ from ..practice import SEEN_M
 from .designs import AS_WRITTEN, Candidate, Checked, Priced, Weighed, by_rule, priced, weighed
 from .report import Report
 from .rounded import cost_of_shaping, roundest_m
-from .verdict import alike_words, best_first, best_of, unbeaten, verdict_words
+from .verdict import alike_words, beaten, best_first, best_of, verdict_words
 
 
 @dataclass(frozen=True)
@@ -31,11 +31,12 @@ class Difference:
 
 @dataclass(frozen=True)
 class Comparison:
-    """labels, reports, stiffness_n_m, checked, priced, weighed, unbeaten, remarks: one entry a design, in the order asked.
+    """labels, reports, stiffness_n_m, checked, priced, weighed, beaten, remarks: one entry a design, in the order asked.
 
     stiffness_n_m: of the held tool in (X, Y), None where ideal. The reports carry the judged ringing, all at the first one's
-    shares of their speed.  priced: None without prices.  unbeaten: whether no other design is better in one of ringing,
-    time and price, and in none worse.  remarks: what of each is other than was asked for.
+    shares of their speed.  priced: None without prices.  beaten: the number of the design that is better in one of ringing,
+    time and price, and in none worse; its own where none is, None where it is no choice.  remarks: what of each is other
+    than was asked for.
     refused: designs that cannot be built.  sentences: what differs and what that does, in words.  order: numbers of the
     designs, best first, those that `check` stops last.  best: the number of the design to take, None where nothing was
     judged or everything is stopped.
@@ -51,7 +52,7 @@ class Comparison:
     checked: tuple[Checked, ...]
     priced: tuple[Priced | None, ...]
     weighed: tuple[Weighed, ...]
-    unbeaten: tuple[bool, ...]
+    beaten: tuple[int | None, ...]
     remarks: tuple[tuple[str, ...], ...]
     refused: tuple[Candidate, ...] = ()
 
@@ -61,8 +62,32 @@ class Comparison:
         return tuple(r.judged for r in self.reports)
 
     @property
+    def unbeaten(self) -> tuple[bool, ...]:
+        """Which designs no other beats."""
+        return tuple(by == i for i, by in enumerate(self.beaten))
+
+    @property
+    def starred(self) -> tuple[bool, ...]:
+        """Which of them are worth a mark: none where most that may be chosen would bear it, for then it tells nothing."""
+        few = 2 * sum(self.unbeaten) <= sum(by is not None for by in self.beaten)
+        return tuple(one and few for one in self.unbeaten)
+
+    @property
+    def beaten_by(self) -> tuple[str, ...]:
+        """By which design each is beaten; "" where by none."""
+        return tuple("" if by is None or by == i else self.labels[by] for i, by in enumerate(self.beaten))
+
+    @property
+    def star_words(self) -> str:
+        """What the star means; where it would tell nothing, which designs are beaten and by which; "" where none is."""
+        if any(self.starred):
+            return f"*: no other design beats it in {self.unbeaten_in} together."
+        pairs = [f"“{self.labels[i]}” (by “{by}”)" for i, by in enumerate(self.beaten_by) if by]
+        return f"Beaten in {self.unbeaten_in} together: {', '.join(pairs)}." if pairs else ""
+
+    @property
     def unbeaten_in(self) -> str:
-        """In what no other design beats those that are marked so: money too where every price is known."""
+        """In what a design is beaten or not: money too where every price is known."""
         known = all(p is not None and p.price is not None for p in self.priced)
         return "ringing, time and price" if known else "ringing and time"
 
@@ -102,7 +127,7 @@ def compare(
     return Comparison(
         tuple(labels), told, stiffness, differences, sentences, order, best, checks, costs,
         tuple(weighed(r.outcome.system, r.outcome.modes) for r in told),
-        unbeaten(judged, [o.plan.move_s for o in outcomes], costs, stopped),
+        beaten(judged, [o.plan.move_s for o in outcomes], costs, stopped),
         tuple(remarks.get(label, ()) for label in labels),
         tuple(one for one in tried if not one.stands),
     )  # fmt: skip

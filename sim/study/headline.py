@@ -37,6 +37,7 @@ AMOUNTS = (
     (AS_GOOD, "a little less", "a little less ringing than"),
     (1.05, "about the same", "about the same ringing as"),
     (1.18, "a little more", "a little more ringing than"),
+    (1.29, "a quarter more", "a quarter more ringing than"),
     (1.40, "a third more", "a third more ringing than"),
     (1.75, "half more", "half more ringing than"),
     (2.50, "twice as much", "twice the ringing of"),
@@ -60,8 +61,8 @@ class DesignRow:
     """A design in a comparison. Lengths in m, frequencies in Hz, times in s, masses in kg.
 
     own_m: peak of its run as asked.  spread_m: 8 of 10 machines.  against, sure: beside the first, in words, "" where not
-    known.  rings_hz: as told of X and Y.  calm_s: until both have faded; None where one does not.
-    priced: None without prices.  unbeaten: see `Comparison`.  troubles: lost steps, slack, an early end.
+    known.  rings_hz: as told of X and Y.  fades_s: until both have faded; None where one does not.
+    priced: None without prices.  starred, beaten_by: see `Comparison`.  troubles: lost steps, slack, an early end.
     """
 
     label: str
@@ -72,11 +73,12 @@ class DesignRow:
     sure: str
     rings_hz: tuple[float | None, float | None]
     weighed: Weighed
-    calm_s: float | None
+    fades_s: float | None
     move_s: float
     checked: Checked
     priced: Priced | None
-    unbeaten: bool
+    starred: bool
+    beaten_by: str
     troubles: tuple[str, ...]
 
 
@@ -101,7 +103,7 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
     report, judged = comparison.reports[i], comparison.judged[i]
     ringing = [r for r in report.analysis.ringing.values() if r is not None]
     fades = [r.fades_to_5_percent_s for r in ringing]
-    calm = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
+    slower = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
     if spreading is not None and (both := spreading.judged_um[i]) is not None:
         spread = (both[0] * 1e-6, both[1] * 1e-6)
@@ -114,11 +116,12 @@ def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignR
         _sure_beside_first(comparison, spreading, i),
         (_told_hz(report, "x"), _told_hz(report, "y")),
         comparison.weighed[i],
-        calm,
+        slower,
         report.plan.move_s,
         comparison.checked[i],
         comparison.priced[i],
-        comparison.unbeaten[i],
+        comparison.starred[i],
+        comparison.beaten_by[i],
         troubles_of(report.trace),
     )
 

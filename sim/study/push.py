@@ -79,20 +79,24 @@ class Rung:
     decays: dict[str, Decay | None]
 
     @property
-    def calm_s(self) -> float | None:
+    def fades_s(self) -> float | None:
         """When the slower axis has faded to 5 %; None where one has not in the time watched."""
         told = [d.fades_s for d in self.decays.values() if d is not None and d.frequency_hz]
         return None if not told or any(f is None for f in told) else max(f for f in told if f is not None)
 
     @property
     def sentence(self) -> str:
-        """ "X swings 77 times a second, Y 61; calm after 54 ms."."""
+        """ "X swings 77 times a second, Y 61; faded after 54 ms."."""
         told = [(a.upper(), d.frequency_hz) for a, d in self.decays.items() if d is not None and d.frequency_hz]
         if not told:
             return "It creeps back and does not swing."
         said = [f"{told[0][0]} swings {told[0][1]:.3g} times a second", *(f"{a} {hz:.3g}" for a, hz in told[1:])]
-        calm = self.calm_s
-        when = f"calm after {duration(calm)}" if calm is not None else f"not calm after {duration(float(self.t_s[-1]))}"
+        faded = self.fades_s
+        when = (
+            f"faded after {duration(faded)}"
+            if faded is not None
+            else f"not faded after {duration(float(self.t_s[-1]))}"
+        )
         return f"{', '.join(said)}; {when}."
 
     def beside(self, report: Report) -> str:

@@ -28,7 +28,7 @@ from ..plan.build import MotionPlan
 from ..plan.rounding import shaping_notes
 from ..scenario.schema import Scenario
 from ..simulate.run import Progress, Watcher
-from ..trace import Ending, Trace
+from ..trace import Trace
 from .borne import BeltReport, MotorReport, belt_reports, motor_reports
 from .captions import corner_caption
 from .untold import untold
@@ -153,7 +153,7 @@ class Report:
     @cached_property
     def untold(self) -> dict[str, str]:
         """By axis why its ringing has no frequency, damping or fading; empty where it has, and after a chirp."""
-        return untold(self.analysis, self.plan, self.machine, self.trace.ending is Ending.RUNAWAY)
+        return untold(self.analysis, self.plan, self.machine, self.trace.broke_down)
 
     @property
     def notes(self) -> tuple[str, ...]:

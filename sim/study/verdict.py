@@ -50,15 +50,16 @@ def best_of(
     return None
 
 
-def unbeaten(
+def beaten(
     judged: Sequence[Judged | None],
     moves_s: Sequence[float],
     costs: Sequence[Priced | None],
     stopped: Sequence[Sequence[str]],
-) -> tuple[bool, ...]:
-    """Which designs no other beats: better in one of judged ringing, time of the move and price, and in none worse.
+) -> tuple[int | None, ...]:
+    """Which design beats each: better in one of judged ringing, time of the move and price, and in none worse.
 
-    A design without a verdict, or that a rule stops, is never among them. Prices count where all are known.
+    Of several the one that rings least; itself where none does; None for one without a verdict or that a rule stops, which
+    beats nobody either. Prices count where all are known.
     """
     prices = [None if c is None else c.price for c in costs]
     known = all(p is not None for p in prices)
@@ -68,9 +69,11 @@ def unbeaten(
         else None
         for i, j in enumerate(judged)
     ]
-    return tuple(
-        mine is not None and not any(other is not None and _beats(other, mine) for other in values) for mine in values
-    )
+    out: list[int | None] = []
+    for i, mine in enumerate(values):
+        better = [k for k, other in enumerate(values) if mine and other and _beats(other, mine)]
+        out.append(None if mine is None else min(better, key=lambda k: values[k] or (), default=i))
+    return tuple(out)
 
 
 def _beats(one: Sequence[Any], other: Sequence[Any]) -> bool:

@@ -188,6 +188,22 @@ def test_the_last_few_are_kept_and_each_is_made_once():
     assert kept.get("d", lambda: "again") == "once"
 
 
+def test_what_is_large_is_kept_by_its_weight_but_two_always():
+    kept, made = Few[int](6, lambda size: size, 100), []
+
+    def get(size):
+        return kept.get(size, lambda: made.append(size) or size)
+
+    assert [get(10), get(20), get(30), get(10), get(20), get(30)] == [10, 20, 30] * 2
+    assert made == [10, 20, 30]
+    assert [get(200), get(300), get(200), get(300)] == [200, 300] * 2  # two threads are at two of them
+    assert made == [10, 20, 30, 200, 300]
+    get(10)
+    assert made[-1] == 10
+    get(300)
+    assert made[-1] == 10
+
+
 def test_spans_that_meet_or_overlap_are_one():
     assert _merged([(3.0, 4.0), (0.0, 1.0), (1.0, 2.0), (3.5, 3.6)]).tolist() == [[0.0, 2.0], [3.0, 4.0]]
     assert _merged([]).shape == (0, 2)

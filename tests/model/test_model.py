@@ -66,7 +66,7 @@ def test_words_name_what_moves_and_what_it_moves_against():
     found = {m.words for m in modes(model_of(workshop("corexy")))}
     assert any("frame in X" in w.split(" against ")[0] and "panels" in w.split(" against ")[1] for w in found)
     assert any("carriage in X" in w.split(" against ")[0] and "belts" in w.split(" against ")[1] for w in found)
-    assert any(w.startswith("rotor") and "motor field" in w for w in found)
+    assert any(w.startswith("rotor") and "motors" in w.split(" against ")[1] for w in found)
 
 
 def test_moving_mass_of_a_machine_without_belt_mass_is_that_of_its_bodies():

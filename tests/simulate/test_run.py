@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from beltspring.sim.analyse.ringing import ringdown_at
 from beltspring.sim.chain.chain import simulate_scenario
 from beltspring.sim.simulate import run as run_module
 from beltspring.sim.simulate.run import run
@@ -220,6 +221,9 @@ def test_a_run_that_breaks_down_keeps_only_what_is_a_number():
         assert len(rows) == len(trace.t_s)
         assert np.isfinite(rows).all()
     assert not any(outcome.analysis.ringing.values())
+    legs = outcome.plan.legs
+    assert legs
+    assert not any(ringdown_at(trace, outcome.plan, axis, leg.name, leg.end_s) for axis in "xy" for leg in legs)
     assert "e+" not in outcome.analysis.reading
     for found in outcome.analysis.spectra.values():
         assert np.isfinite(found.amplitude_m).all()

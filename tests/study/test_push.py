@@ -112,7 +112,7 @@ def test_a_hand_that_rocks_the_bed_says_so():
     rocks = next(w.mode for w in report.ways if w.mode.words == "bed rocks about Y on its wheels")
     assert rung.decays["x"].frequency_hz == pytest.approx(rocks.frequency_hz, rel=0.02)
     assert report.analysis.ringing["x"].frequency_hz > 1.5 * rocks.frequency_hz
-    assert "another swing (carriage in X against belts and motor field) than a hand, which pushes the bed too" in (
+    assert "another swing (carriage in X against belts and motors) than a hand, which pushes the bed too" in (
         rung.beside(report)
     )
 
@@ -124,13 +124,13 @@ def test_calm_is_when_the_slower_axis_has_faded():
     def rung(decays):
         return Rung(np.array([0.0, 0.4]), np.zeros((2, 3)), np.zeros((2, 0)), (), decays)
 
-    assert rung(fading).calm_s == 0.054
-    assert rung(fading).sentence == "X swings 77 times a second, Y 61; calm after 54 ms."
-    assert rung(fading | {"y": None}).calm_s == 0.04
-    assert rung(fading | {"y": Decay(None, None, 1e-4, why="it creeps to rest")}).calm_s == 0.04
-    assert rung(fading | {"y": Decay(61.0, 0.05, 1e-4)}).calm_s is None
-    assert rung(fading | {"y": Decay(61.0, 0.05, 1e-4)}).sentence.endswith("; not calm after 400 ms.")
-    assert rung({"x": None, "y": None}).calm_s is None
+    assert rung(fading).fades_s == 0.054
+    assert rung(fading).sentence == "X swings 77 times a second, Y 61; faded after 54 ms."
+    assert rung(fading | {"y": None}).fades_s == 0.04
+    assert rung(fading | {"y": Decay(None, None, 1e-4, why="it creeps to rest")}).fades_s == 0.04
+    assert rung(fading | {"y": Decay(61.0, 0.05, 1e-4)}).fades_s is None
+    assert rung(fading | {"y": Decay(61.0, 0.05, 1e-4)}).sentence.endswith("; not faded after 400 ms.")
+    assert rung({"x": None, "y": None}).fades_s is None
     assert rung({"x": None, "y": None}).sentence == "It creeps back and does not swing."
 
 

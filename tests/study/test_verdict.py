@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from beltspring.sim.chain.judged import Judged
 from beltspring.sim.study.designs import Priced
-from beltspring.sim.study.verdict import alike_words, best_first, best_of, unbeaten, verdict_words
+from beltspring.sim.study.verdict import alike_words, beaten, best_first, best_of, verdict_words
 
 
 def judged(um: float | None, peaks: tuple[float, ...] = ()) -> Judged:
@@ -68,21 +68,21 @@ def test_where_all_are_stopped_there_is_none_to_take() -> None:
     [
         (
             (10.0, 20.0, 30.0, 20.0),
-            (True, True, False, False),
+            (0, 1, 1, 1),
         ),  # c is dearer and rings more than b; d rings more at b's price
-        ((None, None, None, None), (False, True, False, False)),
-        ((10.0, None, 5.0, 1.0), (False, True, False, False)),  # one price is not known: none counts
+        ((None, None, None, None), (1, 1, 1, 1)),
+        ((10.0, None, 5.0, 1.0), (1, 1, 1, 1)),  # one price is not known: none counts
     ],
 )
 def test_what_no_other_beats(prices, left) -> None:
     costs = [None if p is None else Priced(p, (), "EUR", None) for p in prices]
     found = [judged(50), judged(20), judged(25), judged(21)]
-    assert unbeaten(found, [1.0] * 4, costs, [()] * 4) == left
+    assert beaten(found, [1.0] * 4, costs, [()] * 4) == left
 
 
 def test_stopped_ones_beat_nobody_and_are_not_marked() -> None:
     found = [judged(50), judged(20), judged(None)]
-    assert unbeaten(found, [1.0] * 3, [None] * 3, [(), ("reach",), ()]) == (True, False, False)
+    assert beaten(found, [1.0] * 3, [None] * 3, [(), ("reach",), ()]) == (0, None, None)
 
 
 def test_what_does_nothing_is_said() -> None:

@@ -152,7 +152,7 @@ class TestPage:
         assert head == "Corner 2: told to stop, it rings on."
         loud = max((d for d in desk.analysis.ringdowns if d.leg.name == "leg 2"), key=lambda d: d.peak_m)
         assert f"swings by {1e6 * loud.peak_m:.0f} µm" in line
-        assert "calm after" in line
+        assert "faded after" in line
 
     def test_time_is_stretched_at_corners(self, desk):
         from beltspring.viz.window.filming import stretched_times

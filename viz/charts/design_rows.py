@@ -97,7 +97,9 @@ def draw_head(
     speeds, draws, own, star = legend
     rounded(target, pygame.Rect(x, first - look.px(9), look.px(26), look.px(9)), look.px(3), look.theme.track)
     pygame.draw.rect(target, look.theme.text, (x + look.px(12), first - look.px(12), look.px(2), look.px(15)))
-    x = text.draw(target, look, f"{speeds}, line: judged", x + look.px(32), first, 14, colour=dim).right + look.px(16)
+    x = text.draw(
+        target, look, f"{speeds}, line: judged, their mean", x + look.px(32), first, 14, colour=dim
+    ).right + look.px(16)
     if draws:
         whisker(target, look, x, x + look.px(26), first - look.px(5), look.theme.dim)
         x = text.draw(target, look, draws, x + look.px(32), first, 14, colour=dim).right + look.px(16)
@@ -137,7 +139,7 @@ def draw_row(
     _tick_box(target, look, at.tick, middle, row.number)
     if row.number is not None:
         mark(target, look, row.number, (at.name.x + look.px(6), middle), colour)
-    star, bold = " *" if row.told is not None and row.told.unbeaten else "", row.number is not None
+    star, bold = " *" if row.told is not None and row.told.starred else "", row.number is not None
     room = at.name.w - look.px(18) - text.width(look, star, 16, bold)
     words = text.fit(look, row.label, room, 16, bold) + star
     text.draw(
@@ -219,21 +221,23 @@ def _tick_box(target: pygame.Surface, look: Look, x: int, middle: int, number: i
 
 
 def detail_words(told: Any) -> list[str]:
-    """What an open row says: X, Y and frame, when it is calm, what the move takes and moves, its price, what went wrong."""
+    """What an open row says: what beats it, its price, X, Y and frame, how long it rings, what the move takes and moves, what
+    went wrong."""
     rings, frame = told.rings_hz, told.weighed.tones_hz[2]
 
     def hz(value: float | None) -> str:
         return "–" if value is None else f"{text.number(value, 1 if value < 20 else 0)} Hz"
 
-    calm = (
-        f"calm in {text.number(told.calm_s * 1e3)} ms"
-        if told.calm_s is not None
-        else "does not calm down between corners"
+    fades = (
+        f"fades in {text.number(told.fades_s * 1e3)} ms"
+        if told.fades_s is not None
+        else "does not fade between corners"
     )
+    beaten = [f"{told.beaten_by} beats it"] if told.beaten_by else []
     grams = text.number(max(told.weighed.moving_kg, default=0.0) * 1e3)
     went = "; ".join(told.troubles) if told.troubles else "no step lost, no belt slack"
     return [
-        *_cost(told), f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", calm,
+        *beaten, *_cost(told), f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", fades,
         f"takes {text.number(told.move_s, 2)} s", f"moves {grams} g", went,
     ]  # fmt: skip
 

@@ -57,7 +57,7 @@ def draw_ranges(comparison: Comparison, style: Look, spreading: Spreading | None
         y += style.px(ROW)
     foot = "thick: least to most over the judged speeds; tick: judged, their root mean square"
     foot += "; thin: 8 of 10 machines built from these parts" if spreading is not None else ""
-    foot += "; *: no other design beats it" if any(comparison.unbeaten) else ""
+    foot += "; *: no other design beats it" if any(comparison.starred) else ""
     text.draw(target, style, foot, style.px(NAME), size[1] - style.px(16), 14, colour=style.theme.dim)
     return target
 
@@ -100,7 +100,7 @@ def _row(
     judged, checked, price = comparison.judged[i], comparison.checked[i], comparison.priced[i]
     theme, base, middle = style.theme, y + style.px(ROW // 2 + 6), y + style.px(ROW // 2)
     target.fill(theme.line, (style.px(NAME), y, style.px(WIDTH - 2 * NAME), 1))
-    label = f"{comparison.labels[i]}{' *' if comparison.unbeaten[i] else ''}"
+    label = f"{comparison.labels[i]}{' *' if comparison.starred[i] else ''}"
     best = i == comparison.best
     name = text.fit(style, label, style.px(BARS[0] - NAME - 16), 18, best)
     text.draw(

@@ -56,7 +56,7 @@ def curve(
     if calm_ms is not None and t0 < calm_ms < t1:
         parts.append(line(x(calm_ms), top, x(calm_ms), low, class_="calm"))
         end = " end" if x(calm_ms) > wide - 120 else ""
-        parts.append(text(x(calm_ms) + (-6 if end else 6), top + 14, f"calm: {calm_ms:.0f} ms", class_=f"tick{end}"))
+        parts.append(text(x(calm_ms) + (-6 if end else 6), top + 14, f"faded: {calm_ms:.0f} ms", class_=f"tick{end}"))
     parts.append(line(x(0), top, x(0), low, class_="stop"))
     parts.append(line(0, top, 0, low, class_="now", data_t0=t0, data_t1=t1, data_left=left, data_right=right))
     parts.append(circle(0, 0, 4, class_="nowdot", data_zero=(top + low) / 2, data_um=(low - top) / 2 / most))

@@ -54,7 +54,7 @@ def _main(comparison: Comparison, shown: tuple[int, ...], spreading: Spreading |
         least, most = (judged.least_m, judged.most_m) if judged is not None else (None, None)
         share = against_first(comparison, i)
         made.add_row(
-            f"{comparison.labels[i]}{' *' if comparison.unbeaten[i] else ''}",
+            f"{comparison.labels[i]}{' *' if comparison.starred[i] else ''}",
             number(times(judged.judged_m, 1e6)) if judged is not None else NONE,
             f"{number(times(least, 1e6), 2)} to {number(times(most, 1e6), 2)}" if known else NONE,
             "first" if i == 0 else NONE if share is None else f"{100 * share:+.0f} %".replace("-", "−"),
@@ -76,9 +76,7 @@ def _sure(spreading: Spreading, i: int) -> str:
 
 def _notes(comparison: Comparison, shown: tuple[int, ...], everything: bool) -> list[str]:
     """What the marks mean, why a cell is a dash, what is other than was asked for, and what is not shown."""
-    said = []
-    if any(comparison.unbeaten):
-        said.append(f"*: no other design beats it in {comparison.unbeaten_in} together.")
+    said = [comparison.star_words] if comparison.star_words else []
     for i in shown:
         judged = comparison.judged[i]
         if judged is None:

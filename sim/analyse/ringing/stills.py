@@ -126,7 +126,10 @@ def still_of(trace: Trace, plan: Plan, axis: int, group: list[StretchExtremes]) 
 
 
 def stand_stills(trace: Trace, plan: Plan, axis: int) -> list[Still]:
-    """Stand-stills of an axis, the largest swing first: those that are long enough, or all where none is."""
+    """Stand-stills of an axis, the largest swing first: those that are long enough, or all where none is. None of a run that
+    broke down."""
+    if trace.broke_down:
+        return []
     found = [still_of(trace, plan, axis, group) for group in still_groups(trace.stretches, axis, plan)]
     return ranked(found)
 

@@ -83,7 +83,7 @@ SPEAKS_OF = (
     ("machine", "off the line"),
     ("off the line", "settings"),
     (),
-    ("ways to swing", "the swing", "what holds it"),
+    ("ways to swing", "the swing", "what gives way"),
 )
 
 

@@ -18,7 +18,8 @@ class RowsControl(Control):
     def __init__(self, on_tick: Callable[[int], None], on_check: Callable[[int], None]) -> None:
         super().__init__(
             "designs",
-            "A row a design: press the box to show its curves, its name for more of it, its check for what to change.",
+            "A row a design: press the box to show its curves, its name for more of it, its check for what to change. "
+            "Judged: the root mean square over the speeds told, as at a single one it may ring little by luck.",
         )
         self.on_tick = on_tick
         self.on_check = on_check

@@ -134,7 +134,7 @@ class Give:
     def ends_s(self) -> float:
         """Until when what is let go is shown: half as long again as it takes to calm down."""
         assert self.rung is not None
-        calm, end = self.rung.calm_s, float(self.rung.t_s[-1])
+        calm, end = self.rung.fades_s, float(self.rung.t_s[-1])
         return end if calm is None else min(end, max(0.08, 1.5 * calm))
 
     def advance(self, dt: float, *, still: bool = False) -> bool:

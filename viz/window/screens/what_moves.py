@@ -1,4 +1,4 @@
-"""What moves: the ways the machine swings, each drawn larger from four sides, with what holds it and what would help."""
+"""What moves: the ways the machine swings, each drawn larger from four sides, with what gives way and what would help."""
 
 from __future__ import annotations
 
@@ -152,7 +152,12 @@ class WhatMovesScreen(Screen):
             self.size.value, self.speed.value = other.size.value, other.speed.value
 
     def panels(self) -> dict[str, pygame.Rect]:
-        names = {"list": "ways to swing", "views": "the swing", "facts": "what holds it", "foot": "what the tool shows"}
+        names = {
+            "list": "ways to swing",
+            "views": "the swing",
+            "facts": "what gives way",
+            "foot": "what the tool shows",
+        }
         return {names[k]: r for k, r in self.rects.items()}
 
     # ---- keys and time
@@ -283,7 +288,7 @@ class WhatMovesScreen(Screen):
     def _facts(self, target: pygame.Surface, look: Look) -> None:
         way, theme = self.way, look.theme
         rect = self.rects["facts"]
-        box = panel(target, look, rect, "What holds it")
+        box = panel(target, look, rect, "What gives way")
         bottom = self.size.rect.y - look.px(12)
         heard = f"Heard in the ringing test {way.heard}." if way.heard else ""
         for size, pitch in ((16, look.px(22)), (14, look.px(18))):

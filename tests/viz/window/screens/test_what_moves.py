@@ -60,5 +60,5 @@ def test_detail_simple_is_offered_the_full_one(open_window, desk):
     assert_words(hands, "Run in full detail")
     hands.press("full detail")
     hands.settle()
-    assert_words(hands, "What holds it")
+    assert_words(hands, "What gives way")
     assert hands.app.session.changes == {"detail": "full"}
