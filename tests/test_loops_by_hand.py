@@ -307,3 +307,13 @@ def test_what_code_holds_of_numbas_own_modules_is_read_without_loading_them():
 
     for given, read in ((environment._rebuild_env, compiling._surroundings_of), (os.path.join, os.path.join)):
         assert compiling._Reader(io.BytesIO(pickle.dumps(given))).load() is read
+
+
+def test_the_first_processor_is_told_by_its_make_and_features(monkeypatch):
+    """As proc(5) has /proc/cpuinfo: a block of lines for each processor, an empty line behind it."""
+    lines = ["processor : 0", "vendor_id : Ours", "model : 7", "cpu MHz : 2000", "flags : fpu avx", "", "flags : other"]
+    monkeypatch.setattr(finished, "open", lambda *_, **__: io.StringIO("\n".join(lines) + "\n"), raising=False)
+    assert finished._processor() == ["vendor_id : Ours", "model : 7", "flags : fpu avx"]
+    del lines[4]
+    with pytest.raises(ValueError, match="features"):
+        finished._processor()

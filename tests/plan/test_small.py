@@ -25,6 +25,15 @@ def test_every_offset_stands_by_itself_beside_what_is_laid(planned: PlanProgram)
     assert laid == [False, False, True, False]
 
 
+@pytest.mark.parametrize("words", ["X1 Z2   Y3", "Y3 X1 Z2", "Z2 Y3 X1"])
+def test_what_an_offset_does_not_name_stays_whatever_the_columns(planned: PlanProgram, words: str) -> None:
+    """E stands at 5: 4 lays nothing. Without any word all four would get zero."""
+    for line, laid in ((f"G92 {words}", False), ("G92", True)):
+        (leg,) = planned(f"G92 E5\n{line}\nG1 X9 E4 F600\n").legs
+        stretch = next(iter(planned(f"G92 E5\n{line}\nG1 X9 E4 F600\n").stretches()))
+        assert stretch.depositing(np.array([0.5 * leg.end_s]))[0] == laid
+
+
 def pieces(count: int = 6) -> Segments:
     """Millimetre pieces of one straight line along X, all alike."""
     s = Segments.empty(count)
