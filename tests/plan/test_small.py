@@ -9,7 +9,7 @@ import pytest
 from beltspring.sim.plan.build import build_plan
 from beltspring.sim.plan.joining import Straightener
 from beltspring.sim.plan.segments import Segments
-from beltspring.sim.scenario.motion import MotionLimits, MoveSpec
+from beltspring.sim.scenario.motion import MotionLimits, MoveSpec, PatternChoices
 
 from tests.plan.conftest import LIMITS, REACH, PlanProgram
 
@@ -73,3 +73,13 @@ def test_a_raster_says_how_far_its_rows_are_apart() -> None:
     rows = sorted({round(1e3 * leg.start[1], 6) for leg in plan.legs})
     apart = rows[1] - rows[0]
     assert plan.description.startswith(f"raster 10 mm, rows {apart:g} mm apart")
+
+
+def test_the_way_of_a_chirp_is_told_by_enough_points_to_be_a_wave() -> None:
+    """Sixty and more a cycle: what a polygon of so many misses of a swing is under a hundredth, 1 - cos(pi / 60) = 0.0014."""
+    choices = PatternChoices(from_hz=20.0, to_hz=40.0, sweep_s=0.5)
+    plan = build_plan(LIMITS, {}, MoveSpec("chirp", None, 0.06, 1, "x", 0.1), REACH, choices=choices)
+    times = np.concatenate([s.corners()[0] for s in plan.stretches()])
+    within = times[times < plan.move_s]
+    assert np.diff(within).max() < 1 / (20.0 * 60)
+    assert len(within) > 60 * 30 * 0.5
