@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -59,18 +60,27 @@ def worded(system: System, place: Array, found: Sequence[Behind]) -> tuple[Behin
 
 def behind_at(system: System, known: Sequence[Mode], column: int, hz: float) -> Behind:
     """What is behind a frequency at which the tool swings along an axis (0 X, 1 Y), of the modes known."""
-    marks = [(_nearness(system, mode, hz) * swing(system, mode, column), i) for i, mode in enumerate(known)]
+    near = [(_nearness(system, mode, hz), i) for i, mode in enumerate(known)]
+    marks = [(share * swing(system, known[i], column), i) for share, i in near if share > 0.0]
     best, at = max(marks, default=(0.0, 0))
     return Behind(hz, known[at] if best > 0 else None)
 
 
 def _nearness(system: System, mode: Mode, frequency_hz: float) -> float:
     """1 where a mode can sound at a frequency, falling to 0 with the distance from its range."""
-    omega = 2 * np.pi * mode.frequency_hz
-    bristles = sum(f.sigma0_n_m * float(f.row @ mode.shape) ** 2 for f in system.frictions)
-    stuck_hz = float(np.sqrt(omega**2 + bristles)) / (2 * np.pi)
-    off = max(0.0, float(np.log(mode.frequency_hz / frequency_hz)), float(np.log(frequency_hz / stuck_hz)))
-    return float(np.exp(-((off / SOON) ** 2))) if off < FARTHEST else 0.0
+    above = math.log(mode.frequency_hz / frequency_hz)
+    if above >= FARTHEST:
+        return 0.0
+    bends = system.once(_bristle_rows) @ mode.shape
+    stuck_hz = math.sqrt((2 * math.pi * mode.frequency_hz) ** 2 + float(bends @ bends)) / (2 * math.pi)
+    off = max(0.0, above, math.log(frequency_hz / stuck_hz))
+    return math.exp(-((off / SOON) ** 2)) if off < FARTHEST else 0.0
+
+
+def _bristle_rows(system: System) -> Array:
+    """What a shape bends each guide's bristles by, times the root of their stiffness: rows (guides, n)."""
+    rows = [math.sqrt(f.sigma0_n_m) * f.row for f in system.frictions]
+    return np.array(rows).reshape(len(rows), system.n)
 
 
 #: From this ratio of a measured frequency to its mode on, guides that stick are what raises it.

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from ..plan.plan import Plan, PlanStretch
 from ..trace import Trace
-from .ringing.decay import HIGHEST_HZ, MOST_PER_ROW, SWINGS, crest, search
+from .ringing.decay import HIGHEST_HZ, MOST_PER_ROW
+from .ringing.tones import SWINGS, crest, search
 
 Array = NDArray[np.float64]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -89,28 +88,31 @@ def bare_modes(system: System, tool: Array | None = None, detent: float = 0.0) -
     for motor in system.motors:
         if detent != 0.0 and motor.row is not None and motor.spec is not None:
             k += detent * 4 * motor.spec.rotor_teeth * motor.detent_nm * np.outer(motor.row, motor.row)
-    a = np.block([[np.zeros((n, n)), np.eye(n)], [-np.linalg.solve(m, k), -np.linalg.solve(m, d)]])
+    a = np.zeros((2 * n, 2 * n))
+    a[:n, n:] = np.eye(n)
+    a[n:] = np.linalg.solve(m, np.hstack([-k, -d]))
     values, vectors = np.linalg.eig(a)
-    found, weight = [], np.sqrt(np.diag(m))
-    for value, vector in zip(values, vectors.T, strict=True):
-        if value.imag <= 1e-6 * abs(value) or abs(value) < 1.0:
-            continue
-        shape = vector[:n]
-        shape = shape * np.exp(-1j * np.angle(shape[np.argmax(np.abs(shape) * weight)]))
-        found.append((abs(value), -value.real / abs(value), shape))
-    found.sort(key=lambda item: item[0])
-    shapes = [shape.real / float(np.sqrt(shape.real @ m @ shape.real)) for _, _, shape in found]
-    for at, ((one, _, first), (two, _, second)) in enumerate(itertools.pairwise(found)):
-        if two - one < SAME_FREQUENCY * two:
-            both = np.stack([first.real, first.imag, second.real, second.imag], axis=1)
-            shapes[at], shapes[at + 1] = _along_axes(m, system.tool_rows[:2], both)
-    out = []
-    for (omega, zeta, _), shape in zip(found, shapes, strict=True):
-        share = system.tool_rows[:2] @ shape
-        frequency = float(omega / (2 * np.pi))
-        at_tool = float(share[0]), float(share[1])
-        out.append(Mode(frequency, float(zeta), "", shape, at_tool))
-    return out
+    sizes = np.abs(values)
+    at = np.flatnonzero((values.imag > 1e-6 * sizes) & (sizes >= 1.0))
+    at = at[np.argsort(sizes[at], kind="stable")]
+    if not len(at):
+        return []
+    # Each where its own largest part is real, scaled to one unit of mass.
+    turned = vectors[:n, at]
+    most = np.argmax(np.abs(turned) * np.sqrt(np.diag(m))[:, None], axis=0)
+    turned = turned * np.exp(-1j * np.angle(turned[most, np.arange(len(at))]))
+    shapes = (turned.real / np.sqrt((turned.real * (m @ turned.real)).sum(axis=0))).T
+    omega, zeta = sizes[at], -values[at].real / sizes[at]
+    for i in np.flatnonzero(np.diff(omega) < SAME_FREQUENCY * omega[1:]):
+        both = np.stack([turned[:, i].real, turned[:, i].imag, turned[:, i + 1].real, turned[:, i + 1].imag], axis=1)
+        shapes[i], shapes[i + 1] = _along_axes(m, system.tool_rows[:2], both)
+    shares = shapes @ system.tool_rows[:2].T
+    return [
+        Mode(hertz, damping, "", shape, (x, y))
+        for hertz, damping, shape, (x, y) in zip(
+            (omega / (2 * np.pi)).tolist(), zeta.tolist(), shapes, shares.tolist(), strict=True
+        )
+    ]
 
 
 def _along_axes(mass: Array, tool: Array, spanned: Array) -> tuple[Array, Array]:
@@ -134,9 +136,13 @@ def pushed(system: System, mode: Mode, axis: int) -> float:
     Against the commanded motion y = q - t c(t) the modes obey p'' + w^2 p = - (shape' M t) c'', so the jump moves their
     rest by (shape' M t) / w^2.
     """
-    moved = system.mass @ (system.travel[:, axis] + system.command_inertia @ system.motor_travel[:, axis])
     omega = 2 * np.pi * mode.frequency_hz
-    return float(mode.shape @ moved) / omega**2
+    return float(mode.shape @ system.once(_moved)[axis]) / omega**2
+
+
+def _moved(system: System) -> Array:
+    """M t of `pushed`, (3, n), by axis."""
+    return np.asarray((system.mass @ (system.travel + system.command_inertia @ system.motor_travel)).T)
 
 
 def swing(system: System, mode: Mode, axis: int) -> float:

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from beltspring.sim.analyse import judge_decay
 from beltspring.sim.analyse.ringing import ringdown as ringdowns
-from beltspring.sim.analyse.ringing.decay import GRID, crest, fit_damped, follow, search
+from beltspring.sim.analyse.ringing.decay import fit_damped, follow
 from beltspring.sim.analyse.ringing.ringdown import envelope, ringdown
 from beltspring.sim.analyse.ringing.stills import stand_stills
+from beltspring.sim.analyse.ringing.tones import GRID, crest, search
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 

@@ -25,7 +25,7 @@ def path(**more: Any) -> PathError:
 def said(
     slips: tuple[Slip, ...] = (), ringing: dict[str, Ringing | None] | None = None, **more: Any
 ) -> tuple[str, ...]:
-    trace: Any = SimpleNamespace(stopped_at_s=None, ended="complete", slips=list(slips), slack_s={})
+    trace: Any = SimpleNamespace(stopped_at_s=None, broke_down=False, ended="complete", slips=list(slips), slack_s={})
     found = more.pop("path", path())
     return read(trace, ringing or {"x": None, "y": None}, found, None, None, **more)
 

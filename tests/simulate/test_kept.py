@@ -203,3 +203,25 @@ def test_wheels_are_watched_by_what_the_guide_bends_beside_its_slide():
     assert load > body.guide.preload_n
     (note,) = watch.notes()
     assert note.startswith(f"carriage: a wheel is unloaded by {load:.0f} N at {t:.3f} s")
+
+
+def test_rows_nobody_needs_any_more_are_joined_without_being_there_twice():
+    parts = [rows_at(np.array([0.0, 1.0]), np.array([5.0, 6.0])), rows_at(np.array([2.0]), np.array([7.0]))]
+    wanted, one = Rows.join(parts), parts[1]
+    found = Rows.joined(parts)
+    for f in fields(Rows):
+        assert np.array_equal(getattr(found, f.name), getattr(wanted, f.name)), f.name
+        assert not getattr(one, f.name).size
+    assert parts == []
+
+
+def test_what_was_handed_in_stays_whole():
+    """Whoever else was handed the same rows goes on reading them."""
+    t = np.arange(100) * STEP_S
+    handed = rows_at(t, still(0.0, 1e-4, 1e-4)(t))
+    keeper = KeepThinned(cast(Any, None), ("off_x", "tool_x", "tool_y"), most_rows=30)
+    seen = np.array([0.0, -1e-4, 0.0]), np.array([0.0, 1e-4, 0.0])
+    keeper.add(handed, StretchExtremes(0.0, 1.0, (True, False, False), *seen, np.zeros(0)), cast(Any, None))
+    (kept_rows,), _ = keeper.done()
+    assert len(kept_rows) == len(handed) == 100
+    assert handed.tool.shape == (100, 3)

@@ -18,16 +18,17 @@ All of it is numpy on small arrays: compiling would cost more than it saves.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from .tones import GRID, SWINGS, Tone, amplitudes, crest, first_rows, search
+
 Array = NDArray[np.float64]
 
-SWINGS = 3.0  # the window, in periods
 LOWEST_HZ, HIGHEST_HZ = 5.0, 350.0
-GRID = 1.03  # ratio of neighbouring frequencies of the search; a peak of A is a third of its frequency wide
 COARSE_S = 1e-3  # the search takes rows this far apart: below 350 Hz it needs no more
 MOST_PER_ROW = 0.35  # frequency times spacing of the rows; beyond, a window holds too few rows
 NEAR = 0.3  # how far from the largest A the fit may go, as a share of its frequency
@@ -40,14 +41,6 @@ GROWS = -2e-3  # a damping ratio below this is no error of the fit: the swing gr
 MOST_STEPS = 40
 
 TOO_SHORT, CREEPS = "too short to tell", "it creeps to rest"
-
-
-@dataclass(frozen=True)
-class Tone:
-    """A peak of A: frequency, Hz, and amplitude, m."""
-
-    frequency_hz: float
-    amplitude_m: float
 
 
 @dataclass(frozen=True)
@@ -127,62 +120,6 @@ def _as_told(tones: tuple[Tone, ...], told_hz: float) -> tuple[Tone, ...]:
     return tuple(replace(tone, frequency_hz=told_hz) if tone is nearest else tone for tone in tones)
 
 
-def amplitudes(t_s: Array, signal_m: Array, hertz: Array) -> Array:
-    """A(f), (k,) m, at frequencies (k,) Hz, rising."""
-    out = np.empty(len(hertz))
-    last = len(hertz)
-    while last > 0:
-        # Together those within a factor of 1.4: their windows are about equally long.
-        first = int(np.searchsorted(hertz[:last], hertz[last - 1] / 1.4))
-        f = hertz[first:last, None]
-        n = int(np.searchsorted(t_s, SWINGS / hertz[first]))
-        t = t_s[:n]
-        turns = f * t
-        weight = np.cos((np.pi / 6.0) * turns)
-        weight[turns >= SWINGS] = 0.0
-        weight[:, :2] *= _first_rows(t_s)
-        columns = np.empty((last - first, 5, n))
-        columns[:, 0] = weight
-        columns[:, 1] = weight * turns
-        turns *= 2 * np.pi
-        columns[:, 2] = weight * np.cos(turns)
-        columns[:, 3] = weight * np.sin(turns)
-        columns[:, 4] = weight * signal_m[:n]
-        gram = columns @ columns.transpose(0, 2, 1)
-        solved = np.linalg.solve(gram[:, :4, :4], gram[:, :4, 4:])
-        out[first:last] = np.hypot(solved[:, 2, 0], solved[:, 3, 0])
-        last = first
-    return out
-
-
-def _first_rows(t_s: Array) -> Array:
-    """Weights of the first two rows beside the others, (2,): they stand for the time from 0 on, wherever rows fall in it.
-
-    Squared, they make the sums integrals from 0 to third order in the spacing (Gregory's end correction by first
-    differences, and the line through both rows carried back to 0); the far end needs none, where the weights vanish.
-    """
-    u = float(t_s[0] / (t_s[1] - t_s[0]))
-    by_slope = 1.0 / 12.0 - 0.5 * u * u
-    return np.asarray(np.sqrt([0.5 + u - by_slope, 1.0 + by_slope]), np.float64)
-
-
-def search(t_s: Array, signal_m: Array, low_hz: float, high_hz: float) -> tuple[Array, Array]:
-    """Frequencies from low to high, (k,) Hz, and A at each, (k,) m."""
-    count = int(np.ceil(np.log(high_hz / low_hz) / np.log(GRID))) + 1
-    hertz = np.geomspace(low_hz, high_hz, count)
-    return hertz, amplitudes(t_s, signal_m, hertz)
-
-
-def crest(hertz: Array, heights: Array, at: int) -> Tone:
-    """The peak about a point of the search: the parabola through it and its neighbours."""
-    if at in (0, len(hertz) - 1):
-        return Tone(float(hertz[at]), float(heights[at]))
-    a, b, c = heights[at - 1 : at + 2]
-    bend = a - 2 * b + c
-    shift = 0.5 * (a - c) / bend if bend < 0 else 0.0
-    return Tone(float(hertz[at] * (hertz[at + 1] / hertz[at]) ** shift), float(b - 0.25 * (a - c) * shift))
-
-
 def _tones(hertz: Array, heights: Array) -> tuple[Tone, ...]:
     inner = heights[1:-1]
     at = np.flatnonzero((inner > heights[:-2]) & (inner >= heights[2:]) & (inner > SEVERAL_SHARE * heights.max())) + 1
@@ -202,40 +139,40 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     """Step 2 of the module's head, from t = 0 on. None where it does not settle within 30 % of near_hz."""
     omega, decay = 2 * np.pi * near_hz, 0.0
     low, high = (1 - NEAR) * omega, (1 + NEAR) * omega
+    if len(t_s) < 8:
+        return None
+    ends = first_rows(t_s)
     for _ in range(MOST_STEPS):
         hertz = omega / (2 * np.pi)
-        n = int(np.searchsorted(t_s, SWINGS / hertz))
+        n = int(t_s.searchsorted(SWINGS / hertz))
         if n < 8:
             return None
         t = t_s[:n]
-        turns = hertz * t
         columns = np.empty((7, n))
-        columns[0] = np.cos((np.pi / 6.0) * turns)
-        columns[0, :2] *= _first_rows(t)
-        columns[1] = turns
-        envelope = np.exp(-decay * t)
-        columns[2] = envelope * np.cos(2 * np.pi * turns)
-        columns[3] = envelope * np.sin(2 * np.pi * turns)
-        columns[4:6] = columns[2:4] * turns
+        weight, turns = columns[0], columns[1]
+        np.multiply(t, hertz, out=turns)
+        np.cos((np.pi / 6.0) * turns, out=weight)
+        weight[:2] *= ends
+        wave = np.exp(complex(-decay, omega) * t)
+        columns[2], columns[3] = wave.real, wave.imag
+        np.multiply(columns[2:4], turns, out=columns[4:6])
         columns[6] = signal_m[:n]
-        columns[1:] *= columns[0]
+        columns[1:] *= weight
         gram = columns @ columns.T
         try:
-            found = np.linalg.solve(gram[:6, :6], gram[:6, 6])
+            a, b, p, q = np.linalg.solve(gram[:6, :6], gram[:6, 6]).tolist()[2:]
         except np.linalg.LinAlgError:
             return None
-        a, b, p, q = found[2:6]
         size = a * a + b * b
         if not size > 0.0:
             return None
         # Columns 4 and 5 run in turns, so that their coefficients are in 1/s once times the frequency.
         slower, faster = -(a * p + b * q) / size * hertz, (b * p - a * q) / size * hertz
         limit = 0.1 * omega
-        step = np.clip(faster, -limit, limit)
-        decay = float(np.clip(decay + np.clip(slower, -limit, limit), -0.3 * omega, 3.0 * omega))
-        if not low < omega + step < high:
+        decay = _between(-0.3 * omega, decay + _between(-limit, slower, limit), 3.0 * omega)
+        if not low < omega + _between(-limit, faster, limit) < high:
             return None
-        omega += float(step)
+        omega += _between(-limit, faster, limit)
         if abs(faster) < 1e-9 * omega and abs(slower) < 1e-9 * omega:
             break
     else:
@@ -244,7 +181,11 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     four = np.linalg.solve(gram[:4, :4], gram[:4, 6])
     left = float(gram[6, 6] - four @ gram[:4, 6])
     residual = float(np.sqrt(max(left, 0.0) / gram[6, 6])) if gram[6, 6] > 0 else 0.0
-    return Damped(omega / (2 * np.pi), decay / float(np.hypot(decay, omega)), residual)
+    return Damped(omega / (2 * np.pi), decay / math.hypot(decay, omega), residual)
+
+
+def _between(low: float, value: float, high: float) -> float:
+    return low if value < low else high if value > high else value
 
 
 def _fit_from(t_s: Array, signal_m: Array, starts: tuple[float, ...]) -> Damped | None:
@@ -270,7 +211,7 @@ def follow(t_s: Array, signal_m: Array, step: float, hertz: float) -> tuple[Arra
     and A, (k,) m. Empty where the record is shorter than a window."""
     t: Array = np.arange(float(np.ceil(SWINGS / hertz / step - 1e-9))) * step
     weight = np.cos((np.pi / 6.0) * hertz * t)
-    weight[:2] *= _first_rows(t)
+    weight[:2] *= first_rows(t)
     angle = 2 * np.pi * hertz * t
     columns = np.stack([weight, weight * hertz * t, weight * np.cos(angle), weight * np.sin(angle)])
     of_rows = np.linalg.solve(columns @ columns.T, columns * weight)[[0, 2, 3]]

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from ...plan.plan import Leg, Plan
 from ...trace import Trace
-from .decay import Decay, Tone, follow, judge_decay
+from .decay import Decay, follow, judge_decay
 from .stills import AXES, LONGEST_S, NAMES, Still, closest, record_of, rest_of, stand_stills
+from .tones import Tone
 
 Array = NDArray[np.float64]
 
