@@ -21,6 +21,7 @@ from typing import Protocol
 
 from beltspring.sim import InputError, name_of, reason_of
 from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove, stem
+from beltspring.viz.interrupted import InterruptedWhole
 
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
 OUR_FILES = (
@@ -153,7 +154,7 @@ class OutFolder:
             self._held.__exit__(kind, error, trace)
         except KeyboardInterrupt:
             if self._stands:
-                raise KeyboardInterrupt(f"what was finished is in {self._name}") from None
+                raise InterruptedWhole(f"what was finished is in {self._name}") from None
             raise
 
     def _leave(self, kind: type[BaseException] | None, error: BaseException | None) -> None:
