@@ -28,6 +28,7 @@ CASES: dict[str, dict[str, Any]] = {
     "rails": {"carriage.guide": "rail-12", "gantry.guide": "rail-9"},
     "rods": {"carriage.guide": "rod-8-pair", "gantry.guide": "rod-8-pair"},
     "rigid guides": {"carriage.guide": "rigid", "gantry.guide": "rigid"},
+    "rigid but for its feet": {"carriage.guide": "rigid", "gantry.guide": "rigid", "frame.part": "rigid"},
     "rigid frame and feet": {"frame.part": "rigid", "feet.part": "rigid"},
     "ideal motors": {"motors.part": "ideal"},
     "motors without losses": {"motors.detent_nm": 0, "motors.damping": 0},
