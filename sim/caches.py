@@ -16,6 +16,7 @@ import os
 import shutil
 import stat
 import tempfile
+import threading
 from pathlib import Path
 
 import platformdirs
@@ -25,6 +26,8 @@ MAGIC = b"beltspring machine code 1\n"
 LARGEST_BYTES = 200_000_000
 SUFFIX = ".code"
 _troubles: list[str] = []
+#: Held while something is written: who ends the process at once waits for it.
+writing = threading.Lock()
 
 
 def cache_folder() -> Path:
@@ -81,19 +84,24 @@ def keep(name: str, content: bytes) -> None:
     folder = cache_folder()
     try:
         make_private(folder)
-        handle, beside = tempfile.mkstemp(dir=folder, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(MAGIC + hashlib.sha256(content).digest() + content)
-            _put(beside, folder / (name + SUFFIX))
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(beside)
-            raise
+        with writing:
+            _write(folder, name, content)
     except (OSError, ValueError) as problem:
         reason = (problem.strerror if isinstance(problem, OSError) else None) or str(problem)
         if not _troubles:
             _troubles.append(reason)
+
+
+def _write(folder: Path, name: str, content: bytes) -> None:
+    handle, beside = tempfile.mkstemp(dir=folder, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(MAGIC + hashlib.sha256(content).digest() + content)
+        _put(beside, folder / (name + SUFFIX))
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(beside)
+        raise
 
 
 def _put(beside: str, place: Path) -> None:
@@ -105,6 +113,17 @@ def _put(beside: str, place: Path) -> None:
             raise
         shutil.rmtree(place)
         os.replace(beside, place)
+
+
+def writable() -> bool:
+    """Whether something could be kept, as far as can be told without trying."""
+    if _troubles:
+        return False
+    try:
+        make_private(cache_folder())
+        return os.access(cache_folder(), os.W_OK | os.X_OK)
+    except (OSError, ValueError):
+        return False
 
 
 def forget(name: str) -> None:

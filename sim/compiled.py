@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import importlib
 import os
 import sys
 import threading
@@ -16,8 +17,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from . import finished
-from .compiling import keep_between_runs, name_of
+from . import beside, caches, finished
+from .compiling import keep_between_runs, made_aside, name_of
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -27,6 +28,11 @@ WORTH_COMPILING = 400
 _making = threading.RLock()
 #: Formulas that numba has not been told of.
 _untold: list[Callable[..., Any]] = []
+#: Loops that nearly every run calls, with the kinds of what it calls them with, by "module:name".
+_usual: dict[str, tuple[Loop, tuple[str, ...]]] = {}
+#: The order in which a child process makes them: what is asked for first, what takes long, then what its parent may need and
+#: make sooner, from behind.
+TURN = ("sample_steps", "feet", "_torque_limits", "_product")
 
 
 def switched_off() -> bool:
@@ -61,6 +67,7 @@ class Loop:
         self._made: Any = None
         self._last: finished.Finished | None = None
         self._known: dict[tuple[str, ...], finished.Finished | None] = {}
+        self.told = ""
 
     def __call__(self, *arguments: Any) -> Any:
         """The loop itself."""
@@ -70,6 +77,8 @@ class Loop:
         if self._made is not None:
             return self._made(*arguments)
         kinds = finished.kinds_of(arguments)
+        if kinds is not None:
+            beside.wait_for(self.told)
         ready = None if kinds is None else self.ready(kinds)
         return self.dispatcher(*arguments) if ready is None else ready(*arguments)
 
@@ -86,6 +95,17 @@ class Loop:
         """What that is kept under; None where nothing is."""
         return finished.name_of(self._stem, kinds, *self._parts())
 
+    def is_kept(self, kinds: tuple[str, ...]) -> bool:
+        """Whether machine code for arguments of these kinds is kept, and sound."""
+        ready = self.name(kinds)
+        if ready is not None:
+            return caches.kept(ready) is not None
+        return caches.kept(name_of(self._stem, *self._parts(), _signature(kinds))) is not None
+
+    def make(self, kinds: tuple[str, ...]) -> None:
+        """Machine code for arguments of these kinds now, not at the first call."""
+        made_aside(lambda: self.dispatcher.compile(_signature(kinds)))
+
     @property
     def dispatcher(self) -> Any:
         """numba's own function."""
@@ -99,6 +119,16 @@ class Loop:
     def _numba_type_(self) -> Any:
         """What numba asks of a value it meets while it compiles another loop."""
         return self.dispatcher._numba_type_
+
+
+def _signature(kinds: tuple[str, ...]) -> tuple[Any, ...]:
+    """numba's types of arguments of these kinds."""
+    import numba
+    from numba import types
+
+    of: Any = numba.from_dtype
+    numbers = {letter: of(kind) for letter, kind in finished.TYPES.items()}
+    return tuple(types.Array(numbers[k[0]], int(k[1:]), "C") if len(k) > 1 else numbers[k] for k in kinds)
 
 
 @cache
@@ -136,6 +166,40 @@ def compiled(function: F) -> F:
     functools.update_wrapper(loop, function)
     loop.py_func = function  # type: ignore[attr-defined]
     return loop  # type: ignore[return-value]
+
+
+def usual(kinds: str) -> Callable[[F], F]:
+    """A compiled loop that nearly every run calls, with arguments of these kinds, in the words of `finished`: the first run
+    has it made beside its step loop (`make_usual`)."""
+
+    def noted(loop: F) -> F:
+        if isinstance(loop, Loop):
+            loop.told = f"{loop.__module__}:{loop.__name__}"  # type: ignore[attr-defined]
+            _usual[loop.told] = loop, tuple(kinds.split())
+        return loop
+
+    return noted
+
+
+def make_usual() -> None:
+    """Have the usual loops that are not kept made by a child process, while this one makes something else."""
+    if finished.off:
+        return
+    work = {told: functools.partial(loop.is_kept, kinds) for told, (loop, kinds) in _usual.items()}
+    order = sorted(work, key=lambda told: (*TURN, name := told.split(":")[1]).index(name))
+    beside.begin({told: work[told] for told in order if not work[told]()})
+
+
+def make_given() -> None:
+    """The child's work: make the usual loops that its arguments name, and leave them in the cache."""
+    beside.end_with_parent()
+    for told in sys.argv[1:]:
+        importlib.import_module(told.split(":")[0])
+        loop, kinds = _usual[told]
+        if not loop.is_kept(kinds):  # its parent may have needed it sooner
+            loop.make(kinds)
+        if caches.trouble():
+            return
 
 
 def formula(function: F) -> F:

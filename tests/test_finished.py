@@ -20,6 +20,12 @@ assert HERE or "CI" not in os.environ, "where everything must hold, machine code
 pytestmark = pytest.mark.skipif(not HERE, reason="blocks are for Linux on x86-64; elsewhere numba loads what is kept")
 
 
+@pytest.fixture(autouse=True)
+def used(monkeypatch):
+    """Blocks are used here, whatever is set outside."""
+    monkeypatch.setattr(finished, "off", False)
+
+
 @compiled
 def mixture(a, b, marks, few, many, small, x, n, yes):
     """Every kind of argument and number, in an order that tells them apart; memory of its own; numbers returned."""
@@ -57,6 +63,7 @@ def ready(tmp_path_factory):
     asked = {mixture: given(), sums: (np.ones((2, 3)), np.ones(9)), share: (np.ones(1), 2)}
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BELTSPRING_CACHE", str(tmp_path_factory.mktemp("compiled") / "kernels"))
+        patch.setattr(finished, "off", False)
         for loop, arguments in asked.items():
             assert loop.ready(finished.kinds_of(arguments)) is None
             loop(*arguments)

@@ -19,6 +19,7 @@ CHAIN = (
     "finished",
     "finishing",
     "compiling",
+    "beside",
     "files",
     "compiled",
     "scenario",

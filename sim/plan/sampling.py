@@ -15,7 +15,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled, formula
+from ..compiled import compiled, formula, usual
 from .segments import ARC, BLEND, HOLD, LINE, WAVE, Segments
 
 Array = NDArray[np.float64]
@@ -31,9 +31,10 @@ def _piece_at(start_s: Array, t: float) -> int:
             low = half + 1
         else:
             high = half
-    return max(low - 1, 0)
+    return low - 1 if low > 1 else 0
 
 
+@usual("d1 d1 d1 q1 d2 b1 d2 d2 d2 q1 q2 d3 d3")
 @compiled
 def sample_steps(
     middle: Array, half: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, kind: NDArray[np.int8],

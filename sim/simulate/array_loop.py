@@ -14,44 +14,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..model.system import Array, System
+from .both_loops import BRISTLES, PUSHED, bristle_texts
 from .commands import belt_index
 from .print_forces import Names, print_forces, print_slides
 from .printer import LANES, Printer, filled, total
 from .relative import Relative, linked, relative
-
-#: What the loops of one machine and of eight (`lanes.py`) share to the letter: a stage's forces, and what is seen at the first.
-PUSHED = """\
-            push(P)
-            if s == 0:
-                place(P)
-                look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS)
-                if REC[k] >= 0:
-                    tell(P, OUT[REC[k]])
-"""
 
 LOOP = (
     '''
 push, slide, place = straight(PUSH, ("P",), ROOM), straight(SLIDE, ("P",), ROOM), straight(PLACE, ("P",), ROOM)
 foresee, begin = straight(FORESEE, ("P",), ROOM), straight(BEGIN, ("P",), ROOM)
 weigh, end = straight(WEIGH, ("P",), ROOM), straight(END, ("P",), ROOM)
-tell, span = straight(TELL, ("P", "OUT"), ROOM), straight(SPAN, ("P", "LO", "HI"), ROOM)
+tell, see = straight(TELL, ("P", "OUT"), ROOM), straight(SEE, ("P", "TOOL", "LO", "HI"), ROOM)
 
 
 @njit(fastmath=FAST, error_model="numpy", forceinline=True)
 def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
     """Extremes, slack and turns lost at the start of a step."""
-    for a in range(3):
-        b, c = (a + 1) % 3, (a + 2) % 3
-        y = P[AT_ZERO + a] + P[AT_D + a]
-        y += P[AT_D + b] * P[AT_D + 3 + c] - P[AT_D + c] * P[AT_D + 3 + b]
-        if not MOVES[a]:
-            y = TOOL[k, a]
-        off = y - TOOL[k, a]
-        LO[a] = min(LO[a], y)
-        HI[a] = max(HI[a], y)
-        LO[3 + a] = min(LO[3 + a], off)
-        HI[3 + a] = max(HI[3 + a], off)
-    span(P, LO, HI)
+    see(P, TOOL[k], LO, HI)
     loose = False
     for i in range(RUNS):
         loose = loose or P[AT_T + i] <= 0.0
@@ -64,41 +44,6 @@ def look(P, k, h, TIME, TOOL, LO, HI, SLACK, TURNS):
             SLACK[b] += h
     for j in range(MOTORS):
         count_turns(TURNS, j, P[AT_T + RUNS + MOTORS + j] * P[AT_ELECTRIC + j], TIME[k])
-
-
-@njit(fastmath=FAST, error_model="numpy", forceinline=True)
-def foresee_bristles(P, h):
-    """Level of each guide's friction, and by what its bristles change in the step."""
-    for g in range(GUIDES):
-        v, at = P[AT_V + g], AT_G + 4 * g
-        # G: sigma0, coulomb, static - coulomb, 1 / stribeck; their level is sigma0 / friction.
-        c = v * P[at + 3]
-        y = P[at] / (P[at + 1] + P[at + 2] * decay(c * c))
-        P[AT_Y + g] = P[AT_Z + g]
-        P[AT_Y + GUIDES + g] = y
-        P[AT_Y + 2 * GUIDES + g] = abs(v) * y
-        at = AT_B + 8 * g
-        P[at], P[at + 1], P[at + 2], P[at + 3], P[at + 4] = shares(h * abs(v) * y, h)
-
-
-@njit(fastmath=FAST, error_model="numpy", forceinline=True)
-def bristles(P, s):
-    """From the bristles at stage s to those at the next, and after the last to those at the end of the step."""
-    for g in range(GUIDES):
-        # B: what they keep over half a step, what changes give in it, the weights of changes; the first, the inner ones, z there.
-        z, change, at = P[AT_Z + g], P[AT_N + g], AT_B + 8 * g
-        if s == 0:
-            P[at + 5] = change
-            P[AT_Y + g] = P[at] * z + P[at + 1] * change
-        elif s == 1:
-            P[at + 6], P[at + 7] = change, P[AT_Y + g]
-            P[AT_Y + g] = P[at] * z + P[at + 1] * change
-        elif s == 2:
-            P[at + 6] += change
-            P[AT_Y + g] = P[at] * P[at + 7] + P[at + 1] * (2.0 * change - P[at + 5])
-        else:
-            given = P[at + 2] * P[at + 5] + P[at + 3] * P[at + 6] + P[at + 4] * change
-            P[AT_Z + g] = P[at] * P[at] * z + given
 
 
 @njit(nogil=True, fastmath=FAST, error_model="numpy")
@@ -187,12 +132,13 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         ("X U A QY WY SQ SW", size), ("C", 3 * m), ("Y", 3 * f), ("Z V N", f), ("B", 8 * f), ("S", 2), ("T", watched), ("D", 6),
     ):  # fmt: skip
         room |= {name: numbers.table(np.zeros(count)) for name in names.split()}
-    texts = {"PUSH": push.text, "SLIDE": slide.text, "PLACE": place.text, "TELL": tell.text}
+    texts = {"PUSH": push.text, "SLIDE": slide.text, "PLACE": place.text, "TELL": tell.text} | bristle_texts(f)
     if lanes == 1:
         for name, lines in STATE.items():
             texts[name] = "\n".join(lines.replace("{i}", f"{i}:{i + LANES}") for i in range(0, size, LANES))
-        texts["SPAN"] = _span(watched)
+        texts["SEE"] = "\n".join([*_tool_span(system.tool_moves), *_span(watched)])
     constants = [
+        f"L = {lanes}",
         f"BELT = np.array({belt_index(system)})",
         f"MOVES = {system.tool_moves}",
         f"MOTORS, GUIDES, RUNS = {m}, {f}, {len(system.runs)}",
@@ -201,7 +147,7 @@ def array_source(head: str, system: System, loop: str = LOOP, lanes: int = 1) ->
         *(f"AT_{name} = {lanes * start}" for name, start in room.items()),
         *(f'{name} = """\n{text}\n"""' for name, text in texts.items()),
     ]
-    return "\n".join([head, _emitter(), *constants, loop]), np.array(numbers.values), zero_at
+    return "\n".join([head, _emitter(), *constants, BRISTLES, loop]), np.array(numbers.values), zero_at
 
 
 @cache
@@ -213,15 +159,28 @@ def _emitter() -> str:
     )
 
 
-def _span(watched: int) -> str:
-    """Lines that keep the lowest and the highest of what is watched, in as few pieces as there are."""
+def _tool_span(moves: tuple[bool, ...]) -> list[str]:
+    """Lines that keep the lowest and the highest place of the tool, and of how far it is off, by axis."""
+    lines = []
+    for a in range(3):
+        b, c = (a + 1) % 3, (a + 2) % 3
+        own = f"(ZERO[{a}] + D[{a}]) + (D[{b}] * D[{3 + c}] - D[{c}] * D[{3 + b}])"
+        lines += [f"y{a} = {own if moves[a] else f'TOOL[{a}]'}", f"off{a} = y{a} - TOOL[{a}]"]
+        for i, name in ((a, f"y{a}"), (3 + a, f"off{a}")):
+            # In this order what is no number changes nothing.
+            lines += [f"LO[{i}] = min({name}, LO[{i}])", f"HI[{i}] = max({name}, HI[{i}])"]
+    return lines
+
+
+def _span(watched: int) -> list[str]:
+    """Lines that keep the lowest and the highest of what else is watched, in as few pieces as there are."""
     lines, at = [], 0
     while at < watched:
         size = next(s for s in (8, 4, 2, 1) if s <= watched - at)
         mine, its = (f"{i}" if size == 1 else f"{i}:{i + size}" for i in (at, 6 + at))
         lines += [f"LO[{its}] = min(LO[{its}], T[{mine}])", f"HI[{its}] = max(HI[{its}], T[{mine}])"]
         at += size
-    return "\n".join(lines)
+    return lines
 
 
 def _blocks(model: Relative, lanes: int) -> tuple[Printer, Printer, Printer, Printer]:

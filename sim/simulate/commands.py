@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..compiled import compiled, formula
+from ..compiled import compiled, formula, usual
 from ..machine.travel import ArmTravel, Travel
 from ..model.motor import torque_limit
 from ..model.system import Array, System
@@ -157,9 +157,10 @@ def mean_step(a: float, b: float) -> float:
     first = math.floor(a + 0.5)
     if abs(b - a) < 1e-9:
         return first
+    # Counted from there the way begins within a half of nothing, where the integral is nothing.
     x, y = a - first, b - first
-    k, m = math.floor(x + 0.5), math.floor(y + 0.5)
-    return first + ((m * y - 0.5 * m * m) - (k * x - 0.5 * k * k)) / (y - x)
+    m = math.floor(y + 0.5)
+    return first + (m * y - 0.5 * m * m) / (y - x)
 
 
 @compiled
@@ -200,6 +201,7 @@ def _on_arms(travel: ArmTravel, position: Array, velocity: Array) -> tuple[Array
     return travel.angles(places), np.einsum("...ma,...a->...m", travel.angle_slopes(places), speeds)
 
 
+@usual("d3 d3 d1 d2 d3 d3")
 @compiled
 def _product(
     position: Array, velocity: Array, middle: Array, per_m: Array, theta: Array, omega: Array
@@ -227,6 +229,7 @@ def torque_limits(omega: Array, table: Array, top: float) -> Array:
     return limit
 
 
+@usual("d3 d2 d d3")
 @compiled
 def _torque_limits(omega: Array, table: Array, top: float, limit: Array) -> None:
     """`torque_limits`: fills limit."""

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..model.system import Array, System
 from .array_loop import array_source
+from .both_loops import STAGES
 from .commands import Chunk, Extremes, State, belt_index
 from .kernel_cache import beginning_a_line, load_kernel
 from .print_forces import print_forces, print_level, print_slides
@@ -140,14 +141,8 @@ def _bristles(pr: Printer, system: System) -> None:
     """From the bristles at a stage to those at the next, and after the last to those at the end of the step."""
     for k in range(len(system.frictions)):
         pr.add(f"zn{k} = v{k} - (abs(v{k}) * y_{k} - zr{k}) * zs{k}")
-    lines = {
-        "if s == 0:": ("za{k} = zn{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
-        "elif s == 1:": ("zb{k} = zn{k}", "zm{k} = zs{k}", "zs{k} = zd{k} * z{k} + zg{k} * zn{k}"),
-        "elif s == 2:": ("zb{k} += zn{k}", "zs{k} = zd{k} * zm{k} + zg{k} * (2.0 * zn{k} - za{k})"),
-        "else:": ("z{k} = (zd{k} * zd{k}) * z{k} + (zp{k} * za{k} + zq{k} * zb{k} + zt{k} * zn{k})",),
-    }
-    for when, some in lines.items() if system.frictions else ():
-        pr.add(when)
+    for stage, some in enumerate(STAGES if system.frictions else ()):
+        pr.add(("if s == 0:", "elif s == 1:", "elif s == 2:", "else:")[stage])
         for k in range(len(system.frictions)):
             for line in some:
                 pr.add(line.replace("{k}", str(k)), 4)

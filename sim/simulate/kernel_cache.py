@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..caches import kept, trouble
-from ..compiled import Loop, switched_off
-from ..compiling import keep_between_runs, made_aside, name_of
+from ..compiled import Loop, make_usual, switched_off
+from ..compiling import keep_between_runs, name_of
 
 Kernel = Callable[..., None]
 #: Numbers in a line of the processor's cache.
@@ -57,7 +57,8 @@ def _loaded_afresh(text: str) -> Kernel:
         return plain
     loop = _loop(text)
     if loop.ready(ARGUMENTS) is None:
-        _make(loop.dispatcher)
+        make_usual()
+        loop.make(ARGUMENTS)
     return loop
 
 
@@ -79,17 +80,6 @@ def _written(text: str, name: str = "plain") -> Any:
     sys.modules[module.__name__] = module
     exec(compile(text, f"<{name}>", "exec"), module.__dict__)
     return module.advance
-
-
-def _make(dispatcher: Any) -> None:
-    """Machine code now, not at the first call."""
-    from numba import types
-
-    signature = []
-    for word in ARGUMENTS:
-        kind, axes = types.int64 if word[0] == "q" else types.float64, int(word[1:] or 0)
-        signature.append(types.Array(kind, axes, "C") if axes else kind)
-    made_aside(lambda: dispatcher.compile(tuple(signature)))
 
 
 def beginning_a_line(numbers: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -17,7 +17,8 @@ import numpy as np
 
 from ..compiled import switched_off
 from ..model.system import Array, System
-from .array_loop import PUSHED, array_source
+from .array_loop import array_source
+from .both_loops import PUSHED
 from .commands import TABLE_TOP_RAD_S, Chunk, Extremes, State, out_width, torque_limits, torque_table
 from .feed import Feed, Seen
 from .kernel_cache import beginning_a_line, load_kernel
@@ -28,7 +29,6 @@ LANES = 8
 
 LOOP = (
     '''
-L = 8
 push, slide, place = straight(PUSH, ("P",), ROOM, L), straight(SLIDE, ("P",), ROOM, L), straight(PLACE, ("P",), ROOM, L)
 tell = straight(TELL, ("P", "OUT"), ROOM, L)
 
@@ -42,43 +42,6 @@ def turned(P, by, n, there, X):
         for e in range(n):
             for i in range(L):
                 P[there + d * L + i] += P[by + (d * n + e) * L + i] * X[e * L + i]
-
-
-@njit(fastmath=FAST, error_model="numpy")
-def foresee_bristles(P, h):
-    """Level of each guide's friction, and by what its bristles change in the step."""
-    for g in range(GUIDES):
-        for i in range(L):
-            at, of = AT_G + 4 * g * L + i, g * L + i
-            v = P[AT_V + of]
-            c = v * P[at + 3 * L]
-            y = P[at] / (P[at + L] + P[at + 2 * L] * decay(c * c))
-            P[AT_Y + of] = P[AT_Z + of]
-            P[AT_Y + GUIDES * L + of] = y
-            P[AT_Y + 2 * GUIDES * L + of] = abs(v) * y
-            at = AT_B + 8 * g * L + i
-            P[at], P[at + L], P[at + 2 * L], P[at + 3 * L], P[at + 4 * L] = shares(h * abs(v) * y, h)
-
-
-@njit(fastmath=FAST, error_model="numpy")
-def bristles(P, s):
-    """From the bristles at stage s to those at the next, and after the last to those at the end of the step."""
-    for g in range(GUIDES):
-        for i in range(L):
-            at, of = AT_B + 8 * g * L + i, g * L + i
-            z, change = P[AT_Z + of], P[AT_N + of]
-            if s == 0:
-                P[at + 5 * L] = change
-                P[AT_Y + of] = P[at] * z + P[at + L] * change
-            elif s == 1:
-                P[at + 6 * L], P[at + 7 * L] = change, P[AT_Y + of]
-                P[AT_Y + of] = P[at] * z + P[at + L] * change
-            elif s == 2:
-                P[at + 6 * L] += change
-                P[AT_Y + of] = P[at] * P[at + 7 * L] + P[at + L] * (2.0 * change - P[at + 5 * L])
-            else:
-                given = P[at + 2 * L] * P[at + 5 * L] + P[at + 3 * L] * P[at + 6 * L] + P[at + 4 * L] * change
-                P[AT_Z + of] = P[at] * P[at] * z + given
 
 
 @njit(fastmath=FAST, error_model="numpy")
@@ -220,6 +183,7 @@ def run_over_lanes(
     slack, turns = np.zeros(belts * LANES), np.repeat(fresh.turns, LANES, axis=0)
     out = np.empty((len(feed.t), out_width(one) * LANES))
     stopped: list[float | None] = [None] * LANES
+    last: dict[int, int] = {}
     row = 0
     for k, (chunk, limit) in enumerate(_chunks(feed, [systems[i] for i in lanes])):
         if given_up is not None and given_up.is_set():
@@ -233,10 +197,13 @@ def run_over_lanes(
         for i in range(LANES):
             state = State(q.reshape(-1, LANES)[:, i], w, z, float(chunk.times[-1]))
             if stopped[i] is None and ran_away(state):
-                stopped[i] = state.t
-                low.reshape(feed.count, -1, LANES)[k + 1 :, :, i] = np.inf
+                stopped[i], last[i] = state.t, k
         if all(t is not None for t in stopped):
             break
+    for i, k in last.items():
+        # Such a lane goes on with the others; what is in it means nothing.
+        for seen, nothing in ((low, np.inf), (high, -np.inf)):
+            seen.reshape(feed.count, -1, LANES)[k + 1 :, :, i] = nothing
 
     def own(values: Array, i: int) -> Array:
         return np.ascontiguousarray(values.reshape(*values.shape[:-1], -1, LANES)[..., i])

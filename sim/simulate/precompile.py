@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 
+from ..beside import wait_for_all
 from ..model.system import System
 from .generated import source
 from .kernel_cache import is_cached, load_kernel
@@ -40,5 +41,6 @@ def ensure_compiled(system: System, lanes: bool = False) -> subprocess.Popen[byt
 
 
 def compile_given() -> None:
-    """The child's work: compile the kernel on standard input and leave it in the cache."""
+    """The child's work: compile the kernel on standard input and leave it in the cache, with the usual loops round it."""
     load_kernel(sys.stdin.buffer.read().decode("utf-8"))
+    wait_for_all()

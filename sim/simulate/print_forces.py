@@ -243,7 +243,6 @@ def _joint(pr: Printer, j: int, joint: JointElement, names: Names, forces: Terms
     if joint.axis is not None:
         along = [("-", f"j{j}f{p} * {name}") for p, name in lean.items()] + curve
         pr.add(f"j{j}f{joint.axis} = {total(along)}")
-        e = np.eye(3)[joint.axis]
         for i in range(3):
             # torque s (e x F) on A
             parts = [(float(crossed(e, np.eye(3)[p])[i]), p) for p in lean]

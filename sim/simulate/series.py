@@ -34,12 +34,12 @@ def sine(x):
     return sign * x * (low + s2 * s2 * high)
 
 
-@njit(inline="always")
+@njit(fastmath=FAST, error_model="numpy", forceinline=True)
 def decay(c):
     """exp(-c) for c >= 0 to 1e-14 of 1: a power of two from a table times the series of what is left."""
     if not c < 44.0:
         return 0.0
-    k = int(c * 1.4426950408889634 + 0.5)
+    k = math.floor(c * 1.4426950408889634 + 0.5)
     r = k * 0.6931471805599453 - c
     s = r * r
     low = (1.0 + r) + s * (0.5 + r * 1.6666666666666666e-1)
@@ -89,7 +89,8 @@ def count_turns(TURNS, j, lag, t):
         now = np.floor(lag + 0.5)
         TURNS[j, 2] += abs(now - TURNS[j, 0])
         TURNS[j, 0] = now
-        TURNS[j, 1] = max(TURNS[j, 1], abs(now))
+        if abs(now) > TURNS[j, 1]:
+            TURNS[j, 1] = abs(now)
         if TURNS[j, 3] < 0.0:
             TURNS[j, 3] = t
 '''.replace("PASSED", repr(PASSED))

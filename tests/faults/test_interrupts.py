@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import shutil
 import signal
+import subprocess
 import sys
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
 import pytest
 from beltspring.viz.cli import main
 from beltspring.viz.commands import COMMANDS
 from beltspring.viz.files.folder import OutFolder
+from beltspring.viz.files.leftovers import held
 
 from tests.faults.inject import WRITING, in_child
 from tests.faults.results import hidden
@@ -130,4 +135,91 @@ def test_ctrl_c_does_not_hide_that_the_disk_is_full(tmp_path):
 
     said = in_child(work, tmp_path).said
     assert "No space left" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+OURS = tuple(
+    sys.modules[module].__file__ for module in ("beltspring.viz.files.folder", "beltspring.viz.files.leftovers")
+)
+
+
+def pressed_at_line(place: Path, at: int, ever_after: bool) -> bool:
+    """Write results while Ctrl-C comes at the `at`-th line of what makes and moves the folder; whether there is such a line."""
+    seen = 0
+
+    def trace(frame: FrameType, event: str, value: object) -> Any:
+        nonlocal seen
+        if frame.f_code.co_filename not in OURS:
+            return None
+        if event == "line":
+            seen += 1
+            if seen == at or (ever_after and seen > at):
+                signal.raise_signal(signal.SIGINT)
+        return trace
+
+    out = OutFolder(place, replace=True)
+    with contextlib.suppress(KeyboardInterrupt):
+        sys.settrace(trace)
+        try:
+            with out as folder:
+                (folder / "trace.csv").write_text("new")
+                (folder / "summary.json").write_text("new")
+        finally:
+            sys.settrace(None)
+    out.clear_up()  # as when the process ends
+    return seen >= at
+
+
+@pytest.mark.parametrize("ever_after", [False, True])
+@pytest.mark.parametrize("there", [False, True])
+def test_ctrl_c_at_any_line_leaves_a_whole_folder_and_nothing_beside_it(tmp_path, there, ever_after):
+    place = tmp_path / "in" / "out"
+
+    def work() -> int:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        os.fsync = lambda handle: None  # whether it comes to the disk is not asked here, and takes most of the time
+        at, more, wrong = 0, True, 0
+        while more:
+            at += 1
+            shutil.rmtree(place.parent, ignore_errors=True)
+            if there:
+                place.mkdir(parents=True)
+                (place / "trace.csv").write_text("old")
+            more = pressed_at_line(place, at, ever_after)
+            whole = {"trace.csv": "new", "summary.json": "new"}
+            before = {"trace.csv": "old"} if there else None
+            left = {path.name: path.read_text() for path in place.iterdir()} if place.exists() else None
+            beside = hidden(place) if place.parent.exists() else []
+            if left not in (whole, before) or beside or (left is None and place.parent.exists()):
+                print(f"line {at}: {left}, beside it {beside}, {place.parent.exists()}")
+                wrong += 1
+        print(f"{at} lines")
+        return 1 if wrong or at < 80 else 0
+
+    ended = in_child(work, tmp_path)
+    assert ended.code == 0, ended.said
+
+
+def test_a_third_ctrl_c_does_not_stop_the_clearing_up():
+    def work() -> int:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        cleared = []
+        try:
+            with held("once more drops it"):
+                signal.raise_signal(signal.SIGINT)
+                try:
+                    signal.raise_signal(signal.SIGINT)
+                finally:
+                    signal.raise_signal(signal.SIGINT)
+                    cleared.append("all")
+        except KeyboardInterrupt:
+            return 0 if cleared else 1
+        return 2
+
+    assert in_child(work, Path("unused")).code == 0
+
+
+def test_what_nobody_left_goes_when_the_process_ends(tmp_path):
+    claim = f"from beltspring.viz.files.folder import OutFolder; OutFolder({str(tmp_path / 'a' / 'out')!r}, False).__enter__()"
+    assert subprocess.run([sys.executable, "-c", claim], check=False).returncode == 0
     assert list(tmp_path.iterdir()) == []

@@ -13,7 +13,18 @@ from .loading import ROOT
 from .serving import rows_of
 
 #: The rooms that everything stands on are told of as one.
-GROUND = ("errors", "caches", "linking", "finished", "finishing", "compiling", "files", "compiled", "practice")
+GROUND = (
+    "errors",
+    "caches",
+    "linking",
+    "finished",
+    "finishing",
+    "compiling",
+    "beside",
+    "files",
+    "compiled",
+    "practice",
+)
 
 #: Tests that hold the engine to its own numbers of before: asked last, and told apart.
 LAST = "tests/golden/"

@@ -81,7 +81,7 @@ def _name_by_content(compiling: Any) -> None:
                 known.append(_content(dispatcher.py_func))
             return f"{name(signature)}_{known[0]}"
 
-        ours(dispatcher, by_content)
+        ours(dispatcher, by_content, *ready)
 
     compiling.keep_between_runs = keep_between_runs
 

@@ -35,6 +35,7 @@ def folder(tmp_path, monkeypatch) -> Path:
     """An empty cache folder, and nothing loaded yet."""
     place = tmp_path / "kernels"
     monkeypatch.setenv("BELTSPRING_CACHE", str(place))
+    monkeypatch.setattr(finished, "off", False)  # whatever is set outside
     forget(monkeypatch)
     return place
 
@@ -45,6 +46,7 @@ def compiled(tmp_path_factory) -> Path:
     place = tmp_path_factory.mktemp("compiled") / "kernels"
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BELTSPRING_CACHE", str(place))
+        patch.setattr(finished, "off", False)
         forget(patch)
         small_run()
     return place

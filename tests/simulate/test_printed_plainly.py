@@ -132,7 +132,7 @@ def test_eight_machines_at_once(layout):
     assert {lane.text for lane in found} == {found[0].text}
     # numba's own blocks are replaced: they know single numbers only where they run as plain Python.
     module = module_of(found[0].text)
-    for name in ("push", "slide", "place", "tell"):
+    for name in ("push", "slide", "place", "tell", *(f"bristles_{stage}" for stage in range(4))):
         setattr(module, name, straight_in_lanes(getattr(module, name.upper()), module.ROOM))
     starts = [anywhere(system, seed) for seed, system in enumerate(systems)]
     chunk = starts[0][1]

@@ -7,6 +7,7 @@ killed between them leaves the old results under a name the next run knows.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import ctypes
 import errno
@@ -62,6 +63,8 @@ class OutFolder:
         self._given = place
         self._replace = replace
         self._made: list[Path] = []
+        self._hidden: list[Path] = []
+        self._process = os.getpid()
         self._held: contextlib.ExitStack = contextlib.ExitStack()
         self._finishing = self._stands = False
 
@@ -81,24 +84,34 @@ class OutFolder:
 
     def __enter__(self) -> OutFolder:
         try:
-            self.place = Path(self._given).absolute()
-            with contextlib.suppress(OSError):
-                clear_leftovers(self.place)
-            if self.place.is_symlink() or self.place.exists():
-                self._may_replace()
-            for parent in reversed(self.place.parents):
-                if not parent.exists():
-                    with contextlib.suppress(FileExistsError):  # another run made it in the meantime
-                        parent.mkdir()
-                        self._made.append(parent)
-            self._work = self._beside("new")
-            self._work.chmod(0o755)
+            with held():
+                self._claim()
+            return self
         except (OSError, ValueError) as error:
-            self._forget_parents()
+            self.clear_up()
             raise InputError(
                 f"--out {self._name}: cannot be written ({reason_of(error)}); choose another folder"
             ) from None
-        return self
+        except BaseException:
+            self.clear_up()
+            raise
+
+    def _claim(self) -> None:
+        """Clear what killed runs left here, ask whether the place may be taken, and make the hidden folder beside it."""
+        self.place = Path(self._given).absolute()
+        with contextlib.suppress(OSError):
+            clear_leftovers(self.place)
+        if self.place.is_symlink() or self.place.exists():
+            self._may_replace()
+        atexit.register(self.clear_up)
+        for parent in reversed(self.place.parents):
+            if not parent.exists():
+                with contextlib.suppress(FileExistsError):  # another run made it in the meantime
+                    parent.mkdir()
+                    self._made.append(parent)
+        self._work = self._beside("new")
+        self._hidden.append(self._work)
+        self._work.chmod(0o755)
 
     @property
     def _name(self) -> str:
@@ -129,11 +142,12 @@ class OutFolder:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         try:
-            if kind is None:
-                self.finishing()
             try:
+                if kind is None:
+                    self.finishing()
                 self._leave(kind, error)
             except BaseException as failed:
+                self.clear_up()  # Ctrl-C may have come before leaving had begun
                 self._held.__exit__(type(failed), failed, None)
                 raise
             self._held.__exit__(kind, error, trace)
@@ -158,13 +172,26 @@ class OutFolder:
                     f"--out {self._name}: cannot be written ({reason_of(failed)}); choose another folder"
                 ) from None
             finally:
-                # Whatever ended it: what was not moved into place goes, the folder we hid it in too. What cannot be
-                # removed stays, and changes nothing about how the run ended.
+                self.clear_up()
+
+    def clear_up(self) -> None:
+        """Whatever ended it: what was not moved into place goes, the folder we hid it in too. What cannot be removed stays,
+        and changes nothing about how the run ended.
+
+        Called once more when the process ends: between two lines of ours Ctrl-C may come where nothing of ours hears it.
+        """
+        if os.getpid() != self._process:  # a forked child has the list of what is to be called, too
+            return
+        with held():
+            for folder in self._hidden:
                 with contextlib.suppress(OSError):
-                    remove(self._work)
+                    remove(folder)
+            for parent in reversed(self._made):  # those that hold anything stay
                 with contextlib.suppress(OSError):
-                    if not self.place.exists():
-                        self._forget_parents()
+                    parent.rmdir()
+            self._hidden.clear()
+            self._made.clear()
+            atexit.unregister(self.clear_up)
 
     def _put_in_place(self) -> None:
         _force_to_disk(self._work)
@@ -228,12 +255,6 @@ class OutFolder:
                 f"--out {self._name}: cannot be written ({reason_of(why)}), and what was there could not be put back; it "
                 f"lies in {name_of(old)}, and the next run into this place puts it back"
             ) from None
-
-    def _forget_parents(self) -> None:
-        for parent in reversed(self._made):
-            with contextlib.suppress(OSError):
-                parent.rmdir()
-        self._made.clear()
 
 
 def foreign_in(folder: Path) -> list[str]:

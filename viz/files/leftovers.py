@@ -19,22 +19,27 @@ from types import FrameType
 
 #: What a process of another computer, or one that cannot be asked about, left: cleared when it is this old.
 OLD_S = 7 * 86400.0
+#: Ctrl-C pressed again so soon after it was heard wants the same.
+SAME_WISH_S = 1.0
 
 
 @contextlib.contextmanager
 def held(words: str = "") -> Iterator[None]:
-    """Ctrl-C waits, and is heard right after. words: said at the first one; a second one is then heard at once."""
+    """Ctrl-C waits, and is heard right after. words: said at the first one; a second one is then heard at once.
+
+    A third that follows within a second is the same wish, and must not interrupt the clearing up after the second.
+    """
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    pressed = []
+    pressed: list[float] = []
 
     def wish(number: int, frame: FrameType | None) -> None:
-        pressed.append(number)
+        pressed.append(time.monotonic())
         if words and len(pressed) == 1:
             with contextlib.suppress(OSError):
                 os.write(2, f"{words}\n".encode())  # a stream may be in the middle of writing
-        elif words and callable(before):
+        elif words and callable(before) and (len(pressed) == 2 or pressed[-1] - pressed[-2] > SAME_WISH_S):
             before(number, frame)
 
     before = signal.getsignal(signal.SIGINT)

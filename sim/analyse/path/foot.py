@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ...compiled import compiled, formula
+from ...compiled import compiled, formula, usual
 
 Array = NDArray[np.float64]
 
@@ -83,6 +83,7 @@ def foot_near(point: Array, length: Array, x: float, y: float, near: float, foun
     return at
 
 
+@usual("d2 d1 d2 d2 d2 d1 d1 ?1 ? d2 d1 d1")
 @compiled
 def feet(
     point: Array, length: Array, tool: Array, commanded: Array, asked: Array, asked_length: Array, delayed_length: Array,

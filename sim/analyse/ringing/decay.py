@@ -202,7 +202,6 @@ def fit_damped(t_s: Array, signal_m: Array, near_hz: float) -> Damped | None:
     """Step 2 of the module's head, from t = 0 on. None where it does not settle within 30 % of near_hz."""
     omega, decay = 2 * np.pi * near_hz, 0.0
     low, high = (1 - NEAR) * omega, (1 + NEAR) * omega
-    columns = np.empty((7, 0))
     for _ in range(MOST_STEPS):
         hertz = omega / (2 * np.pi)
         n = int(np.searchsorted(t_s, SWINGS / hertz))
