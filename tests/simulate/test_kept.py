@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import signal
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
+from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import prepare
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.interrupt import RAISES, Interruptible, Wish, raises_interrupt
 from beltspring.sim.simulate.keep import KeepAll, KeepThinned
@@ -186,6 +188,14 @@ def test_rows_of_a_run_that_does_not_stop_are_evenly_spread_to_its_end(monkeypat
     assert (extremes[0].t0, extremes[-1].t1) == (0.0, 40.0)
     assert [e.t1 for e in extremes[:-1]] == [e.t0 for e in extremes[1:]]
     assert min(e.low[1] for e in extremes) == pytest.approx(-0.01, rel=1e-4)
+
+
+@pytest.mark.parametrize(("duration_s", "thinned"), [(200.0, False), (200.0005, True)])
+def test_of_more_than_200_000_rows_a_thinned_trace_is_kept(duration_s, thinned):
+    """As the words beside the key `keep` say; a row stands for each millisecond here."""
+    ready = prepare(shipped("spring-mass", {"record.step_ms": 1}))
+    plan = cast(Any, SimpleNamespace(legs=(), duration_s=duration_s))
+    assert replace(ready, plan=plan).thinned is thinned
 
 
 def test_who_answers_ctrl_c_by_raising_says_so():
