@@ -105,6 +105,14 @@ def test_whatever_the_machine_is_made_of(case, detail):
     assert_printed(model_of(shipped("desk-corexy-slot", {"detail": detail} | CASES[case])))
 
 
+@pytest.mark.parametrize("changes", [{}, CASES["rigid but for its feet"]])
+def test_where_the_tool_moves_in_every_axis(changes):
+    """A turn of the bed takes it along in all three, and its zero counts in each."""
+    system = model_of(shipped("desk-corexy-slot", {"detail": "full"} | changes))
+    zero = system.tool_zero + np.array([1e-3, -2e-3, 3e-3])
+    assert_printed(replace(system, tool_moves=(True, True, True), tool_zero=zero))
+
+
 def test_springs_to_the_ground_between_any_two_coordinates():
     """No machine of a file has as many; each coordinate pulls at every other, with losses."""
     system = model_of(workshop("moving-bed", {"detail": "full"}))
