@@ -109,8 +109,11 @@ def test_whatever_the_machine_is_made_of(case, detail):
 def test_where_the_tool_moves_in_every_axis(changes):
     """A turn of the bed takes it along in all three, and its zero counts in each."""
     system = model_of(shipped("desk-corexy-slot", {"detail": "full"} | changes))
-    zero = system.tool_zero + np.array([1e-3, -2e-3, 3e-3])
-    assert_printed(replace(system, tool_moves=(True, True, True), tool_zero=zero))
+    rows = system.tool_rows + np.random.default_rng(3).normal(size=(3, system.n))
+    moved = replace(system, tool_rows=rows, tool_zero=np.array([1e-3, -2e-3, 3e-3]))
+    assert moved.tool_moves == (True, True, True)
+    assert moved.work_turn.any()
+    assert_printed(moved)
 
 
 def test_springs_to_the_ground_between_any_two_coordinates():
