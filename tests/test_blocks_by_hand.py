@@ -37,7 +37,8 @@ def blocked(native: str, returns: Any, *arguments: Any) -> finished.Finished:
     kinds = finishing.kinds_of(arguments)
     assert kinds is not None
     signature = typing.signature(returns, *arguments)
-    reduced = ((None, "object", (emitted(native), None)), Made(mangled_name="native"), None, signature)
+    library = (None, "object", (emitted(native), None))
+    reduced = (library, Made(mangled_name="native"), None, signature, "what else numba keeps")
     content = finishing.block(reduced, cpu_target.target_context, kinds)
     assert content is not None
     return finished.Finished(content)

@@ -63,6 +63,14 @@ def test_sections_stand_one_after_the_other_where_their_alignment_lets_them():
     assert (made.places, made.calls) == ([], [])
 
 
+def test_a_section_that_needs_no_alignment_follows_at_once():
+    """0 and 1 both say so (generic part, section header, sh_addralign)."""
+    sections = [(PROGBITS, TEXT, text, align) for text, align in ((b"a", 1), (b"bc", 1), (b"d", 0), (b"e", 2))]
+    made = joined(an_object(sections, [("f", 1, 0, 1, SHARED)]))
+    assert made is not None
+    assert made.code == b"abcde"
+
+
 def test_what_is_never_read_from_the_file_or_is_written_to_is_not_laid():
     sections = [
         (NOBITS, ALLOC | WRITE, b"", 8), (PROGBITS, ALLOC | WRITE, b"data", 1), (PROGBITS, TEXT, b"code", 1), (7, ALLOC, b"n", 1),

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import ctypes
 import errno
+import io
+import os
+import pickle
 import platform
 import sys
 from pathlib import Path
@@ -99,9 +102,9 @@ def test_what_is_compiled_looks_like_the_function_it_was_made_of():
 
 def test_numbas_own_switch_is_asked_where_numba_is_loaded(monkeypatch):
     monkeypatch.delenv("NUMBA_DISABLE_JIT", raising=False)
-    assert not switched_off()
-    monkeypatch.setattr(numba.config, "DISABLE_JIT", 1)
-    assert switched_off()
+    for said in (0, 1):
+        monkeypatch.setattr(numba.config, "DISABLE_JIT", said)
+        assert switched_off() == bool(said)
 
 
 @pytest.mark.parametrize(("said", "off"), [(None, False), ("", False), ("0", False), ("1", True), ("2", True)])
@@ -202,6 +205,19 @@ def test_the_cache_is_the_persons_own_without_a_folder_of_an_author(monkeypatch)
     assert asked == [("beltspring", False)]
 
 
+def test_the_persons_own_folder_is_used_and_one_that_is_named_from_here(monkeypatch, tmp_path):
+    monkeypatch.setattr(caches, "_troubles", [])
+    monkeypatch.delenv("BELTSPRING_CACHE", raising=False)
+    monkeypatch.setattr(caches.platformdirs, "user_cache_dir", lambda name, appauthor: str(tmp_path / "own"))
+    caches.keep("a", b"content")
+    assert (tmp_path / "own" / "kernels" / "a.code").exists()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("BELTSPRING_CACHE", "here")
+    caches.keep("a", b"content")
+    assert (tmp_path / "here" / "a.code").exists()
+    assert caches.trouble() is None
+
+
 def test_a_file_that_cannot_be_opened_or_read_says_why_in_the_systems_words(tmp_path, monkeypatch):
     with pytest.raises(InputError, match=r"none.txt: cannot be read \(No such file or directory\); check the path$"):
         files.read_text(tmp_path / "none.txt", "a note", 10)
@@ -274,3 +290,30 @@ def test_the_systems_own_number_of_an_error_is_kept():
     ctypes.set_errno(0)
     assert finished._c_library().mprotect(ctypes.c_void_p(1), ctypes.c_size_t(1), 0) == -1
     assert ctypes.get_errno() == errno.EINVAL
+
+
+@pytest.mark.skipif(finished._surroundings() is None, reason="blocks are for Linux on x86-64")
+def test_where_memory_may_not_be_run_there_is_no_block(monkeypatch):
+    def mprotect(*_: Any) -> int:
+        return -1
+
+    monkeypatch.setattr(finished, "_c_library", lambda: Made(mprotect=mprotect))
+    with pytest.raises(OSError, match="memory that may be run"):
+        finished._lay(bytes(8), [], [])
+
+
+def test_what_code_holds_of_numbas_own_modules_is_read_without_loading_them():
+    from numba.core import environment
+
+    for given, read in ((environment._rebuild_env, compiling._surroundings_of), (os.path.join, os.path.join)):
+        assert compiling._Reader(io.BytesIO(pickle.dumps(given))).load() is read
+
+
+def test_the_first_processor_is_told_by_its_make_and_features(monkeypatch):
+    """As proc(5) has /proc/cpuinfo: a block of lines for each processor, an empty line behind it."""
+    lines = ["processor : 0", "vendor_id : Ours", "model : 7", "cpu MHz : 2000", "flags : fpu avx", "", "flags : other"]
+    monkeypatch.setattr(finished, "open", lambda *_, **__: io.StringIO("\n".join(lines) + "\n"), raising=False)
+    assert finished._processor() == ["vendor_id : Ours", "model : 7", "flags : fpu avx"]
+    del lines[4]
+    with pytest.raises(ValueError, match="features"):
+        finished._processor()

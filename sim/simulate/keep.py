@@ -7,7 +7,7 @@ front of the keeper.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -22,7 +22,7 @@ LONG_ROWS = 200_000
 #: Rows a thinned trace keeps of the whole run, evenly spread; what rings is kept beside them.
 MOST_ROWS = 100_000
 #: Rows that wait until it is decided what of them is kept.
-MOST_WAITING = 60_000
+MOST_WAITING = 20_000
 #: Ring-downs kept for each axis, those with the largest peak first. More than analysis looks at.
 MOST_RINGDOWNS = 8
 #: A stand-still counts as a ring-down from this long on; it is kept in full for so long.
@@ -128,7 +128,7 @@ class KeepThinned:
     def add(self, rows: Rows, extremes: StretchExtremes, stretch: PlanStretch) -> None:
         number = np.arange(self.count, self.count + len(rows))
         self.count += len(rows)
-        stride = 1
+        rows, stride = replace(rows), 1  # of its own: it is emptied where it is joined with others
         if not any(extremes.resting[:2]):
             # No ring-down can be in it, so it need not wait to be thinned.
             stride = self.stride
@@ -142,7 +142,9 @@ class KeepThinned:
     def done(self) -> tuple[list[Rows], list[StretchExtremes]]:
         self._settle(last=True)
         rows = [r for e in self.entries for r in e.rows if len(r)]
-        return rows, [e.extremes for e in self.entries]
+        for entry in self.entries:
+            entry.rows = []
+        return [Rows.joined(rows)] if rows else [], [e.extremes for e in self.entries]
 
     def _settle(self, last: bool) -> None:
         """Thin and put together what will not be looked at closely."""
@@ -150,7 +152,9 @@ class KeepThinned:
         while 1 + (self.count - 1) // self.stride > self.most_rows:
             self.stride *= 2
         out: list[_Entry] = []
-        for i, entry in enumerate(self.entries):
+        entries, self.entries = self.entries[::-1], []
+        for i in range(len(entries)):
+            entry = entries.pop()  # what has been thinned is let go of at once
             if i in wanted:
                 entry = self._watched(entry, wanted[i])
                 out.append(entry)
@@ -173,7 +177,7 @@ class KeepThinned:
                 )
         for entry in out:
             if len(entry.rows) > 64 or last:
-                entry.rows, entry.number = [Rows.join(entry.rows)], [np.concatenate(entry.number)]
+                entry.rows, entry.number = [Rows.joined(entry.rows)], [np.concatenate(entry.number)]
         self.entries = out
         self.waiting = 0
 
@@ -229,7 +233,10 @@ class KeepThinned:
         if entry.stride == self.stride:
             return entry
         rows, number = [], []
-        for part, n in zip(entry.rows, entry.number, strict=True):
+        parts = entry.rows[::-1]
+        entry.rows = []
+        for n in entry.number:
+            part = parts.pop()
             stay = n % self.stride == 0
             if np.isfinite(until_s):
                 stay |= part.t_s <= until_s

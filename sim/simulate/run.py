@@ -219,7 +219,7 @@ class _Gather:
     def trace(self, ending: Ending, stopped: float | None, notes: list[str], wall: float) -> Trace:
         s = self.s
         parts, stretches = self.keep.done()
-        kept = Rows.join(parts) if parts else self._nothing()
+        kept = self._nothing() if not parts else parts[0] if len(parts) == 1 else Rows.join(parts)
         belts = list(dict.fromkeys(run.belt for run in s.runs))
         return Trace(
             **vars(kept),

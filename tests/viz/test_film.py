@@ -9,12 +9,20 @@ import av
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim import load
 from beltspring.sim.errors import InputError
 from beltspring.viz.cli import main
 from beltspring.viz.draw import text
 from beltspring.viz.film import SLOWER, film_jobs, write_film
 from beltspring.viz.window.filming import clock_times
+from beltspring.viz.window.runs import run_changed
 from PIL import Image
+
+
+@pytest.fixture(scope="module")
+def printed():
+    """A machine of which every part gives."""
+    return run_changed(load("desk-corexy"), {})
 
 
 def test_clock_of_the_frames():
@@ -127,6 +135,55 @@ class TestPage:
             for k, a in enumerate(log.words):
                 for b in log.words[k + 1 :]:
                     assert not a.rect.inflate(-2, -4).colliderect(b.rect.inflate(-2, -4)), (a.text, b.text)
+
+    @pytest.mark.parametrize("screen", ["compare", "mixing", "moves"])
+    @pytest.mark.parametrize("size", [(1280, 720), (800, 450)])
+    def test_other_screens_have_pages_of_their_own(self, desk, printed, tmp_path, screen, size):
+        """No controls, words large enough, none over another; what is told is the comparison's, the bench's, the mode's own."""
+        job = film_jobs([printed if screen == "moves" else desk], tmp_path / "c.mp4", screen=screen, size=size)
+        assert job.plan.size == size
+        assert not job.stamp
+        page, target, said = job.app.screen, pygame.Surface(size, 0, 32), []
+        for share in (0.0, 0.35, 0.6):
+            page.advance(0.35 * page.show_s)
+            job.app.stage.clock.go(share * job.app.stage.clock.end_s)
+            with text.Log() as log:
+                job.app.draw_now(target)
+            said += [word.text for word in log.words]
+            assert all(word.size >= (14 if size[1] < 720 else 14.6) - 0.5 for word in log.words), "too small to read"
+            assert all(target.get_rect().contains(word.rect) for word in log.words)
+            words = [(word, word.rect.clip(word.clip).inflate(-2, -0.24 * word.size)) for word in log.words]
+            for k, (a, ink) in enumerate(words):
+                for b, other in words[k + 1 :]:
+                    assert not ink.colliderect(other), (a.text, b.text)
+        job.cancel()
+        expected = {
+            "compare": lambda: page.designs[1][0],
+            "mixing": lambda: page.told()[0][0],
+            "moves": lambda: "What gives way",
+        }
+        assert expected[screen]() in said
+        if screen == "compare":
+            assert any("most off the line: " in words or "least off the line: " in words for words in said)
+
+    def test_a_film_of_a_swing_ends_where_it_begins(self, printed, tmp_path):
+        job = film_jobs([printed], tmp_path / "c.mp4", screen="moves", size=(800, 450), frames_s=10)
+        page, first = job.app.screen, pygame.surfarray.array3d(job._frame(0)).astype(int)
+        page.advance(page.show_s)
+        job.app.draw_now(job._screen)
+        again = pygame.surfarray.array3d(job._screen).astype(int)
+        job.cancel()
+        assert job.plan.loop == 0
+        assert np.abs(again - first).max() < 8
+
+    def test_a_corner_of_compared_designs(self, desk, tmp_path):
+        job = film_jobs([desk], tmp_path / "c.mp4", screen="compare", size=(800, 450), corner=2)
+        corner = job.app.screen.shown.corners[1]
+        job.cancel()
+        assert job.app.screen.only == corner
+        assert job.plan.times_s[0] < corner.stop_s < job.plan.times_s[-1] == corner.end_s
+        with pytest.raises(InputError, match="not on mixing"):
+            film_jobs([desk], tmp_path / "c.mp4", screen="mixing", corner=2)
 
     def test_a_low_picture_leaves_the_height_to_the_curve(self, desk):
         said = {}

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from beltspring.sim import Report
 
+from .film_pages import page_film
 from .filming import Filmed
 from .memory import give_back
 from .pictures import Pictured, render
@@ -111,4 +112,4 @@ def sheet_named(
     if name == "save":
         return SaveSheet(stage)
     stage.clock.playing = False
-    return ExportSheet(stage, window.screen, lambda factor: render(window, factor), twin)
+    return ExportSheet(stage, window.screen, lambda factor: render(window, factor), twin, page_film)

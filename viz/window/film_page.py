@@ -11,20 +11,17 @@ import numpy as np
 import pygame
 
 from ..charts.axes import Axis, curve_image, decimals_of, nice_step, row_limit, symmetric_ticks
-from ..charts.corners import Corner, corner_at
+from ..charts.corners import Corner
 from ..charts.machine_larger import off_words
 from ..charts.printed import PrintCanvas, lens_scale, magnification_words
 from ..charts.shown import Shown
 from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.larger import one_figure
-from ..draw.theme import Look, mix
-from ..draw.theme import look as look_of
+from ..draw.theme import Look
+from .film_parts import LEAST_BOTH, draw_frame, draw_time_foot, film_look, slowed, told_corner
 
-LEAST_SCALE = 0.66  # below this height words no longer shrink with the picture
-BEFORE_S, AFTER_S = 0.030, 0.100  # of a corner, in which time is stretched
 LENS_M = 1.6e-3
-LEAST_BOTH = 420  # where there is less height, px of 1080 lines, the curve has it alone: both would be too low to read
 
 
 class FilmPage:
@@ -36,16 +33,10 @@ class FilmPage:
         self, shown: Shown, theme: str, size: tuple[int, int], settings: str, only: Corner | None = None
     ) -> None:
         self.shown, self.size, self.only, self.settings = shown, size, only, settings
-        self.look: Look = look_of(theme, round(max(size[1] / 1080, LEAST_SCALE), 3))
+        self.look: Look = film_look(theme, size)
         self._paper = PrintCanvas()
         self._curve: tuple[str, pygame.Surface, pygame.Surface] | None = None
-        self.slow = [(c.stop_s - BEFORE_S, c.end_s if only is not None else c.stop_s + AFTER_S) for c in self._slowed()]
-
-    def _slowed(self) -> list[Corner]:
-        """The corners at which time is stretched: all of a pattern's, of a program's many none but the one shown."""
-        if self.only is not None:
-            return [self.only]
-        return self.shown.corners if len(self.shown.corners) <= 12 else []
+        self.slow = slowed(shown, only)
 
     def panels(self) -> dict[str, pygame.Rect]:
         """It has none to be exported alone."""
@@ -56,14 +47,8 @@ class FilmPage:
         return False
 
     def corner(self, time_s: float) -> Corner | None:
-        """The corner that is told at a time: the one it lies at, else the next, else the last."""
-        corners = self.shown.corners
-        if self.only is not None:
-            return self.only
-        k = corner_at(corners, time_s)
-        if k is None:
-            return None
-        return corners[k + 1] if time_s > corners[k].end_s and k + 1 < len(corners) else corners[k]
+        """The corner that is told at a time."""
+        return self.only if self.only is not None else told_corner(self.shown, time_s)
 
     def _alone(self, corner: Corner) -> Corner:
         """A corner as long as it is the only one: what rings on beyond the next one's beginning is told there."""
@@ -74,13 +59,11 @@ class FilmPage:
 
     def draw(self, target: pygame.Surface, time_s: float, speed: float) -> None:
         """The page at a time. speed: of the film there, as a share of real time."""
-        look, (w, h) = self.look, self.size
-        target.fill(look.theme.page)
+        look = self.look
         corner = self.corner(time_s)
-        pad, gap = look.px(56), look.px(28)
-        top = self._head(target, pygame.Rect(pad, look.px(44), w - 2 * pad, look.px(150)), corner)
-        foot = pygame.Rect(pad, h - look.px(124), w - 2 * pad, look.px(104))
-        body = pygame.Rect(pad, top + look.px(30), w - 2 * pad, foot.y - top - look.px(48))
+        gap = look.px(28)
+        head, line = self.shown.result.caption(corner.name, corner.leg) if corner is not None else ("", "")
+        body, foot = draw_frame(target, look, ((head,), (line,)) if head else None, self.settings)
         left = pygame.Rect(body.x, body.y, round(body.w * 0.45), body.h)
         right = pygame.Rect(left.right + gap, body.y, body.right - left.right - gap, body.h)
         lens = pygame.Rect(right.x, right.y, right.w, round((right.h - gap) * 0.52))
@@ -92,36 +75,6 @@ class FilmPage:
                 self._lens(target, lens, corner, time_s)
             self._off_line(target, right if low else curve, corner, time_s)
         self._foot(target, foot, time_s, speed)
-
-    def _head(self, target: pygame.Surface, rect: pygame.Rect, corner: Corner | None) -> int:
-        """Caption and line at the left, the settings at the right; returns the y below them."""
-        look, theme = self.look, self.look.theme
-        parts = self.settings.split(" · ")
-        aside = [parts[0], *parts[3:]][:3]
-        wide = max(text.width(look, p, 22) for p in aside)
-        narrow = wide > rect.w * 0.34
-        if not narrow:
-            for k, words in enumerate(aside):
-                colour = theme.text if k == 0 else theme.dim
-                text.draw(
-                    target, look, words, rect.right, rect.y + look.px(30 + 32 * k), 22, colour=colour, align="right"
-                )
-        room = rect.w - (0 if narrow else wide + look.px(48))
-        if corner is None:
-            head, line = parts[0], ""
-        else:
-            head, line = self.shown.result.caption(corner.name, corner.leg)
-        size = 52 if text.width(look, head, 52, True) <= room else 40
-        y = rect.y + look.px(46)
-        text.draw(target, look, text.fit(look, head, room, size, True), rect.x, y, size, bold=True)
-        for words in text.wrap(look, line, room, 28)[:2] if line else []:
-            y += look.px(38)
-            text.draw(target, look, text.fit(look, words, room, 28), rect.x, y, 28, colour=theme.dim)
-        if narrow:
-            y += look.px(34)
-            words = text.fit(look, f"{parts[0]}; {parts[3] if len(parts) > 3 else ''}", rect.w, 22)
-            text.draw(target, look, words, rect.x, y, 22, colour=theme.dim)
-        return y
 
     def _machine(self, target: pygame.Surface, rect: pygame.Rect, time_s: float) -> None:
         """The machine with its ringing drawn larger, how far it is off, and how much larger that is."""
@@ -207,55 +160,4 @@ class FilmPage:
 
     def _foot(self, target: pygame.Surface, rect: pygame.Rect, time_s: float, speed: float) -> None:
         """The speed of time, its line stretched as the film is, the corners' names, the time."""
-        look, theme, shown = self.look, self.look.theme, self.shown
-        rate = f"1/{1 / speed:.0f}" if speed < 0.99 else "real"
-        text.draw(target, look, rate, rect.x, rect.y + look.px(44), 40, bold=True)
-        text.draw(
-            target,
-            look,
-            "of real speed" if speed < 0.99 else "speed",
-            rect.x,
-            rect.y + look.px(80),
-            22,
-            colour=theme.dim,
-        )
-        end = f"of {text.number(shown.end_s * 1e3)} ms"
-        wide = text.width(look, end, 22)
-        text.draw(target, look, end, rect.right, rect.y + look.px(44), 22, colour=theme.dim, align="right")
-        now = text.number(time_s * 1e3, 1)
-        text.draw(
-            target, look, now, rect.right - wide - look.px(10), rect.y + look.px(44), 40, bold=True, align="right"
-        )
-        room = text.width(look, text.number(shown.end_s * 1e3, 1), 40, True) + wide
-        left, right = rect.x + look.px(190), rect.right - room - look.px(52)
-        line = pygame.Rect(left, rect.y + look.px(26), max(10, right - left), look.px(8))
-        rounded(target, line, line.h // 2, theme.line)
-        x = self.stretched(time_s, line)
-        for low, high in self.slow:
-            a, b = self.stretched(low, line), self.stretched(high, line)
-            target.fill(mix(theme.line, theme.text, 0.3), (round(a), line.y, max(1, round(b - a)), line.h))
-        rounded(target, pygame.Rect(line.x, line.y, max(line.h, round(x - line.x)), line.h), line.h // 2, theme.control)
-        disc(target, (x, line.centery), look.px(14), theme.page)
-        disc(target, (x, line.centery), look.px(12), theme.control)
-        here = self.corner(time_s)
-        last = -1e9
-        for corner in shown.corners:
-            half = text.width(look, corner.name, 22, True) / 2
-            at = min(max(self.stretched(corner.stop_s, line), line.x + half), line.right - half)
-            if at - half < last:
-                continue
-            bold = corner is here
-            colour = theme.text if bold else theme.dim
-            used = text.draw(
-                target, look, corner.name, at, rect.y + look.px(80), 22, bold=bold, colour=colour, align="center"
-            )
-            last = used.right + look.px(14)
-
-    def stretched(self, time_s: float, line: pygame.Rect, slower: float = 10.0) -> float:
-        """Where a time stands on a line on which slow stretches are as much longer as they last."""
-
-        def shown_s(t: float) -> float:
-            extra = sum(max(0.0, min(t, b) - max(a, 0.0)) for a, b in self.slow)
-            return t + (slower - 1.0) * extra
-
-        return float(line.x + line.w * shown_s(time_s) / max(shown_s(self.shown.end_s), 1e-9))
+        draw_time_foot(target, self.look, rect, self.shown, time_s, speed, self.slow, self.corner(time_s))

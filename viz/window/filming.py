@@ -6,19 +6,23 @@ import contextlib
 import itertools
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 import pygame
 
+from ..charts.shown import Shown
 from ..draw.canvas import surface
 from ..draw.stamp import stamped
 from ..draw.theme import Look
 from ..files.movie import Encoder, encoder, need_encoder
 from ..files.rights import as_any_new_file
 from .clock import Clock
+
+#: At corners time goes so much slower than on straights; in GIFs, whose frames cost more, less so.
+SLOWER, SLOWER_GIF = 10.0, 4.0
 
 
 class Shot(Protocol):
@@ -71,6 +75,17 @@ class Filmed(Protocol):
     def draw_now(self, target: pygame.Surface) -> None: ...
 
     def close(self) -> None: ...
+
+
+class Planned(Filmed, Protocol):
+    """A film with a layout of its own, which knows its frames: so many a second, from when to when of the clock, s."""
+
+    def plan(self, rate: int, begin_s: float = 0.0, end_s: float | None = None) -> FilmPlan: ...
+
+
+#: The film of a screen that is ready, None where it has no layout of its own: of (screen, the run that settings change,
+#: theme, size in px, a line of settings, speed on straights, how much slower at corners).
+PageFilmOf = Callable[[Shot, Shown, str, tuple[int, int], str, float, float], Planned | None]
 
 
 @dataclass(frozen=True)

@@ -21,11 +21,11 @@ ZERO = math.pi / 2  # the mark of a motor at rest points to the rear: 12 o'clock
 class Dial(Control):
     """on_turn(change_rad) when it is turned; the angle itself is set from outside, so that limits hold it back.
 
-    keys: the letters that turn it counter-clockwise and clockwise.
+    keys: the letters that turn it counter-clockwise and clockwise; none in a film, where nobody turns it.
     """
 
     def __init__(
-        self, name: str, label: str, keys: tuple[str, str], teeth: int, on_turn: Callable[[float], None], tip: str
+        self, name: str, label: str, keys: tuple[str, ...], teeth: int, on_turn: Callable[[float], None], tip: str
     ) -> None:
         super().__init__(name, tip)
         self.label = label
@@ -121,7 +121,7 @@ class Dial(Control):
         room = self.rect.w - look.px(4)
         words = next((w for w in wordings if text.width(look, w, 14) <= room), wordings[-1])
         text.draw(target, look, words, x, top + look.px(62), 14, colour=theme.dim, align="center")
-        for side, cap, letter in zip((-1, 1), self.caps(look), self.keys, strict=True):
+        for side, cap, letter in zip((-1, 1), self.caps(look), self.keys, strict=False):
             aside = (cap.centerx + side * (cap.w // 2 + look.px(11)), cap.centery)
             at = aside if self.stacked else (cap.centerx, cap.bottom + look.px(12))
             draw_key_cap(target, look, cap, letter, letter in self.pressed_keys)

@@ -20,7 +20,7 @@ from ..controls.buttons import Button, Choice
 from ..controls.control import Control
 from ..controls.dropdown import DropDown
 from ..controls.field import TextField
-from ..filming import Filmed, FilmJob, FilmPlan, Shot, clock_times
+from ..filming import SLOWER, SLOWER_GIF, Filmed, FilmJob, FilmPlan, PageFilmOf, Shot, clock_times
 from ..stage import Stage
 from .sheet import Sheet
 
@@ -32,7 +32,7 @@ class ExportSheet(Sheet):
     """Kind, part, size, file name; a film shows how far it is.
 
     screen: what is exported.  render: its picture, so many times as fine, with its look and panels.  twin: a window
-    without a display that shows the same, of a size in px.
+    without a display that shows the same, of a size in px.  page_film: a film with a layout of its own.
     """
 
     title = "Export"
@@ -44,9 +44,10 @@ class ExportSheet(Sheet):
         screen: Shot,
         render: Callable[[int], tuple[pygame.Surface, Look, dict[str, pygame.Rect]]],
         twin: Callable[[tuple[int, int]], Filmed],
+        page_film: PageFilmOf,
     ) -> None:
         super().__init__(stage)
-        self.screen, self._render, self._twin = screen, render, twin
+        self.screen, self._render, self._twin, self._page_film = screen, render, twin, page_film
         self.kind = Choice(
             "kind",
             [k for k, _ in KINDS],
@@ -122,14 +123,20 @@ class ExportSheet(Sheet):
         need_encoder(self.suffix)
         stage = self.stage
         size, rate = SIZES[self.suffix], FRAMES_S[self.suffix]
-        twin = self._twin(size)
+        twin, words = self._twin(size), settings_line(stage.session.shown.result)
+        slower = SLOWER if self.suffix == ".mp4" else SLOWER_GIF
+        film = self._page_film(
+            twin.screen, stage.session.shown, stage.theme_name, size, words, stage.clock.speed, slower
+        )
+        if film is not None:
+            twin.close()
+            self.job = FilmJob(film, film.plan(rate), path, words)
+            return
         if self.screen.uses_clock:
             times = clock_times(stage.clock.end_s, stage.clock.speed, rate)
         else:
             times = tuple(k / rate for k in range(round(self.screen.show_s * rate)))
-        self.job = FilmJob(
-            twin, FilmPlan(self.screen.name, times, rate, size), path, settings_line(stage.session.shown.result)
-        )
+        self.job = FilmJob(twin, FilmPlan(self.screen.name, times, rate, size), path, words)
 
     def _cancel(self) -> None:
         if self.job is not None:
