@@ -12,7 +12,7 @@ from types import FrameType
 from beltspring.sim import BeltspringError, InputError
 
 from .commands import COMMANDS, Command, Parser, UsageError, nearest
-from .interrupted import InterruptedWhole
+from .files.interrupted import InterruptedWhole
 from .terminal.console import let_go_of_output, settle_streams, tell
 
 DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130

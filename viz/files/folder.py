@@ -20,8 +20,8 @@ from types import TracebackType
 from typing import Protocol
 
 from beltspring.sim import InputError, name_of, reason_of
+from beltspring.viz.files.interrupted import InterruptedWhole
 from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove, stem
-from beltspring.viz.interrupted import InterruptedWhole
 
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
 OUR_FILES = (
