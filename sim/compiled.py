@@ -30,6 +30,8 @@ _making = threading.RLock()
 _untold: list[Callable[..., Any]] = []
 #: Loops that nearly every run calls, with the kinds of what it calls them with, by "module:name".
 _usual: dict[str, tuple[Loop, tuple[str, ...]]] = {}
+#: Cache folders for which that has been looked after.
+_looked: list[str] = []
 #: The order in which a child process makes them: what is asked for first, what takes long, then what its parent may need and
 #: make sooner, from behind.
 TURN = ("sample_steps", "feet", "_torque_limits", "_product")
@@ -67,7 +69,7 @@ class Loop:
         self._made: Any = None
         self._last: finished.Finished | None = None
         self._known: dict[tuple[str, ...], finished.Finished | None] = {}
-        self.told = ""
+        self.told, self.ours = "", False
 
     def __call__(self, *arguments: Any) -> Any:
         """The loop itself."""
@@ -80,7 +82,11 @@ class Loop:
         if kinds is not None:
             beside.wait_for(self.told)
         ready = None if kinds is None else self.ready(kinds)
-        return self.dispatcher(*arguments) if ready is None else ready(*arguments)
+        if ready is not None:
+            return ready(*arguments)
+        if self.ours:
+            make_usual(self)
+        return self.dispatcher(*arguments)
 
     def ready(self, kinds: tuple[str, ...]) -> finished.Finished | None:
         """Machine code for arguments of these kinds that runs without numba; None where there is none."""
@@ -164,13 +170,14 @@ def compiled(function: F) -> F:
 
     loop = Loop(make, function.__name__, parts)
     functools.update_wrapper(loop, function)
+    loop.ours = function.__module__.startswith(f"{__package__}.")
     loop.py_func = function  # type: ignore[attr-defined]
     return loop  # type: ignore[return-value]
 
 
 def usual(kinds: str) -> Callable[[F], F]:
     """A compiled loop that nearly every run calls, with arguments of these kinds, in the words of `finished`: the first run
-    has it made beside its step loop (`make_usual`)."""
+    has it made beside what else it compiles (`make_usual`)."""
 
     def noted(loop: F) -> F:
         if isinstance(loop, Loop):
@@ -181,11 +188,15 @@ def usual(kinds: str) -> Callable[[F], F]:
     return noted
 
 
-def make_usual() -> None:
-    """Have the usual loops that are not kept made by a child process, while this one makes something else."""
-    if finished.off:
+def make_usual(instead: Loop | None = None) -> None:
+    """Have the usual loops that are not kept made by a child process, while this one makes something else, such as one of
+    them: asked whenever something has to be compiled, looked after once in a process."""
+    folder = str(caches.cache_folder())
+    if finished.off or folder in _looked:
         return
-    work = {told: functools.partial(loop.is_kept, kinds) for told, (loop, kinds) in _usual.items()}
+    _looked.append(folder)
+    others = {told: one for told, one in _usual.items() if one[0] is not instead}
+    work = {told: functools.partial(loop.is_kept, kinds) for told, (loop, kinds) in others.items()}
     order = sorted(work, key=lambda told: (*TURN, name := told.split(":")[1]).index(name))
     beside.begin({told: work[told] for told in order if not work[told]()})
 

@@ -27,6 +27,7 @@ def empty(tmp_path, monkeypatch):
     monkeypatch.setattr(beside, "_given", {})
     monkeypatch.setattr(beside, "_processors", lambda: 2)
     monkeypatch.setattr(caches, "_troubles", [])
+    monkeypatch.setattr(compiled, "_looked", [])
     yield folder
     beside.end()
 
@@ -117,11 +118,28 @@ def test_what_the_child_has_not_begun_is_made_by_its_parent(empty, monkeypatch):
 
 def test_the_child_begins_with_what_is_asked_for_first(monkeypatch):
     given = []
+    monkeypatch.setattr(compiled, "_looked", [])
     monkeypatch.setattr(beside, "begin", given.extend)
     monkeypatch.setattr(compiled.Loop, "is_kept", lambda self, kinds: self is compiled._usual[ONE][0])
     compiled.make_usual()
     assert [told.split(":")[1] for told in given] == [name for name in compiled.TURN if name != "_torque_limits"]
     assert sorted(compiled.TURN) == sorted(told.split(":")[1] for told in compiled._usual)
+    compiled.make_usual()
+    assert len(given) == len(compiled.TURN) - 1, "looked after twice in a process"
+
+
+def test_it_begins_with_the_first_loop_of_ours_that_has_to_be_compiled(empty, monkeypatch):
+    """A program's plan has loops of its own, long before its step loop."""
+    given = []
+    monkeypatch.setattr(beside, "begin", given.extend)
+    monkeypatch.setattr(compiled.Loop, "dispatcher", property(lambda self: lambda *arguments: "made"))
+    loop = fresh(compiled._usual[ONE][0])
+    assert loop(np.zeros((1, 3, 1)), np.zeros((1, 2)), 1.0, np.zeros((1, 3, 1))) == "made"
+    assert not given, "not for anybody's loop"
+    monkeypatch.setattr(compiled, "_usual", {ONE: (loop, ()), "x:feet": (loop, ()), "x:_product": compiled._usual[ONE]})
+    loop.ours = True
+    assert loop(np.zeros((1, 3, 1)), np.zeros((1, 2)), 1.0, np.zeros((1, 3, 1))) == "made"
+    assert given == ["x:_product"]
 
 
 def test_who_cannot_keep_anything_waits_for_no_child(empty, monkeypatch):

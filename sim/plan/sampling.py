@@ -101,25 +101,31 @@ def points(
     t: Array, start_s: Array, segment: NDArray[np.int64], motion: Array, segments: Segments, *, sharp: bool
 ) -> Array:
     """Unshaped position at any times, (n, 3) m; `sharp`: on the path before its corners were rounded."""
-    piece = np.maximum(np.searchsorted(start_s, t, side="right") - 1, 0)
-    row, tau = segment[piece], t - start_s[piece]
-    kind, m = segments.kind[row], motion[piece]
-    geo = segments.geo[row]
+    # What there are of pieces is few beside the times asked for.
+    kinds, places = segments.kind[segment], segments.geo[segment]
+    piece = np.maximum(start_s.searchsorted(t, side="right") - 1, 0)
+    tau, m = t - start_s[piece], motion[piece]
     s = m[:, 0] + tau * (m[:, 1] + tau * (0.5 * m[:, 2] + tau * (m[:, 3] / 6.0)))
-    wave = kind == WAVE
-    if wave.any():
-        cycle = geo[wave, 7] * tau[wave] / math.tau
-        swing = geo[wave, 6] + (geo[wave, 8] - geo[wave, 6]) * cycle
+    if (kinds == WAVE).any():
+        wave = kinds[piece] == WAVE
+        geo = places[piece[wave]]
+        cycle = geo[:, 7] * tau[wave] / math.tau
+        swing = geo[:, 6] + (geo[:, 8] - geo[:, 6]) * cycle
         s[wave] = swing * (1.0 - np.cos(math.tau * cycle))
-    out = geo[:, 0:3] + geo[:, 3:6] * np.where(kind == HOLD, 0.0, s)[:, None]
-    round_ = (kind == ARC) | (kind == BLEND)
-    if round_.any():
-        g, run = geo[round_], s[round_, None]
+    if (kinds == HOLD).any():
+        s[kinds[piece] == HOLD] = 0.0
+    along = places[:, :6][piece]
+    out = along[:, 0:3] + along[:, 3:6] * s[:, None]
+    if ((kinds == ARC) | (kinds == BLEND)).any():
+        kind = kinds[piece]
+        round_ = (kind == ARC) | (kind == BLEND)
+        g, run = places[piece[round_]], s[round_, None]
         angle = g[:, 12:13] * run
         out[round_] = g[:, 0:3] + g[:, 3:6] * np.cos(angle) + g[:, 6:9] * np.sin(angle) + g[:, 9:12] * run
-    blend = kind == BLEND
-    if sharp and blend.any():
-        out[blend] = _on_the_corner(geo[blend], segments.length_m[row[blend]], s[blend])
+        blend = kind == BLEND
+        if sharp and blend.any():
+            at = piece[blend]
+            out[blend] = _on_the_corner(places[at], segments.length_m[segment[at]], s[blend])
     return out
 
 

@@ -51,22 +51,33 @@ class Stretch:
         """
         begin, end = np.asarray(t_from, np.float64), np.asarray(t_to, np.float64)
         position, velocity = np.zeros((len(begin), 3, 3)), np.zeros((len(begin), 3, 3))
-        s = self.shaping
-        axes = s.axes
+        axes = self.shaping.axes
         if any(self.resting):
             # An axis at rest is written once instead of being worked out at every step.
             axes = axes.copy()
-            at = self.commanded(np.array([0.5 * (self.t0 + self.t1)]))[0]
+            at = self._standing()
             for d in range(3):
                 if self.resting[d]:
                     position[:, :, d] = at[d]
                     group = axes[(axes == d).any(axis=1)][0]
                     axes[(axes == d).any(axis=1)] = [*group[(group != d) & (group >= 0)], *[-1] * 3][:3]
-        sample_steps(
-            0.5 * (begin + end), 0.5 * (end - begin), self.start_s, self.segment, self.motion,
-            self.segments.kind, self.segments.geo, s.times_s, s.weight, s.impulses, axes, position, velocity,
-        )  # fmt: skip
+        self._sample(0.5 * (begin + end), 0.5 * (end - begin), axes, position, velocity)
         return position, velocity
+
+    def _sample(self, middle: Array, half: Array, axes: NDArray[np.int64], position: Array, velocity: Array) -> None:
+        s = self.shaping
+        sample_steps(
+            middle, half, self.start_s, self.segment, self.motion, self.segments.kind, self.segments.geo,
+            s.times_s, s.weight, s.impulses, axes, position, velocity,
+        )  # fmt: skip
+
+    def _standing(self) -> Array:
+        """Commanded place in the middle of the stretch, (3,) m."""
+        position = np.zeros((1, 3, 3))
+        self._sample(
+            np.array([0.5 * (self.t0 + self.t1)]), np.zeros(1), self.shaping.axes, position, np.zeros((1, 3, 3))
+        )
+        return np.asarray(position[0, 1])
 
     def asked(self, t: Array) -> Array:
         """Position asked for, before shaping and blending, (n, 3), m."""
@@ -89,7 +100,7 @@ class Stretch:
 
     def _rows(self, t: Array) -> NDArray[np.int64]:
         """The segment that the commanded motion is on at each time: as late as the shapers of X and Y make it."""
-        piece = np.searchsorted(self.start_s, np.asarray(t) - self.shaping.delay_s, side="right") - 1
+        piece = self.start_s.searchsorted(np.asarray(t) - self.shaping.delay_s, side="right") - 1
         return self.segment[np.maximum(piece, 0)]
 
     def depositing(self, t: Array) -> NDArray[np.bool_]:
@@ -116,17 +127,21 @@ def rest_changes(block: Block, shaping: Shaping, least_rest_s: float) -> list[tu
     return out
 
 
-def _breakpoints(block: Block, shaping: Shaping, t0: float, t1: float) -> Array:
-    found = []
-    for d, shaper in enumerate(shaping.by_axis):
-        at = block.pieces.start_s[block.jump[:, d]]
-        for late in shaper.times_s:
-            i, j = np.searchsorted(at, [t0 - late, t1 - late])
+def _jump_times(block: Block) -> list[Array]:
+    """By axis when its motion jumps, before shaping, s."""
+    return [block.pieces.start_s[block.jump[:, d]] for d in range(block.jump.shape[1])]
+
+
+def _breakpoints(jump_times: list[Array], shaping: Shaping, t0: float, t1: float) -> Array:
+    found = [np.zeros(0)]
+    for at, shaper in zip(jump_times, shaping.by_axis, strict=True):
+        for late in shaper.times_s if len(at) else ():
+            i, j = int(at.searchsorted(t0 - late)), int(at.searchsorted(t1 - late))
             found.append(at[max(i - 1, 0) : j + 1] + late)
     times = np.sort(np.concatenate(found))
     times = times[(times > t0 + SAME_TIME_S) & (times < t1 - SAME_TIME_S)]
     if len(times) > 1:
-        times = times[np.append(True, np.diff(times) > SAME_TIME_S)]
+        times = times[np.append(True, times[1:] - times[:-1] > SAME_TIME_S)]
     return times
 
 
@@ -182,6 +197,7 @@ def cut(
     source = iter(blocks)
     t, known, ended = 0.0, 0.0, False
     changes: list[tuple[Array, Array]] = []
+    jump_times = _jump_times(held)
     while t < duration_s - SAME_TIME_S:
         while not ended and t + longest_s > known:
             new = next(source, None)
@@ -190,14 +206,14 @@ def cut(
             else:
                 held = _joined(held, new, t - tail - least_rest_s - SAME_TIME_S)
                 known = held.pieces.end_s - least_rest_s
-                changes = rest_changes(held, shaping, least_rest_s)
+                changes, jump_times = rest_changes(held, shaping, least_rest_s), _jump_times(held)
         stop = min(t + longest_s, duration_s)
         # A sliver at the very end is not worth a stretch of its own.
         if duration_s - stop < 1e-6:
             stop = duration_s
         resting = []
         for begin, end in changes:
-            n = int(np.searchsorted(begin, t + SAME_TIME_S, side="right"))
+            n = int(begin.searchsorted(t + SAME_TIME_S, side="right"))
             moving = n > 0 and end[n - 1] > t + SAME_TIME_S
             resting.append(not moving)
             if moving:
@@ -205,10 +221,10 @@ def cut(
             elif n < len(begin):
                 stop = min(stop, float(begin[n]))
         p = held.pieces
-        i = max(int(np.searchsorted(p.start_s, t - tail - SAME_TIME_S, side="right")) - 1, 0)
-        j = int(np.searchsorted(p.start_s, stop, side="right"))
+        i = max(int(p.start_s.searchsorted(t - tail - SAME_TIME_S, side="right")) - 1, 0)
+        j = int(p.start_s.searchsorted(stop, side="right"))
         yield Stretch(
-            t, stop, _breakpoints(held, shaping, t, stop), (resting[0], resting[1], resting[2]),
+            t, stop, _breakpoints(jump_times, shaping, t, stop), (resting[0], resting[1], resting[2]),
             held.segments, p.start_s[i:j], p.segment[i:j], p.motion[i:j], shaping,
         )  # fmt: skip
         t = stop

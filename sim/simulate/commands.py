@@ -67,8 +67,8 @@ def make_chunk(
     theta, omega = motors_along(system.tool_travel, position, velocity)
     limit = torque_limits(omega, table, TABLE_TOP_RAD_S)
     tool = np.concatenate([position[:, 0], position[-1:, 2]])
-    increment = np.array([m.increment_rad for m in system.motors])
-    if np.any(increment):
+    increment = system.once(_increments)
+    if increment.any():
         # Damping and the torque limit go by the mean speed: only the angle comes in steps.
         quantised(theta, increment)
     record = np.full(len(edges), -1, dtype=np.int64)
@@ -89,6 +89,11 @@ def make_chunk(
     )
 
 
+def _increments(system: System) -> Array:
+    """By how much each motor's command is stepped on, (m,) rad; 0: not at all."""
+    return np.array([m.increment_rad for m in system.motors])
+
+
 @dataclass
 class Extremes:
     """Over every step of a stretch: low and high (n_extremes,), slack time by belt s.
@@ -105,11 +110,15 @@ class Extremes:
     @staticmethod
     def fresh(system: System, turns: Array | None = None) -> Extremes:
         """Nothing seen yet, but for the `turns` of the stretches before."""
-        k = len(extreme_names(system))
-        belts = len({run.belt for run in system.runs})
+        k, belts = system.once(_watched)
         if turns is None:
             turns = np.tile([0.0, 0.0, 0.0, -1.0], (len(system.motors), 1))
         return Extremes(np.full(k, np.inf), np.full(k, -np.inf), np.zeros(belts), turns)
+
+
+def _watched(system: System) -> tuple[int, int]:
+    """How many channels' extremes are kept, and how many belts there are."""
+    return len(extreme_names(system)), len({run.belt for run in system.runs})
 
 
 def extreme_names(system: System) -> tuple[str, ...]:

@@ -101,25 +101,28 @@ def grid(stretch: PlanStretch, dt_s: float, record_s: float) -> tuple[Array, NDA
 
     Steps end on breakpoints and on record times; between two of those they are equal and at most dt_s long.
     """
-    near = np.arange(int(stretch.t0 // record_s) - 1, int(stretch.t1 // record_s) + 3)
+    t0, t1 = stretch.t0, stretch.t1
+    near = np.arange(int(t0 // record_s) - 1, int(t1 // record_s) + 3)
+    times = near * record_s
     # A cut is compared with a record in one way only, below too, so that the two stretches beside it agree whose it is.
-    mine = (stretch.t0 - near * record_s <= SAME_TIME_S) & (near * record_s - stretch.t1 <= SAME_TIME_S) & (near >= 0)
-    record_numbers = near[mine]
-    records = record_numbers * record_s
-    marks = np.concatenate([[stretch.t0, stretch.t1], stretch.breakpoints, records])
-    marks = np.sort(marks[(marks >= stretch.t0) & (marks <= stretch.t1)])
+    mine = (t0 - times <= SAME_TIME_S) & (times - t1 <= SAME_TIME_S) & (near >= 0)
+    record_numbers, records = near[mine], times[mine]
+    marks = np.concatenate([(t0, t1), stretch.breakpoints, records])
+    marks = marks[(marks >= t0) & (marks <= t1)]
+    marks.sort()
     # A record time within a billionth of a second of a breakpoint is that breakpoint.
-    marks = marks[np.concatenate([[True], np.diff(marks) > SAME_TIME_S])]
-    if stretch.t1 - marks[-1] <= SAME_TIME_S and len(marks) > 1:
-        marks[-1] = stretch.t1
-    spans = np.diff(marks)
+    marks = marks[np.concatenate([[True], marks[1:] - marks[:-1] > SAME_TIME_S])]
+    if t1 - marks[-1] <= SAME_TIME_S and len(marks) > 1:
+        marks[-1] = t1
+    spans = marks[1:] - marks[:-1]
     counts = np.maximum(np.ceil(spans / dt_s - 1e-9), 1).astype(np.int64)
-    starts = np.repeat(marks[:-1], counts)
-    inner = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-    edges = np.concatenate([starts + inner * np.repeat(spans / counts, counts), marks[-1:]])
+    firsts = np.concatenate([[0], counts.cumsum()])
+    span = np.arange(len(counts)).repeat(counts)
+    inner = np.arange(firsts[-1]) - firsts[span]
+    edges = np.concatenate([marks[span] + inner * (spans / counts)[span], marks[-1:]])
     numbers = np.full(len(edges), -1, dtype=np.int64)
     # Each record belongs to the mark nearest to it, so that none is lost or kept twice.
-    after = np.clip(np.searchsorted(marks, records), 1, len(marks) - 1)
+    after = np.minimum(np.maximum(marks.searchsorted(records), 1), len(marks) - 1)
     at = np.where(records - marks[after - 1] < marks[after] - records, after - 1, after)
-    numbers[np.concatenate([[0], np.cumsum(counts)])[at]] = record_numbers
+    numbers[firsts[at]] = record_numbers
     return edges, numbers

@@ -45,7 +45,7 @@ def test_a_changed_formula_is_not_served_from_the_cache(tmp_path: Path) -> None:
     here = tmp_path / "room"
     here.mkdir()
     own = Path(how.__file__).parent
-    for name in ("caches.py", "linking.py", "finished.py", "finishing.py", "compiling.py", "compiled.py"):
+    for name in ("caches.py", "linking.py", "finished.py", "finishing.py", "compiling.py", "beside.py", "compiled.py"):
         shutil.copy(own / name, tmp_path / name)
     for folder in (tmp_path, here):
         (folder / "__init__.py").write_text("")
