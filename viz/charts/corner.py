@@ -222,7 +222,13 @@ def _shaded_words(target: pygame.Surface, look: Look, room: Room, area: pygame.R
             continue
         x0, x1 = max(float(area.x), float(time(a))), min(float(area.right), float(time(b)))
         low, high = area.bottom - look.px(6), area.y + look.px(14)
-        rows = (low, low - look.px(18), high, *range(low - look.px(4), low - area.h // 3, -look.px(4)), high + look.px(8))
+        rows = (
+            low,
+            low - look.px(18),
+            high,
+            *range(low - look.px(4), low - area.h // 3, -look.px(4)),
+            high + look.px(8),
+        )
         spots = [spot for y in rows for spot in (Spot(x1 + look.px(6), y), Spot(x0 + look.px(4), y))]
         if room.write(target, list(SHADED), spots, colour=look.theme.dim) is None:
             spots = [Spot(area.right, y, "right") for y in rows]
