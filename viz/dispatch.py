@@ -46,6 +46,8 @@ def run_command(arguments: list[str]) -> int:
         return WRONG_INPUT
     finally:
         if answered:
+            # What was to be tried again comes too late, and without Python's answer its timer would kill the process.
+            signal.setitimer(signal.ITIMER_REAL, 0)
             signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
