@@ -12,6 +12,7 @@ from types import FrameType
 from beltspring.sim import BeltspringError, InputError
 
 from .commands import COMMANDS, Command, Parser, UsageError, nearest
+from .files.interrupted import InterruptedWhole
 from .terminal.console import let_go_of_output, settle_streams, tell
 
 DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
@@ -34,7 +35,7 @@ def run_command(arguments: list[str]) -> int:
     except KeyboardInterrupt as pressed:
         if answered:
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # once is enough; more would cut these words off
-        tell(str(pressed) or "interrupted")
+        tell(str(pressed) if isinstance(pressed, InterruptedWhole) else "interrupted")
         return INTERRUPTED
     except BrokenPipeError:
         # Whoever read our output has seen enough (`| head`).
@@ -46,8 +47,9 @@ def run_command(arguments: list[str]) -> int:
         return WRONG_INPUT
     finally:
         if answered:
-            # What was to be tried again comes too late, and without Python's answer its timer would kill the process.
-            signal.setitimer(signal.ITIMER_REAL, 0)
+            # An alarm still to come would end the process when Python lets go of its answers, as if it had been killed.
+            signal.signal(signal.SIGALRM, signal.SIG_IGN)
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
             signal.signal(signal.SIGINT, signal.default_int_handler)
 
 

@@ -175,6 +175,7 @@ def test_what_a_job_takes_grows_with_each_of_its_parts():
     assert Burden(1.0, 1.0, 1.05e8, 0.0).words.endswith("105 MB of memory")
     assert Burden(1.0, 1.0, 0.0, 9.96e10).words.endswith("a trace.csv of 100 GB")
     assert Burden(1.0, 1.0, 0.0, 9.95e10).words.endswith("a trace.csv of 100 GB")
+    assert Burden(1.0, 99.5 * 86400, 0.0, 0.0).words == "about 100 days"
     assert Burden(1.0, 99.7 * 86400, 0.0, 0.0).words == "about 100 days"
     small, large = (model_of(workshop("corexy", {"detail": detail})) for detail in ("simple", "full"))
     assert isinstance(small, System)

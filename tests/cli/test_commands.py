@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from beltspring.sim import Ending
+from beltspring.viz import cli
 from beltspring.viz.commands import COMMANDS
 
 SHIPPED = sorted(path.stem for path in (Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -195,6 +196,31 @@ def test_ctrl_c_while_python_lets_go_changes_nothing(process):
     ending = process("--version", code=code)
     out, err = ending.communicate(timeout=120)
     assert (ending.returncode, out[:11], err) == (0, b"beltspring ", b"")
+
+
+def test_ctrl_c_while_the_last_module_loads_does_not_kill_what_is_whole(process):
+    # It would be tried again 0.05 s later, when the command has ended and Python no longer answers alarms.
+    code = (
+        "import atexit, signal, sys, time; from beltspring.viz import cli, dispatch;"
+        "late = compile('import signal; signal.raise_signal(signal.SIGINT)', '<frozen importlib.late>', 'exec');"
+        "dispatch.overview = lambda: exec(late) or 'whole';"
+        "atexit.register(lambda: (signal.signal(signal.SIGALRM, signal.SIG_DFL) if callable("
+        "signal.getsignal(signal.SIGALRM)) else None, time.sleep(0.2)));"
+        "sys.argv[1:] = ['--help']; sys.exit(cli.main())"
+    )
+    ending = process("--help", code=code)
+    out, err = ending.communicate(timeout=120)
+    assert (ending.returncode, out, err) == (0, b"whole\n", b"")
+
+
+def test_ctrl_c_while_a_text_is_decoded_says_no_more_than_that(capsys, monkeypatch):
+    # Python's codecs put "decoding with 'utf-8-sig' codec failed" into whatever is raised under them.
+    monkeypatch.setattr("codecs.utf_8_decode", lambda *given: signal.raise_signal(signal.SIGINT))
+    monkeypatch.setattr("beltspring.viz.dispatch.overview", lambda: b"text".decode("utf-8-sig"))
+    with pytest.raises(KeyboardInterrupt, match="decoding"):
+        b"text".decode("utf-8-sig")
+    assert cli.main(["--help"]) == 130
+    assert capsys.readouterr().err == "interrupted\n"
 
 
 def test_it_runs_as_a_module():

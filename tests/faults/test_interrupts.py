@@ -223,27 +223,3 @@ def test_what_nobody_left_goes_when_the_process_ends(tmp_path):
     claim = f"from beltspring.viz.files.folder import OutFolder; OutFolder({str(tmp_path / 'a' / 'out')!r}, False).__enter__()"
     assert subprocess.run([sys.executable, "-c", claim], check=False).returncode == 0
     assert list(tmp_path.iterdir()) == []
-
-
-@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="there is no timer to be left behind")
-def test_an_interrupt_to_be_tried_again_does_not_outlive_the_command(monkeypatch):
-    """Pressed while the last module loads: the timer would end the process, whose results are whole, a moment later."""
-    from beltspring.viz import dispatch
-
-    def pressed_while_loading(arguments):
-        code = compile("signal.raise_signal(signal.SIGINT)", "<frozen importlib._bootstrap>", "exec")
-        exec(code, {"signal": signal})
-        assert signal.getitimer(signal.ITIMER_REAL)[0] > 0
-        return 0
-
-    monkeypatch.setattr(dispatch, "AGAIN_S", 600.0)
-    monkeypatch.setattr(dispatch, "_dispatch", pressed_while_loading)
-    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGALRM)}
-    try:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
-        assert dispatch.run_command([]) == 0
-        assert signal.getitimer(signal.ITIMER_REAL)[0] == 0
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        for number, handler in before.items():
-            signal.signal(number, handler)

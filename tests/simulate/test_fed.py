@@ -9,13 +9,13 @@ import pytest
 from beltspring.sim.errors import RunError
 from beltspring.sim.simulate import lanes as lanes_module
 from beltspring.sim.simulate import run as run_module
-from beltspring.sim.simulate.commands import Extremes, make_chunk, out_width, torque_table
-from beltspring.sim.simulate.feed import Feed, _within
+from beltspring.sim.simulate.commands import Extremes, make_chunk, out_width, quantised, torque_table
+from beltspring.sim.simulate.feed import Feed, _within, run_over
 from beltspring.sim.simulate.generated import GeneratedLoop
 from beltspring.sim.simulate.keep import KeepAll, rows_of
 from beltspring.sim.simulate.lanes import LANES, Lane, run_over_lanes
-from beltspring.sim.simulate.run import _Gather, at_rest, run
-from beltspring.sim.simulate.steps import grid, longest_step
+from beltspring.sim.simulate.run import _Gather, at_rest, run, slips_of
+from beltspring.sim.simulate.steps import grid, longest_step, steps_a_record, whole_part
 from beltspring.sim.trace import Ending
 
 from tests.support import ALL_LAYOUTS, bare, model_of, plan_of, workshop
@@ -140,14 +140,48 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
 def test_a_loop_tells_when_it_stands():
     system = model_of(bare("corexy", SHORT))
     plan = plan_of(bare("corexy", SHORT), system)
-    loop = object.__new__(GeneratedLoop)
-    loop.parameters, loop.notes, loop.kernel = np.zeros(3), [], lambda *given: None
+    loop, passed = object.__new__(GeneratedLoop), []
+    loop.parameters, loop.notes, loop.kernel = np.zeros(3), [], lambda stages, *given: passed.append(stages)
     stretch = next(iter(plan.stretches(1.0)))
     edges, numbers = grid(stretch, 3e-4, 1e-3)
     chunk = make_chunk(system, stretch, edges, numbers, True, torque_table(system))
     state = run_module.State(np.zeros(2), np.zeros(2), np.zeros(0), 0.0)
     loop.advance(system, state, chunk, np.zeros((chunk.rows, out_width(system))), Extremes.fresh(system))
     assert state.t == stretch.t1
+    assert passed == [4]  # stages of classical Runge-Kutta
+
+
+@pytest.mark.parametrize("gone_in", [None, 1])
+def test_a_run_is_put_together_stretch_by_stretch(gone_in):
+    """With a loop of our own: row k and column c leave 1000 k + c; one that is gone ends it."""
+    scenario = workshop("corexy", SHORT)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    feed = Feed(plan, list(plan.stretches(0.01)), system, 3e-4, 1e-3, None)
+    rows: list[int] = []
+
+    class Loop:
+        def advance(self, system, state, chunk, out, seen):
+            out[:] = 1000.0 * (sum(rows) + np.arange(len(out))[:, None]) + np.arange(out.shape[1])
+            rows.append(len(out))
+            seen.low[:], seen.high[:], seen.slack[:] = len(rows), -len(rows), seen.slack + 1.0
+            seen.turns[0, 0] += 1.0
+            state.t = float(chunk.times[-1])
+            if len(rows) - 1 == gone_in:
+                state.q[:] = 1e9
+
+    seen = run_over(feed, system, at_rest(system, plan.start)[1], Loop())
+    done = feed.count if gone_in is None else gone_in + 1
+    assert (len(rows), seen.stopped_s) == (
+        done,
+        None if gone_in is None else list(feed.chunks(system))[gone_in].times[-1],
+    )
+    k, c = np.meshgrid(np.arange(sum(rows)), np.arange(out_width(system)), indexing="ij")
+    assert np.array_equal(seen.out[: sum(rows)], 1000.0 * k + c)
+    assert seen.low[:, 0].tolist() == [i + 1.0 if i < done else np.inf for i in range(feed.count)]
+    assert seen.high[:, 0].tolist() == [-i - 1.0 if i < done else -np.inf for i in range(feed.count)]
+    assert (seen.slack.tolist(), seen.turns[0, 0]) == ([float(done)] * len(seen.slack), float(done))
+    assert (seen.t is feed.t, seen.commanded is feed.commanded) == (True, True)
 
 
 @pytest.mark.parametrize("layout", ["moving-bed", "delta"])
@@ -169,6 +203,7 @@ def test_rows_tell_what_a_loop_recorded_by_its_columns(layout):
     for j, motor in enumerate(system.motors):
         assert rows.motor_rad[:, j] == pytest.approx(q @ motor.row - start[j], abs=1e-12)
         assert rows.motor_lag_rad[:, j] == pytest.approx(q @ motor.row - theta[:, j], abs=1e-12)
+    assert rows.off_path.shape == (4, 0)  # nobody has worked it out
     for i in range(4):
         tool = system.tool_at(q[i])
         for axis in range(3):
@@ -226,3 +261,61 @@ def test_of_places_to_start_from_only_the_last_few_are_remembered(monkeypatch):
     assert len(system.once(run_module._starts)) <= 3
     at_rest(system, places[0])
     assert len(asked) == 5
+
+
+@pytest.mark.parametrize("layout", ["moving-bed", "delta"])
+def test_before_the_move_the_tool_stands_where_the_move_begins(layout):
+    """However far the machine sags there under its own weight."""
+    system = model_of(workshop(layout, {"detail": "full"}))
+    place = system.middle + np.array([0.02, -0.01, 0.0])
+    moved, start = at_rest(system, place)
+    assert np.abs(system.tool_at(start) - place)[list(system.tool_moves)].max() > 1e-7
+    assert moved.tool_at(start)[list(system.tool_moves)] == pytest.approx(place[list(system.tool_moves)], abs=1e-13)
+
+
+def test_what_feeds_a_loop_is_made_before_the_clock_starts(monkeypatch):
+    """By steps of no length at the plan's beginning, once in a process."""
+    scenario = bare("corexy", SHORT)
+    system = model_of(scenario)
+    plan, spans, before = plan_of(scenario, system), [], run_module.make_chunk
+    monkeypatch.setattr(run_module, "make_chunk", lambda *given: spans.append(np.ptp(given[2])) or before(*given))
+    monkeypatch.setattr(run_module, "_fed", [])
+    for _ in range(2):
+        run(system, plan, loop="reference")
+    assert spans[0] == 0.0
+    assert min(spans[1:]) > 0.0
+
+
+def test_slips_are_told_in_full_steps_and_with_their_place():
+    """Four full steps an electrical turn (any text on hybrid steppers); what grew without bound is no count."""
+    system = model_of(workshop("corexy"))
+    turns = np.array([[-2.0, 3.0, 8.0, 0.25], [1.0, 1.0, 1.0, 1.5]])
+    first, second = slips_of(system, turns, {0: (0.1, 0.2, 0.3)})
+    assert (first.motor, first.time_s, first.lost_steps, first.most_steps_off) == (system.motors[0].name, 0.25, 8, 12)
+    assert (first.passages, first.place_m, second.place_m, second.lost_steps) == (8, (0.1, 0.2, 0.3), None, 4)
+    assert slips_of(system, np.array([[0.0, 0.0, 0.0, -1.0], [1.0, 1.0, 1e12, 0.5]]), {}) == []
+
+
+@pytest.mark.parametrize(
+    ("record_s", "longest_s", "steps"), [(1e-3, 1e-3 / 6, 6), (1e-3, 1.7e-4, 6), (3e-4, 1e-4, 3), (1e-4, 1.0, 1)]
+)
+def test_the_time_between_two_records_is_cut_into_whole_steps(record_s, longest_s, steps):
+    assert steps_a_record(record_s, longest_s) == steps
+    assert whole_part(record_s, longest_s) == pytest.approx(record_s / steps, rel=1e-12)
+    assert whole_part(record_s, longest_s) <= longest_s
+
+
+def test_each_sample_stands_for_its_share_of_the_step():
+    """A sixth at either end, on the straight lines between samples, and the rest on one between those; against 6000 points."""
+    theta = np.random.default_rng(4).uniform(-0.1, 0.1, (5, 3, 2))
+    size = np.array([0.007, 0.0])
+    found = theta.copy()
+    quantised(found, size)
+    assert np.array_equal(found[..., 1], theta[..., 1])  # a motor without steps goes smoothly
+    share = (np.arange(6000) + 0.5) / 6000
+    for row, mine in zip(theta[..., 0], found[..., 0], strict=True):
+        along = np.interp(share, [0.0, 0.5, 1.0], row)
+        whole = size[0] * np.floor(along / size[0] + 0.5)
+        assert mine[[0, 2]] == pytest.approx([whole[:1000].mean(), whole[5000:].mean()], abs=2e-5)
+        between = np.interp(share, [0.0, 1.0], np.interp([1 / 6, 5 / 6], [0.0, 0.5, 1.0], row))
+        assert mine[1] == pytest.approx((size[0] * np.floor(between / size[0] + 0.5)).mean(), abs=2e-5)

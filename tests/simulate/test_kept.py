@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import signal
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
+from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
+from beltspring.sim.chain.chain import prepare
 from beltspring.sim.simulate import keep as keeping
 from beltspring.sim.simulate.interrupt import RAISES, Interruptible, Wish, raises_interrupt
-from beltspring.sim.simulate.keep import KeepThinned
+from beltspring.sim.simulate.keep import KeepAll, KeepThinned
 from beltspring.sim.simulate.wheels import WheelWatch, deflections
 from beltspring.sim.trace import Rows, StretchExtremes
 
@@ -145,6 +147,38 @@ def test_a_stand_still_that_goes_on_where_rows_are_settled_is_kept_until_it_is_o
     assert [e.t0 for e in extremes if any(e.resting)] == [4.0, 6.0]
 
 
+def test_of_many_stand_stills_the_eight_that_ring_most_are_kept():
+    """In each axis; analysis looks at fewer."""
+    run: list[Stretch] = []
+    for i in range(11):
+        t, swing = 2.0 * i, 1e-4 * (1 + i * 4 % 11)
+        run += [(t, t + 1, True, still(0.0, swing, 0.0, t)), (t + 1, t + 2, False, moving)]
+    kept_at = [e.t0 for e in kept(run, most_rows=101)[1] if any(e.resting)]
+    assert kept_at == [2.0 * i for i in range(11) if i * 4 % 11 >= 3]
+
+
+def test_a_long_stand_still_that_others_outdo_is_thinned_after_all(one_only, monkeypatch):
+    monkeypatch.setattr(keeping, "MOST_WAITING", 0)
+    run: list[Stretch] = [
+        (0.0, 7.0, True, still(0.0, 1e-4, 1e-4, 0.0)), (7.0, 7.3, False, moving),
+        (7.3, 7.8, True, still(0.0, 1e-3, 1e-3, 7.3)), (7.8, 8.0, False, moving),
+    ]  # fmt: skip
+    assert steps(kept(run, most_rows=400)[0]) == whole(7.3, 7.8, 2, 8.0)
+
+
+def test_all_is_kept_where_nothing_is_thinned():
+    keeper = KeepAll()
+    rows = [rows_at(np.arange(3.0), np.zeros(3)), rows_at(np.arange(3.0, 5.0), np.zeros(2))]
+    ends = [
+        StretchExtremes(0.0, 3.0, (True,) * 3, np.zeros(1), np.zeros(1)),
+        StretchExtremes(3.0, 5.0, (True,) * 3, *np.zeros((2, 1))),
+    ]
+    for some, end in zip(rows, ends, strict=True):
+        keeper.add(some, end, cast(Any, None))
+    assert keeper.done() == (rows, ends)
+    assert not keeper.thinned
+
+
 def test_rows_of_a_run_that_does_not_stop_are_evenly_spread_to_its_end(monkeypatch):
     """However often it is settled, and without one row twice."""
     monkeypatch.setattr(keeping, "MOST_WAITING", 333)
@@ -154,6 +188,14 @@ def test_rows_of_a_run_that_does_not_stop_are_evenly_spread_to_its_end(monkeypat
     assert (extremes[0].t0, extremes[-1].t1) == (0.0, 40.0)
     assert [e.t1 for e in extremes[:-1]] == [e.t0 for e in extremes[1:]]
     assert min(e.low[1] for e in extremes) == pytest.approx(-0.01, rel=1e-4)
+
+
+@pytest.mark.parametrize(("duration_s", "thinned"), [(200.0, False), (200.0005, True)])
+def test_of_more_than_200_000_rows_a_thinned_trace_is_kept(duration_s, thinned):
+    """As the words beside the key `keep` say; a row stands for each millisecond here."""
+    ready = prepare(shipped("spring-mass", {"record.step_ms": 1}))
+    plan = cast(Any, SimpleNamespace(legs=(), duration_s=duration_s))
+    assert replace(ready, plan=plan).thinned is thinned
 
 
 def test_who_answers_ctrl_c_by_raising_says_so():

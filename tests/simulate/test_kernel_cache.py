@@ -396,3 +396,21 @@ def test_threads_that_ask_for_the_same_kernel_get_one(filled):
     with ThreadPoolExecutor(4) as pool:
         kernels = list(pool.map(lambda _: kernel_cache.load_kernel(text())[0], range(4)))
     assert len({id(kernel) for kernel in kernels}) == 1
+
+
+@pytest.mark.parametrize("count", [1, 7, 8, 200])
+def test_numbers_of_a_loop_begin_where_a_line_of_the_cache_does(count):
+    """64 bytes on every processor that the loops run on; and they are its own."""
+    numbers = np.arange(float(count))
+    held = [kernel_cache.beginning_a_line(numbers) for _ in range(20)]
+    assert all(one.ctypes.data % 64 == 0 and np.array_equal(one, numbers) for one in held)
+    held[0][0] = 5.0
+    assert numbers[0] == held[1][0] == 0.0
+
+
+def test_what_is_written_has_a_module_where_its_names_are_looked_up():
+    made = kernel_cache._written("three = 3\n\ndef advance():\n    return three\n", "of_a_test")
+    try:
+        assert vars(sys.modules[made.__module__])["three"] == made() == 3
+    finally:
+        sys.modules.pop(made.__module__, None)

@@ -7,6 +7,7 @@ closed forms in tests/outside; the states here are none a machine would be in, s
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
@@ -28,6 +29,7 @@ CASES: dict[str, dict[str, Any]] = {
     "rails": {"carriage.guide": "rail-12", "gantry.guide": "rail-9"},
     "rods": {"carriage.guide": "rod-8-pair", "gantry.guide": "rod-8-pair"},
     "rigid guides": {"carriage.guide": "rigid", "gantry.guide": "rigid"},
+    "rigid but for its feet": {"carriage.guide": "rigid", "gantry.guide": "rigid", "frame.part": "rigid"},
     "rigid frame and feet": {"frame.part": "rigid", "feet.part": "rigid"},
     "ideal motors": {"motors.part": "ideal"},
     "motors without losses": {"motors.detent_nm": 0, "motors.damping": 0},
@@ -74,7 +76,7 @@ def assert_alike(found: list[np.ndarray], wanted: list[np.ndarray]) -> None:
         assert mine == pytest.approx(other, rel=1e-8, abs=1e-9 * float(np.abs(other).max(initial=0.0)) + 1e-16)
 
 
-def assert_printed(system: System, seed: int = 1) -> list[np.ndarray]:
+def assert_printed(system: System, seed: int = 1) -> None:
     state, chunk = anywhere(system, seed)
     wanted = by_reference(system, state, chunk)
     text, parameters = source(system)
@@ -84,7 +86,6 @@ def assert_printed(system: System, seed: int = 1) -> list[np.ndarray]:
         chunk.tool, chunk.record, out, seen.low, seen.high, seen.slack, seen.turns,
     )  # fmt: skip
     assert_alike([state.q, state.w, state.z, out, seen.low, seen.high, seen.slack, seen.turns], wanted)
-    return wanted
 
 
 @pytest.mark.parametrize("detail", ["simple", "full"])
@@ -102,6 +103,42 @@ def test_of_a_bare_machine(layout):
 @pytest.mark.parametrize("case", CASES)
 def test_whatever_the_machine_is_made_of(case, detail):
     assert_printed(model_of(shipped("desk-corexy-slot", {"detail": detail} | CASES[case])))
+
+
+@pytest.mark.parametrize("changes", [{}, CASES["rigid but for its feet"]])
+def test_where_the_tool_moves_in_every_axis(changes):
+    """A turn of the bed takes it along in all three, and its zero counts in each."""
+    system = model_of(shipped("desk-corexy-slot", {"detail": "full"} | changes))
+    rows = system.tool_rows + np.random.default_rng(3).normal(size=(3, system.n))
+    moved = replace(system, tool_rows=rows, tool_zero=np.array([1e-3, -2e-3, 3e-3]))
+    assert moved.tool_moves == (True, True, True)
+    assert moved.work_turn.any()
+    assert_printed(moved)
+
+
+def test_springs_to_the_ground_between_any_two_coordinates():
+    """No machine of a file has as many; each coordinate pulls at every other, with losses."""
+    system = model_of(workshop("moving-bed", {"detail": "full"}))
+    draw = np.random.default_rng(8)
+    # By mass, so that nothing is faster than a step: 100 Hz or so.
+    root = np.linalg.cholesky(system.mass)
+    k, d = (root @ a @ a.T @ root.T for a in draw.normal(size=(2, system.n, system.n)))
+    assert_printed(replace(system, stiffness=1e4 * k, damping=10 * d, gravity=root @ draw.normal(size=system.n)))
+
+
+def test_rods_that_hold_a_body_anyhow():
+    """Each bushing by rows of its own, neither alike nor opposite, some of them nothing and some one."""
+    system = model_of(
+        workshop("corexy", {"detail": "full", "carriage.guide": "rod-8-pair", "gantry.guide": "rod-8-pair"})
+    )
+    draw = np.random.default_rng(9)
+
+    def other(rows: np.ndarray) -> np.ndarray:
+        return np.where(rows != 0.0, draw.choice([1.0, 0.3, -0.7, 0.0], size=rows.shape), 0.0) + 0.0 * rows
+
+    assert sum(joint.shaft_rows is not None for joint in system.joints) == 2
+    joints = [j if j.shaft_rows is None else replace(j, shaft_rows=other(j.shaft_rows)) for j in system.joints]
+    assert_printed(replace(system, joints=tuple(joints)))
 
 
 def straight_in_lanes(text: str, room: dict[str, int]) -> Any:

@@ -109,7 +109,7 @@ def test_a_command_in_whole_steps_keeps_its_mean(a, b):
 def test_turns_are_counted_from_five_eighths_on_there_and_back():
     """By hand: out to the second turn, trembling about a half of one, then back to where it was."""
     turns = np.array([0.0, 0.0, 0.0, -1.0])
-    for lag, t in ((0.6, 0.1), (0.63, 0.2), (0.45, 0.3), (0.4, 0.35), (1.7, 0.4), (0.3, 0.5)):
+    for lag, t in ((0.6, 0.1), (0.625, 0.15), (0.63, 0.2), (0.45, 0.3), (0.4, 0.35), (1.7, 0.4), (0.3, 0.5)):
         count_turns(turns, lag, t)
     # 0.63: one turn; 0.45 and 0.4 lie within 5/8 of it; 1.7: two; 0.3: none. Passed 1 + 1 + 2, two at most, first at 0.2 s.
     assert turns.tolist() == [0.0, 2.0, 4.0, 0.2]

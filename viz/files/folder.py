@@ -20,6 +20,7 @@ from types import TracebackType
 from typing import Protocol
 
 from beltspring.sim import InputError, name_of, reason_of
+from beltspring.viz.files.interrupted import InterruptedWhole
 from beltspring.viz.files.leftovers import clear_leftovers, held, owner, remove, stem
 
 #: Files that beltspring writes; --replace removes a folder only if it holds nothing else.
@@ -153,7 +154,7 @@ class OutFolder:
             self._held.__exit__(kind, error, trace)
         except KeyboardInterrupt:
             if self._stands:
-                raise KeyboardInterrupt(f"what was finished is in {self._name}") from None
+                raise InterruptedWhole(f"what was finished is in {self._name}") from None
             raise
 
     def _leave(self, kind: type[BaseException] | None, error: BaseException | None) -> None:
