@@ -44,6 +44,8 @@ def begin(work: Mapping[str, Callable[[], bool]]) -> None:
                 [sys.executable, *CHILD, *work],
                 stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             )  # fmt: skip
+            # Somebody has to ask for its end, or it stays among the processes for as long as its parent runs.
+            threading.Thread(target=child.wait, daemon=True).start()
             _children[:] = [child]
             _given.clear()
             _given.update(work)

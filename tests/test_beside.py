@@ -150,6 +150,17 @@ def test_who_cannot_keep_anything_waits_for_no_child(empty, monkeypatch):
     assert child.returncode is not None
 
 
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="looks at the system's list of processes")
+def test_a_child_that_has_ended_is_no_longer_among_the_processes(empty, monkeypatch):
+    """Though nobody waits for it, as in a window that stays open."""
+    monkeypatch.setattr(beside, "CHILD", ("-S", "-E", "-c", "pass"))
+    beside.begin({ONE: not_there})
+    late = time.monotonic() + LONG_S
+    while os.path.exists(f"/proc/{beside._children[0].pid}"):
+        assert time.monotonic() < late
+        time.sleep(0.01)
+
+
 PARENT = f"""
 import os, sys, time
 from beltspring.sim import beside
