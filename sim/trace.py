@@ -149,6 +149,7 @@ class Trace(Rows):
     rows: how many were recorded; more than n in a long job, of which a thinned trace is kept (`thinned`): evenly spread
     rows, and every row of the ring-downs with the largest swing.  Extremes then are of every step all the same.
     off_path: (n, 6): how far across and along, foot x, y, direction x, y, where that was worked out on the way; m.
+    rotor_rad_s: by motor, (n,), where `q` and `speeds` were let go of, which are two thirds of a trace; else empty.
     """
 
     motors: tuple[str, ...]
@@ -170,6 +171,7 @@ class Trace(Rows):
     rows: int = 0
     thinned: bool = False
     off_path: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    rotor_rad_s: dict[str, Array] = field(default_factory=dict)
 
     @property
     def printed_width_m(self) -> Array:

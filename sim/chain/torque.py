@@ -49,9 +49,17 @@ def share_of(spec: MotorSpec, given_nm: Array, speed: Array, most_nm: float) -> 
 
 def rotor_speed(trace: Trace, system: System, motor: int) -> Array:
     """Speed of a rotor relative to its stator at each row, (n,) rad/s; of one that is no ideal motor."""
-    row = system.motors[motor].row
-    assert row is not None
-    return np.asarray(trace.speeds @ row)
+    one = system.motors[motor]
+    assert one.row is not None
+    kept = trace.rotor_rad_s.get(one.name)
+    return np.asarray(trace.speeds @ one.row) if kept is None else kept
+
+
+def let_go_of_coordinates(trace: Trace, system: System) -> None:
+    """Keep of every coordinate and its rate only the rotors' speeds: what is told of a run and drawn asks for no more."""
+    if not trace.rotor_rad_s:
+        moved = {m.name: rotor_speed(trace, system, k) for k, m in enumerate(system.motors) if m.row is not None}
+        trace.rotor_rad_s, trace.q, trace.speeds = moved, trace.q[:, :0].copy(), trace.speeds[:, :0].copy()
 
 
 def motor_torques(trace: Trace, system: System) -> dict[str, MotorTorque]:

@@ -22,7 +22,7 @@ from .steps import grid
 
 #: Of a motion of at most so many steps the commands are kept, 200 bytes each; of longer ones they are worked out anew for
 #: each model.
-MOST_KEPT = 60_000
+MOST_KEPT = 40_000
 #: Torque limits of so many kinds of motors are kept: machines drawn within bands have each a kind of its own.
 MOST_MOTORS = 8
 #: Rows wanted: (k, 2) s, from when to when, in order.

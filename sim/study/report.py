@@ -16,7 +16,7 @@ from ..chain.chain import Outcome, Prepared, prepare, simulate_prepared
 from ..chain.heard import Answer, Seen, answers, seen
 from ..chain.judged import Judged, judge_outcome, judged_words
 from ..chain.peaks import NamedPeak, named_peaks
-from ..chain.torque import MotorTorque, motor_torques
+from ..chain.torque import MotorTorque, let_go_of_coordinates, motor_torques
 from ..check.check import Findings, check
 from ..machine.machine import Machine
 from ..model.facts import mixing, mixing_rim, moving_mass
@@ -144,6 +144,11 @@ class Report:
     def motion_notes(self) -> tuple[str, ...]:
         """What the plan has to say: codes skipped, feeds lowered, and what shapers cost."""
         return tuple(note.replace(" um ", " µm ") for note in (*self.plan.notes, *shaping_notes(self.plan)))
+
+    def for_looking_at(self) -> Report:
+        """The same, its trace without the coordinates of the model, which nothing that is told or drawn asks for."""
+        let_go_of_coordinates(self.trace, self.outcome.system)
+        return self
 
     @property
     def friction_note(self) -> str | None:

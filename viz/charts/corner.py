@@ -71,6 +71,8 @@ class CornerPlot(TimePlot):
         self._largest(target, look, inside, up, shown.t_s[part], v[part] * 1e6, colour)
         if shown.lost_from_s is None or shown.lost_from_s >= high:  # a lost step is no swing that fades
             self._fade(target, look, inside, up, self._found(shown, curve, corner), corner)
+        for tick in symmetric_ticks(limit):
+            inside.avoid(np.array([[area.x, up(tick)], [area.right, up(tick)]], float))
         _shaded_words(target, look, inside, area, self.time, shown)
 
     def _lines(self, key: tuple[object, ...], t: Array, v: Array, up: Axis) -> list[Array]:
@@ -214,12 +216,19 @@ def _time_words(
 
 
 def _shaded_words(target: pygame.Surface, look: Look, room: Room, area: pygame.Rect, time: Axis, shown: Shown) -> None:
-    """What the shading means, beside the first of it that is in view."""
+    """What the shading means, beside the first of it that is in view, and on no line of the scale."""
     for a, b in shown.ramps:
         if b <= time.low or a >= time.high:
             continue
         x0, x1 = max(float(area.x), float(time(a))), min(float(area.right), float(time(b)))
-        rows = (area.bottom - look.px(6), area.bottom - look.px(24), area.y + look.px(14))
+        low, high = area.bottom - look.px(6), area.y + look.px(14)
+        rows = (
+            low,
+            low - look.px(18),
+            high,
+            *range(low - look.px(4), low - area.h // 3, -look.px(4)),
+            high + look.px(8),
+        )
         spots = [spot for y in rows for spot in (Spot(x1 + look.px(6), y), Spot(x0 + look.px(4), y))]
         if room.write(target, list(SHADED), spots, colour=look.theme.dim) is None:
             spots = [Spot(area.right, y, "right") for y in rows]

@@ -21,8 +21,8 @@ Align = Literal["left", "right", "center"]
 
 MINUS = "−"
 THIN = "\u202f"  # narrow no-break space: the thin space that the typeface has
-#: Of rendered words so many are kept, and no more pixels of them than these (10 MB): at large scales few fit.
-_CACHE_LIMIT, _CACHE_PIXELS = 1500, 2_500_000
+#: Of rendered words so many are kept, and no more pixels of them than these (6 MB): at large scales few fit.
+_CACHE_LIMIT, _CACHE_PIXELS = 1500, 1_500_000
 _cache: OrderedDict[tuple[str, int, bool, Colour], pygame.Surface] = OrderedDict()
 _kept = [0]  # pixels in it
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -19,14 +20,45 @@ class Done(Generic[T]):
     trouble: str = ""
 
 
+class Turns:
+    """Large jobs one after the other, in the order in which they came: at once, they would take their memory together."""
+
+    def __init__(self) -> None:
+        self._change = threading.Condition()
+        self._given = self._served = 0
+
+    def __enter__(self) -> None:
+        with self._change:
+            mine = self._given
+            self._given += 1
+            self._change.wait_for(lambda: self._served == mine)
+
+    def __exit__(self, *_: object) -> None:
+        with self._change:
+            self._served += 1
+            self._change.notify_all()
+
+    def pass_on(self) -> None:
+        """In a turn, where little is held: whoever waits goes first."""
+        with self._change:
+            alone = self._given == self._served + 1
+        if not alone:
+            self.__exit__()
+            self.__enter__()
+
+
+#: Of the jobs that run many machines.
+LARGE = Turns()
+
+
 class Worker(Generic[T]):
     """Runs one job at a time in a thread of its own. All methods are for the window's thread.
 
-    tell: turns an exception into words for a person.
+    tell: turns an exception into words for a person.  turns: whose turn its jobs wait for, if for any.
     """
 
-    def __init__(self, tell: Callable[[BaseException], str] = str) -> None:
-        self._tell = tell
+    def __init__(self, tell: Callable[[BaseException], str] = str, turns: Turns | None = None) -> None:
+        self._tell, self._turns = tell, turns
         self._wake = threading.Condition()
         self._next: tuple[int, Callable[[], T]] | None = None
         self._done: list[Done[T]] = []
@@ -69,6 +101,10 @@ class Worker(Generic[T]):
         self._thread.join(wait_s)
         return not self._thread.is_alive()
 
+    def _is_closed(self) -> bool:
+        with self._wake:
+            return self._closed
+
     def _work(self) -> None:
         # What a job made is let go of before the next is waited for: a run is megabytes.
         while self._one():
@@ -85,7 +121,10 @@ class Worker(Generic[T]):
             ticket, job = self._next
             self._next, self._running = None, ticket
         try:
-            done = Done(ticket, job())
+            with self._turns or nullcontext():
+                if self._is_closed():  # while it waited
+                    return False
+                done = Done(ticket, job())
         except Exception as error:
             # Whatever goes wrong in a run must reach the person, not end the thread silently.
             done = Done(ticket, None, self._tell(error) or type(error).__name__)

@@ -16,6 +16,9 @@ from ..draw.still import forget_stills
 #: glibc, malloc.h: how many places its threads may take memory from, and to how many that is set here. Left to itself it
 #: gives each worker one of its own, with gaps of its own.
 ARENA_MAX, ARENAS = -8, 2
+#: From this size on a block has a place of its own, which goes back whole when it is let go of. Left to itself the library
+#: raises this with every large block that it sees, up to 32 MB: then pictures and arrays leave gaps between one another.
+MMAP_THRESHOLD, OF_ITS_OWN = -3, 1 << 19
 
 
 @cache
@@ -33,9 +36,14 @@ def _library() -> ctypes.CDLL | None:
 
 @cache
 def keep_together() -> bool:
-    """Have threads share the places that memory is taken from; once in a process. False where it cannot be told."""
+    """Have threads share the places that memory is taken from, and large blocks places of their own; once in a process.
+
+    False where it cannot be told.
+    """
     library = _library()
-    return library is not None and library.mallopt(ARENA_MAX, ARENAS) == 1
+    if library is None:
+        return False
+    return bool(library.mallopt(ARENA_MAX, ARENAS) == 1 and library.mallopt(MMAP_THRESHOLD, OF_ITS_OWN) == 1)
 
 
 #: How often free memory is handed back while the window is used, s.

@@ -12,11 +12,11 @@ COMPILE_S = 120.0
 
 
 def run_changed(scenario: Scenario, changes: Mapping[str, Any]) -> Report:
-    """The result of a scenario with dotted keys changed. Raises what the chain raises."""
+    """The result of a scenario with dotted keys changed, as small as what is drawn of it allows. Raises what the chain raises."""
     changed = with_changes(scenario, dict(changes), source="a setting") if changes else scenario
     ready = prepare(changed)
     wait_for_kernel(ready)
-    return run(ready)
+    return run(ready).for_looking_at()
 
 
 class Compiled(Protocol):

@@ -19,7 +19,7 @@ from beltspring.sim import (
 )
 
 from . import memory
-from .jobs import Worker
+from .jobs import LARGE, Worker
 from .runs import wait_for_kernel
 from .session import words_of
 
@@ -50,8 +50,8 @@ class Verdicts:
         #: share of the machines asked so far; None while none are
         self.asked: float | None = None
         self._reports: tuple[Report, ...] = ()
-        self._judge: Worker[Study] = Worker(words_of)
-        self._sure: Worker[Study] = Worker(words_of)
+        self._judge: Worker[Study] = Worker(words_of, LARGE)
+        self._sure: Worker[Study] = Worker(words_of, LARGE)
         self._judging = self._surer = 0
         self._idle_s = 0.0
 
@@ -110,6 +110,7 @@ class Verdicts:
                 raise _Overtaken
             self.asked = done / max(1, whole)
             memory.trim()  # what the machines at one speed took, before those at the next do
+            LARGE.pass_on()
 
         def job() -> Study:
             # Not in this process: the compiler would leave a hundred megabytes behind.

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import subprocess
+import threading
+import time
 
 import pytest
 from beltspring.sim.chain import chain
 from beltspring.sim.scenario.load import scenario_of
 from beltspring.viz.window import runs
+from beltspring.viz.window.jobs import Turns, Worker
 
 from tests.viz.conftest import DESK
 
@@ -53,3 +56,39 @@ def test_the_child_leaves_the_kernel_where_the_run_finds_it(monkeypatch, tmp_pat
     assert ready.compile_ahead() is not None, "a cold cache needs a child"
     runs.wait_for_kernel(ready)
     assert ready.compile_ahead() is None
+
+
+def test_large_jobs_take_turns_and_pass_them_on():
+    """Each takes tens of megabytes while it computes: side by side they would take them at once."""
+    turns, log, both = Turns(), [], threading.Event()
+
+    def first():
+        log.append("a begins")
+        assert both.wait(20)
+        turns.pass_on()
+        log.append("a ends")
+
+    workers = Worker(str, turns), Worker(str, turns)
+    workers[0].ask(first)
+    while not log:
+        time.sleep(0.001)
+    workers[1].ask(lambda: log.append("b"))
+    while turns._given < 2:
+        time.sleep(0.001)
+    both.set()
+    while len(log) < 3:
+        time.sleep(0.001)
+    assert all(worker.close(20) for worker in workers)
+    assert log == ["a begins", "b", "a ends"]
+
+
+def test_a_job_that_waits_for_its_turn_is_not_begun_once_its_worker_is_closed():
+    turns, begun = Turns(), []
+    worker = Worker(str, turns)
+    with turns:
+        worker.ask(lambda: begun.append(1))
+        while turns._given < 2:
+            time.sleep(0.001)
+        assert not worker.close(0.0)
+    assert worker.close(20)
+    assert not begun

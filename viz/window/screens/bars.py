@@ -23,7 +23,7 @@ def draw_bars(bench: ArmsBench, target: pygame.Surface, look: Look, rect: pygame
     scale = (area.h / 2 - look.px(2)) / most
     middle = area.centery
     pitch = area.w // len(bench.names)
-    layer = Layer(area.size, 2)
+    layer = Layer(area.size, 2, brief=True)
     layer.surface.fill(theme.panel)
     for k, way in enumerate(slid):
         x = (k + 0.5) * pitch * 2

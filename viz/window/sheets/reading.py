@@ -7,7 +7,7 @@ import pygame
 from ...draw import text
 from ...draw.theme import Look
 from ..controls.control import Control
-from ..jobs import Worker
+from ..jobs import LARGE, Worker
 from ..session import words_of
 from ..stage import Stage
 from .sheet import Sheet
@@ -25,7 +25,7 @@ class ReadingSheet(Sheet):
         self.sentences: tuple[str, ...] = ()
         self.top = 0
         self._more = False
-        self.worker: Worker[tuple[str, ...]] = Worker(words_of)
+        self.worker: Worker[tuple[str, ...]] = Worker(words_of, LARGE)
         report = self.report
         self.worker.ask(lambda: report.sentences)
 
