@@ -8,6 +8,7 @@ import signal
 from typing import Any
 
 import pytest
+from beltspring.sim import beside
 from hypothesis import settings
 
 from tests.tries import TIMES
@@ -39,6 +40,8 @@ def pytest_configure(config: pytest.Config) -> None:
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         # Started in the background of a shell: whoever is to be interrupted by a test must hear of it, children too.
         signal.signal(signal.SIGINT, signal.default_int_handler)
+    # Tests that compile something in a folder of their own would each have all else made beside it, and ask for none of it.
+    beside._processors = lambda: 1
     cache = getattr(config, "cache", None)
     if "BELTSPRING_CACHE" not in os.environ and cache is not None:
         folder = cache.mkdir("beltspring-kernels")

@@ -54,13 +54,12 @@ class Stretch:
         axes = self.shaping.axes
         if any(self.resting):
             # An axis at rest is written once instead of being worked out at every step.
-            axes = axes.copy()
             at = self._standing()
             for d in range(3):
                 if self.resting[d]:
                     position[:, :, d] = at[d]
-                    group = axes[(axes == d).any(axis=1)][0]
-                    axes[(axes == d).any(axis=1)] = [*group[(group != d) & (group >= 0)], *[-1] * 3][:3]
+            groups = [[d for d in group if d >= 0 and not self.resting[d]] for group in axes.tolist()]
+            axes = np.array([[*group, *[-1] * (axes.shape[1] - len(group))] for group in groups], np.int64)
         self._sample(0.5 * (begin + end), 0.5 * (end - begin), axes, position, velocity)
         return position, velocity
 

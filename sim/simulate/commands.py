@@ -77,9 +77,11 @@ def make_chunk(
         kept[-1] = False
     rows = int(kept.sum())
     record[kept] = np.arange(rows)
+    lengths = np.zeros(len(edges))
+    np.subtract(edges[1:], edges[:-1], out=lengths[:-1])
     return Chunk(
         times=edges,
-        lengths=np.append(np.diff(edges), 0.0),
+        lengths=lengths,
         theta=theta,
         omega=omega,
         limit=limit,

@@ -101,7 +101,7 @@ def test_torques_are_shares_of_what_there_is_at_the_rotors_own_speed(monkeypatch
 def test_motors_of_a_move_that_was_not_run_have_no_share(rows, told):
     trace: Any = Made(
         t_s=np.arange(rows) * 1e-3, motor_nm=np.full((rows, len(SYSTEM.motors)), 0.01),
-        speeds=np.zeros((rows, SYSTEM.n)), largest=lambda name: 0.01,
+        speeds=np.zeros((rows, SYSTEM.n)), rotor_rad_s={}, largest=lambda name: 0.01,
     )  # fmt: skip
     assert len(torque_shares(trace, SYSTEM)) == (len(SYSTEM.motors) if told else 0)
 

@@ -170,10 +170,11 @@ Y[4] = a - b
 Y[8:24] = matrix(P, 8, 11, a, X[3], b)
 Y[24:32] = P[8:16]
 Y[32:34] = -pack(a, X[0])
+Y[34:42] = matrix(P, 8, 5, X[1])
 """
     block = by_llvm(text)
     rng = np.random.default_rng(6)
-    p, x, y = rng.uniform(-1, 1, 8 + 3 * 16), rng.uniform(0.1, 2, 4), np.zeros(34)
+    p, x, y = rng.uniform(-1, 1, 8 + 3 * 16), rng.uniform(0.1, 2, 4), np.zeros(42)
     block(p, x, y)
     v = np.array([*x[:3], 2.0]) * p[:4] - x[0]
     w = 0.25 / (np.maximum(v, 0.5) + np.abs(p[4:8]))
@@ -182,4 +183,5 @@ Y[32:34] = -pack(a, X[0])
     columns = p[8:].reshape(3, 16)
     assert y[8:24] == pytest.approx(np.array([w[0], x[3], w[1]]) @ columns, rel=1e-13, abs=1e-14)
     assert np.array_equal(y[24:32], p[8:16])
-    assert y[32:].tolist() == [-w[0], -x[0]]
+    assert y[32:34].tolist() == [-w[0], -x[0]]
+    assert y[34:] == pytest.approx(p[8:16] * x[1], rel=1e-15)

@@ -96,6 +96,14 @@ def test_the_other_way_round_too(one_only):
     assert steps(kept(run, most_rows=260)[0]) == whole(4.0, 6.0, 4, 10.0)
 
 
+def test_one_that_lasts_to_the_end_of_the_run_is_ranked_by_its_peak_too(one_only):
+    run: list[Stretch] = [
+        (0.0, 2.0, True, still(0.05, 0.0, 1.0e-3, 0.0)), (2.0, 4.0, False, moving),
+        (4.0, 6.0, True, still(0.15, 0.7e-3, 0.7e-3, 4.0)),
+    ]  # fmt: skip
+    assert steps(kept(run, most_rows=160)[0]) == whole(0.0, 2.0, 4, 6.0)
+
+
 def test_the_largest_is_kept_however_often_rows_are_settled(one_only, monkeypatch):
     """Each stretch is settled by itself, so that every peak is worked out long before the end."""
     monkeypatch.setattr(keeping, "MOST_WAITING", 0)

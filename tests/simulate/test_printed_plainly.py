@@ -68,6 +68,7 @@ def by_reference(system: System, state: State, chunk: Chunk) -> list[np.ndarray]
     """Where the readable loop gets to: coordinates, speeds, bristles, rows, lowest, highest, slack, turns."""
     state, out, seen = copy.deepcopy(state), np.full((2, out_width(system)), np.nan), Extremes.fresh(system)
     reference.advance(system, state, chunk, out, seen)
+    assert state.t == chunk.times[-1]
     return [state.q, state.w, state.z, out, seen.low, seen.high, seen.slack, seen.turns]
 
 

@@ -54,6 +54,9 @@ def test_a_row_like_an_earlier_one_is_that_one_and_the_difference():
     assert [row.sign for row in rows[1:3]] == [1.0, -1.0]
     assert rows[1].rest.tolist() == [0.0, 0.0, 0.0, 0.0, 7.0]
     assert not rows[2].rest.any()  # noise is none
+    # One entry less is not worth a name of its own.
+    both = family([np.array([1.0, 0.0, 0.0]), np.array([1.0, 1.0, 0.0])])
+    assert [row.parent for row in both] == [None, None]
 
 
 @pytest.mark.parametrize("scale", [1e-8, 1.0, 1e8])

@@ -115,3 +115,10 @@ def test_turns_are_counted_from_five_eighths_on_there_and_back():
     assert turns.tolist() == [0.0, 2.0, 4.0, 0.2]
     count_turns(turns, -1.2, 0.6)
     assert turns.tolist() == [-1.0, 2.0, 5.0, 0.2]
+
+
+def test_a_rotor_that_is_off_from_the_start_was_first_off_then():
+    turns = np.array([0.0, 0.0, 0.0, -1.0])
+    for lag, t in ((0.7, 0.0), (0.1, 0.2)):
+        count_turns(turns, lag, t)
+    assert turns.tolist() == [0.0, 1.0, 2.0, 0.0]
