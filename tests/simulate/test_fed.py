@@ -100,10 +100,13 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
     plan = plan_of(scenario, system)
     feed = Feed(plan, list(plan.stretches(0.01)), system, 3e-4, 1e-3, None)
     assert feed.count >= 3
-    wide, rows = out_width(system), []
+    wide, rows, chunks = out_width(system), [], list(feed.chunks(system))
 
     def kernel(stages, p, q, w, z, times, lengths, theta, omega, limit, tool, record, out, low, high, slack, turns):
         assert (stages, p.tolist()) == (4, [float(i // LANES) * 10 + i % LANES // 2 for i in range(3 * LANES)])
+        assert np.array_equal(
+            limit.reshape(len(times), 3, -1, LANES), chunks[len(rows)].limit[..., None].repeat(LANES, -1)
+        )
         first = sum(rows)
         row, column, lane = np.ogrid[first : first + len(out), :wide, :LANES]
         out[:] = (1000.0 * row + 10 * column + lane).reshape(len(out), -1)
@@ -124,7 +127,6 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
         k, c = np.meshgrid(np.arange(len(feed.t)), np.arange(wide), indexing="ij")
         assert np.array_equal(one.out, 1000.0 * k + 10 * c + i)
         gone = i in (2, 3)
-        chunks = list(feed.chunks(system))
         assert one.stopped_s == (chunks[1].times[-1] if gone else None)
         # Of one that is gone no stretch is told from there on, though it goes along to the end.
         numbers = np.arange(1.0, feed.count + 1)
