@@ -119,7 +119,7 @@ class Rung:
             return "The ringing test tells the same." if seen else ""
         head = f"The ringing test tells {' and '.join(off)} times a second: "
         if not others:
-            return head + "the same swing, whose pace changes with how far it goes and where the tool stands."
+            return head + "the same swing, of another size and at another place."
         hand, move = others[0]
         who = "a hand, which pushes the bed too" if _bed_moves(report.machine) else "a hand"
         return head + f"a move starts another swing ({move}) than {who} ({hand})."

@@ -97,8 +97,7 @@ def test_the_ringing_test_is_told_beside_it():
     assert math.isfinite(told)
     # The same mode, but slower by 7 %: the hand swings it further.
     assert words == (
-        f"The ringing test tells X {told:.3g} times a second: the same swing, whose pace changes with how far it goes and "
-        "where the tool stands."
+        f"The ringing test tells X {told:.3g} times a second: the same swing, of another size and at another place."
     )
 
 

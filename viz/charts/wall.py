@@ -13,6 +13,7 @@ from beltspring.sim import Wall
 from numpy.typing import NDArray
 
 from ..draw import text
+from ..draw.room import Room, Spot
 from ..draw.theme import Colour, Look, mix
 from .axes import Axis, curve_image, decimals_of, symmetric_ticks
 
@@ -132,13 +133,22 @@ def _heights(target: pygame.Surface, look: Look, rect: pygame.Rect, wall: Wall, 
     theme = look.theme
     up = Axis(-limit, limit, rect.bottom, rect.y)
     ticks, taken = symmetric_ticks(limit), []
+    room = Room(look, rect.inflate(0, 2 * look.px(4)))
+    room.avoid(np.column_stack([across(wall.along_m), up(wall.height_m * 1e6)]))
     for tick in (ticks[0], ticks[-1]):
         words = text.number(tick, decimals_of(tick), signed=True) + (" µm" if tick > 0 else "")
-        y = float(up(tick)) + (look.px(15) if tick > 0 else -look.px(4))
-        back = theme.panel
-        y = min(y, rect.bottom)
-        used = text.draw(target, look, words, rect.right, y, 14, colour=theme.dim, align="right", back=back)
-        taken.append(used)
+        level = float(up(tick))
+        inner, outer = (
+            level + (look.px(15) if tick > 0 else -look.px(4)),
+            level + (-look.px(4) if tick > 0 else look.px(15)),
+        )
+        spots = [
+            spot
+            for y in (min(inner, rect.bottom), min(outer, rect.bottom))
+            for spot in (Spot(rect.right, y, "right"), Spot(rect.x, y))
+        ]
+        used = room.write(target, words, spots, colour=theme.dim, must=True, back=theme.panel)
+        taken += [used] if used is not None else []
     hair = HAIR_M * 1e6 / (2 * limit) * rect.h
     if hair <= rect.h:
         x = rect.right - look.px(108)
@@ -155,11 +165,14 @@ def _heights(target: pygame.Surface, look: Look, rect: pygame.Rect, wall: Wall, 
         target.fill(theme.text, (round(a), y, round(b - a), look.px(1)))
         for end in (a, b):
             target.fill(theme.text, (round(end), y - look.px(4), look.px(1), look.px(9)))
-        words, air = f"{text.number(wall.spacing_m * 1e3, 1)} mm", look.px(8)
-        wide = text.width(look, words, 14, True)
-        # Beyond the right end, where a word of the scale stands before the left one, or on the line.
-        for left in (b + air, a - air - wide, (a + b - wide) / 2):
-            ink = text.ink_of(look, round(left), y + look.px(5), wide, 14).inflate(2 * air, 0)
-            if rect.x <= left and ink.right <= rect.right + air and ink.collidelist(taken) < 0:
-                break
-        text.draw(target, look, words, left, y + look.px(5), 14, bold=True, back=theme.panel)
+        air = look.px(8)
+        for one in taken:
+            room.take(one)
+        # Beyond the right end; where a word of the scale or the curve stands there before the left one, or on the line.
+        spots = [
+            Spot(b + air, y + look.px(5)),
+            Spot(a - air, y + look.px(5), "right"),
+            Spot((a + b) / 2, y + look.px(5), "center"),
+        ]
+        words = f"{text.number(wall.spacing_m * 1e3, 1)} mm"
+        room.write(target, words, spots, 14, bold=True, must=True, back=theme.panel)
