@@ -134,6 +134,22 @@ def by_llvm(text: str, lanes: int = 1) -> Callable[..., None]:
     return block
 
 
+@pytest.mark.parametrize("lanes", [1, 8])
+@pytest.mark.parametrize(
+    "text", ["Y[0] = Z[0]", "Y[i] = X[0]", "Y[0:8:2] = X[0]", "X = Y = P[0]", "Y[0] += X[0]", "Y[0] = nothing"]
+)
+def test_llvm_is_given_nothing_that_is_not_straight(text, lanes):
+    with pytest.raises(SyntaxError):
+        by_llvm(text, lanes)
+
+
+def test_with_lanes_there_are_no_vectors():
+    for text in ("Y[0:4] = X[0:4]", "a = pack(X[0], X[1])"):
+        by_llvm(text)
+        with pytest.raises(SyntaxError):
+            by_llvm(text, lanes=8)
+
+
 EVERYTHING = """
 a = X[0] * 2.0 - X[1] / (P[0] + 3.0)
 b = max(a, X[2]) + min(a, 0.5) * abs(-X[1])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from concurrent.futures import CancelledError
+from threading import Event
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -100,10 +102,13 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
     plan = plan_of(scenario, system)
     feed = Feed(plan, list(plan.stretches(0.01)), system, 3e-4, 1e-3, None)
     assert feed.count >= 3
-    wide, rows = out_width(system), []
+    weak = model_of(workshop("corexy", SHORT | {"motors.current_a": 0.4}))
+    wide, rows, chunks = out_width(system), [], [list(feed.chunks(one)) for one in (system, weak)]
 
     def kernel(stages, p, q, w, z, times, lengths, theta, omega, limit, tool, record, out, low, high, slack, turns):
         assert (stages, p.tolist()) == (4, [float(i // LANES) * 10 + i % LANES // 2 for i in range(3 * LANES)])
+        wanted = [chunks[i // 2 % 2][len(rows)].limit for i in range(LANES)]
+        assert np.array_equal(limit.reshape(len(times), 3, -1, LANES), np.stack(wanted, axis=-1))
         first = sum(rows)
         row, column, lane = np.ogrid[first : first + len(out), :wide, :LANES]
         out[:] = (1000.0 * row + 10 * column + lane).reshape(len(out), -1)
@@ -117,15 +122,16 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
     monkeypatch.setattr(lanes_module, "load_kernel", lambda text: (kernel, []))
     start = at_rest(system, plan.start)[1]
     # Four machines, each twice: so that eight lanes are full.
-    machines = [(system, start, Lane("", np.array([0.0, 10.0, 20.0]) + i // 2)) for i in range(LANES)]
+    machines = [
+        ([system, weak][i // 2 % 2], start, Lane("", np.array([0.0, 10.0, 20.0]) + i // 2)) for i in range(LANES)
+    ]
     seen = list(run_over_lanes(feed, machines))
     assert sum(rows) == len(feed.t)
     for i, one in enumerate(seen):
         k, c = np.meshgrid(np.arange(len(feed.t)), np.arange(wide), indexing="ij")
         assert np.array_equal(one.out, 1000.0 * k + 10 * c + i)
         gone = i in (2, 3)
-        chunks = list(feed.chunks(system))
-        assert one.stopped_s == (chunks[1].times[-1] if gone else None)
+        assert one.stopped_s == (chunks[0][1].times[-1] if gone else None)
         # Of one that is gone no stretch is told from there on, though it goes along to the end.
         numbers = np.arange(1.0, feed.count + 1)
         for found, wanted, nothing in ((one.low, numbers, np.inf), (one.high, -numbers, -np.inf)):
@@ -135,6 +141,21 @@ def test_what_every_lane_leaves_is_put_together_stretch_by_stretch(monkeypatch):
         belts = len({run.belt for run in system.runs})
         assert one.slack == pytest.approx(len(rows) * (np.arange(belts) * LANES + i))
         assert np.array_equal(one.turns[:, 0], np.arange(len(system.motors)) * LANES + i)
+
+
+def test_a_run_that_is_given_up_ends_before_its_first_stretch(monkeypatch):
+    """One machine's and eight's: neither loop is asked for anything."""
+    scenario = workshop("corexy", SHORT)
+    system = model_of(scenario)
+    plan = plan_of(scenario, system)
+    feed, up = Feed(plan, list(plan.stretches(1.0)), system, 3e-4, 1e-3, None), Event()
+    up.set()
+    monkeypatch.setattr(lanes_module, "load_kernel", lambda text: (None, []))
+    start = at_rest(system, plan.start)[1]
+    with pytest.raises(CancelledError):
+        run_over(feed, system, start, cast(Any, None), up)
+    with pytest.raises(CancelledError):
+        run_over_lanes(feed, [(system, start, Lane("", np.zeros(3)))], up)
 
 
 def test_a_loop_tells_when_it_stands():

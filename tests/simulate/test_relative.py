@@ -23,6 +23,8 @@ def test_it_is_the_same_model(layout):
     for mine_run, run in zip(model.system.runs, system.runs, strict=True):
         assert mine_run.row @ own @ q == pytest.approx(run.row @ q, abs=1e-11)
     assert model.system.tool_rows @ own @ q == pytest.approx(system.tool_rows @ q, abs=1e-11)
+    # A rotor's angle against its stator is a coordinate of its own.
+    assert [np.count_nonzero(motor.row) for motor in model.system.motors] == [1] * len(system.motors)
     # Forces are the gradient of one energy: y = T q turns them by the transpose, and M q'' = f stays.
     push = np.random.default_rng(4).normal(size=n)
     assert back @ model.inverse @ (back.T @ push) == pytest.approx(
