@@ -93,8 +93,8 @@ class SpectrumPlot:
         if not spectra or max(float(s.amplitude_m.max()) for s in spectra.values()) <= 0:
             lines = text.wrap(look, "No axis stands still long enough to ring down.", rect.w, 16)
             for k, words in enumerate(lines):
-                y = rect.centery + round((k - (len(lines) - 1) / 2) * look.px(22))
-                text.draw(target, look, words, rect.centerx, y, 16, colour=look.theme.dim, align="center")
+                base = rect.centery + round((k - (len(lines) - 1) / 2) * look.px(22))
+                text.draw(target, look, words, rect.centerx, base, 16, colour=look.theme.dim, align="center")
             return
         gutter = look.px(64 if rect.w > look.px(380) else 30)
         area = pygame.Rect(rect.x + gutter, rect.y + look.px(10), rect.w - gutter, rect.h - look.px(42))
