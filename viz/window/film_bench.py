@@ -11,7 +11,7 @@ from ..draw.arms import ArmsView, view_of
 from ..draw.belt_colours import motor_colour
 from ..draw.canvas import rounded
 from .controls.dial import Dial
-from .film_parts import LARGER, LEAST_BOTH, Told, draw_frame, draw_line, draw_rate, film_look
+from .film_parts import LARGER, LEAST_BOTH, FilmLaid, Told, draw_frame, draw_line, draw_rate, film_look
 from .screens.bars import draw_bars
 from .screens.bench import MOVE_S
 from .screens.bench_arms import ArmsBench, bench_of
@@ -22,10 +22,10 @@ WAYS = {"same way": "the same way", "opposite ways": "opposite ways"}
 BEGUN_S = 0.1  # at rest there is nothing to tell
 
 
-class BenchPage:
+class BenchPage(FilmLaid):
     """Draws a machine's moves into a picture of `size`, px; time goes on by `advance`, in real time."""
 
-    name, title, uses_clock, stamped = "mixing", "Mixing bench", False, False
+    name, title, uses_clock = "mixing", "Mixing bench", False
 
     def __init__(self, report: Report, theme: str, size: tuple[int, int], settings: str) -> None:
         self.size, self.settings = size, settings
@@ -35,6 +35,7 @@ class BenchPage:
         self.moves = self.bench.moves()[:4]
         self.now, self._at_s = 0, 0.0
         self._show = MovesShown(self.bench, len(self.moves), self._play)
+        self.show_s = self._show.lasts_s
         self.slow: list[tuple[float, float]] = []
         self._dials: list[Dial] = []
         for k, name in enumerate(self.bench.names):
@@ -49,15 +50,6 @@ class BenchPage:
             dial.colour = partial(motor_colour, machine=machine, k=k)
             self._dials.append(dial)
         self.advance(BEGUN_S)
-
-    def panels(self) -> dict[str, pygame.Rect]:
-        """It has none to be exported alone."""
-        return {}
-
-    @property
-    def show_s(self) -> float:
-        """How long all moves take, s."""
-        return self._show.lasts_s
 
     def _play(self, index: int) -> None:
         self.now = index

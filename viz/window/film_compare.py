@@ -15,19 +15,19 @@ from ..charts.printed import magnification_words
 from ..charts.shown import Shown
 from ..draw import text
 from ..draw.canvas import rounded
-from .film_parts import LARGER, LEAST_BOTH, Told, draw_frame, draw_time_foot, film_look, slowed, told_corner
+from .film_parts import LARGER, LEAST_BOTH, FilmLaid, Told, draw_frame, draw_time_foot, film_look, slowed
 
 Design = tuple[str, Shown]
 
 
-class ComparePage:
+class ComparePage(FilmLaid):
     """Draws designs at an instant into a picture of `size`, px. designs: (name, run), three at most; verdict: a sentence.
 
     only: the number of the corner it is about; None: all. Time is that of the slowest; at a corner it counts for each from
     its own stop.
     """
 
-    name, title, uses_clock, show_s, stamped = "compare", "Compare", True, 0.0, False
+    name, title = "compare", "Compare"
 
     def __init__(
         self,
@@ -44,18 +44,6 @@ class ComparePage:
         self.look, self.big = film_look(theme, size), film_look(theme, size, LARGER)
         self.slow = slowed(self.shown, self.only)
         self._overlay, self._lens = CornerOverlay(), CornerLens()
-
-    def panels(self) -> dict[str, pygame.Rect]:
-        """It has none to be exported alone."""
-        return {}
-
-    def advance(self, dt: float) -> bool:
-        """Nothing moves by itself."""
-        return False
-
-    def corner(self, time_s: float) -> Corner | None:
-        """The corner that is told at a time, of the slowest design."""
-        return self.only if self.only is not None else told_corner(self.shown, time_s)
 
     def entries(self, corner: Corner) -> list[Entry]:
         """Every design at its own corner of that number."""

@@ -15,15 +15,15 @@ from ..draw.canvas import rounded
 from ..draw.side_views import PLANES
 from ..draw.swing import Swing
 from ..draw.swing_panel import draw_near, draw_side, near_of
-from .film_parts import LARGER, LEAST_BOTH, draw_frame, film_look
+from .film_parts import LARGER, LEAST_BOTH, FilmLaid, draw_frame, film_look
 
 SWINGS = 4  # shown in a film, one a second: it ends where it begins
 
 
-class MovesPage:
+class MovesPage(FilmLaid):
     """Draws a way to swing into a picture of `size`, px; time goes on by `advance`. most: amplitude drawn, of the shape's."""
 
-    name, title, uses_clock, show_s, stamped = "moves", "What moves", False, float(SWINGS), False
+    name, title, uses_clock, show_s = "moves", "What moves", False, float(SWINGS)
 
     def __init__(
         self, shown: Shown, way: Way, swing: Swing, most: float, theme: str, size: tuple[int, int], settings: str
@@ -33,10 +33,6 @@ class MovesPage:
         self.look, self.big = film_look(theme, size), film_look(theme, size, LARGER)
         self.slow: list[tuple[float, float]] = []
         self._strip, self._at_s = ToolStrip(), 0.0
-
-    def panels(self) -> dict[str, pygame.Rect]:
-        """It has none to be exported alone."""
-        return {}
 
     def advance(self, dt: float) -> bool:
         """Let time pass."""

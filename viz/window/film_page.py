@@ -19,15 +19,15 @@ from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.larger import one_figure
 from ..draw.theme import Look
-from .film_parts import LEAST_BOTH, draw_frame, draw_time_foot, film_look, slowed, told_corner
+from .film_parts import LEAST_BOTH, FilmLaid, draw_frame, draw_time_foot, film_look, slowed
 
 LENS_M = 1.6e-3
 
 
-class FilmPage:
+class FilmPage(FilmLaid):
     """Draws one run at an instant into a picture of `size`, px. only: the corner it is about; None: all of them."""
 
-    name, title, uses_clock, show_s, stamped = "ringing", "Ringing test", True, 0.0, False
+    name, title = "ringing", "Ringing test"
 
     def __init__(
         self, shown: Shown, theme: str, size: tuple[int, int], settings: str, only: Corner | None = None
@@ -37,18 +37,6 @@ class FilmPage:
         self._paper = PrintCanvas()
         self._curve: tuple[str, pygame.Surface, pygame.Surface] | None = None
         self.slow = slowed(shown, only)
-
-    def panels(self) -> dict[str, pygame.Rect]:
-        """It has none to be exported alone."""
-        return {}
-
-    def advance(self, dt: float) -> bool:
-        """Nothing moves by itself."""
-        return False
-
-    def corner(self, time_s: float) -> Corner | None:
-        """The corner that is told at a time."""
-        return self.only if self.only is not None else told_corner(self.shown, time_s)
 
     def _alone(self, corner: Corner) -> Corner:
         """A corner as long as it is the only one: what rings on beyond the next one's beginning is told there."""

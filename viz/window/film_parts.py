@@ -46,6 +46,26 @@ def told_corner(shown: Shown, time_s: float) -> Corner | None:
     return corners[k + 1] if time_s > corners[k].end_s and k + 1 < len(corners) else corners[k]
 
 
+class FilmLaid:
+    """What every film page has. stamped: whether a line below tells the settings: a page tells them itself."""
+
+    uses_clock, show_s, stamped = True, 0.0, False
+    shown: Shown
+    only: Corner | None = None
+
+    def panels(self) -> dict[str, pygame.Rect]:
+        """It has none to be exported alone."""
+        return {}
+
+    def advance(self, dt: float) -> bool:
+        """Nothing moves by itself."""
+        return False
+
+    def corner(self, time_s: float) -> Corner | None:
+        """The corner that is told at a time of the run shown: the only one filmed, if it is about one."""
+        return self.only if self.only is not None else told_corner(self.shown, time_s)
+
+
 def draw_frame(target: pygame.Surface, look: Look, told: Told | None, settings: str) -> tuple[pygame.Rect, pygame.Rect]:
     """Ground, caption and line, settings; returns where the pictures and the foot have room."""
     w, h = target.get_size()
