@@ -283,7 +283,7 @@ class CompareScreen(Screen):
         draws = "8 of 10 machines" if study is not None and study.spreading is not None else ""
         own = f"at {asked.removesuffix(' mm/s')}" if asked else "as asked"
         beats = study is not None and any(study.comparison.starred)
-        return speeds, draws, own, "no other beats it" if beats else ""
+        return speeds, draws, own, "no other beats it in all" if beats else ""
 
     def _equal(self) -> str:
         """What is equal in all designs."""
