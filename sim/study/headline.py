@@ -102,7 +102,9 @@ def rows_of(comparison: Comparison, spreading: Spreading | None = None) -> tuple
 def _row(comparison: Comparison, spreading: Spreading | None, i: int) -> DesignRow:
     report, judged = comparison.reports[i], comparison.judged[i]
     ringing = [r for r in report.analysis.ringing.values() if r is not None]
-    fades = [r.fades_to_5_percent_s for r in ringing]
+    fades = [
+        r.fades_to_5_percent_s for r in ringing if r.frequency_hz
+    ]  # an axis that does not swing has nothing to fade
     slower = max((f for f in fades if f is not None), default=None) if fades and None not in fades else None
     spread = None
     if spreading is not None and (both := spreading.judged_um[i]) is not None:

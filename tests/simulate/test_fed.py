@@ -307,6 +307,13 @@ def test_what_feeds_a_loop_is_made_before_the_clock_starts(monkeypatch):
     assert min(spans[1:]) > 0.0
 
 
+def test_what_went_wrong_with_the_cache_is_told_once(monkeypatch):
+    monkeypatch.setattr(run_module, "trouble", lambda: "nothing can be kept")
+    scenario = bare("corexy", SHORT)
+    system = model_of(scenario)
+    assert run(system, plan_of(scenario, system), loop="reference").notes == ["nothing can be kept"]
+
+
 def test_slips_are_told_in_full_steps_and_with_their_place():
     """Four full steps an electrical turn (any text on hybrid steppers); what grew without bound is no count."""
     system = model_of(workshop("corexy"))

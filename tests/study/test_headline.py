@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from beltspring.sim import compare, headline, load, rows_of, run, spread_comparison, with_variant
+from beltspring.sim import compare, headline, load, prepare, rows_of, run, spread_comparison, with_variant
 from beltspring.sim.study.headline import AMOUNTS, amount_words
 
 SIMPLE = ["detail=simple"]
@@ -147,3 +147,12 @@ def test_the_sentence_sets_the_best_beside_the_other_as_a_ratio():
     assert _sentence(by_hand(60, 59), 1, 0) == "B and “a” ring alike, judged 59 µm against 60 µm."
     assert _sentence(by_hand(0.9, 0.3), 1, 0) == "None of them rings by a micrometre."
     assert _sentence(by_hand("none", 30), 1, 0) == "B rings least."
+
+
+def test_an_axis_that_does_not_swing_has_nothing_to_fade() -> None:
+    """Its step goes along X alone: what the row tells is how long X rings, as the run does."""
+    report = run(prepare(load("spring-mass")))
+    (row,) = rows_of(compare(["as written"], [report], None))
+    found = report.analysis.ringing
+    assert found["y"] is None or not found["y"].frequency_hz
+    assert row.fades_s == found["x"].fades_to_5_percent_s > 0

@@ -237,16 +237,16 @@ def detail_words(told: Any) -> list[str]:
     def hz(value: float | None) -> str:
         return "–" if value is None else f"{text.number(value, 1 if value < 20 else 0)} Hz"
 
-    fades = (
-        f"fades in {text.number(told.fades_s * 1e3)} ms"
-        if told.fades_s is not None
-        else "does not fade between corners"
-    )
+    fades = []
+    if told.fades_s is not None:
+        fades = [f"fades in {text.number(told.fades_s * 1e3)} ms"]
+    elif any(rings):
+        fades = ["does not fade between corners"]
     beaten = [f"{told.beaten_by} beats it"] if told.beaten_by else []
     grams = text.number(max(told.weighed.moving_kg, default=0.0) * 1e3)
     went = "; ".join(told.troubles) if told.troubles else "no step lost, no belt slack"
     return [
-        *beaten, *_cost(told), f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", fades,
+        *beaten, *_cost(told), f"X rings at {hz(rings[0])}", f"Y rings at {hz(rings[1])}", f"frame at {hz(frame)}", *fades,
         f"takes {text.number(told.move_s, 2)} s", f"moves {grams} g", went,
     ]  # fmt: skip
 

@@ -8,6 +8,8 @@ import weakref
 import numpy as np
 import pygame
 import pytest
+from beltspring.sim import prepare, run
+from beltspring.sim.scenario.load import scenario_of
 from beltspring.viz.charts.printed import PrintCanvas, draw_line, fit_path
 from beltspring.viz.charts.shown import Shown
 from beltspring.viz.draw import belts, canvas, still
@@ -15,6 +17,8 @@ from beltspring.viz.draw.theme import look
 from beltspring.viz.window import memory
 from beltspring.viz.window.differences import Design
 from beltspring.viz.window.fleet import MOST, MOST_TICKED, Column, Fleet
+
+from tests.viz.conftest import DESK
 
 
 @pytest.fixture(autouse=True)
@@ -132,3 +136,15 @@ def test_the_printed_lines_images_take_a_byte_a_pixel_and_lose_no_colour(desk):
         assert np.array_equal(*[pygame.surfarray.array3d(picture) for picture in pictures])
     images = [one for one in vars(kept).values() if isinstance(one, pygame.Surface)]
     assert sum(one.get_bytesize() * one.get_width() * one.get_height() for one in images) == 3 * 4 * rect.w * rect.h
+
+
+def test_a_run_for_looking_at_leaves_the_coordinates_and_tells_the_same():
+    """Coordinates and their rates are two thirds of a trace, and nothing drawn or told asks for them but the rotors' speeds."""
+    full, slim = (run(prepare(scenario_of(DESK, "desk.toml"))) for _ in range(2))
+    size = full.trace.q.nbytes + full.trace.speeds.nbytes
+    assert slim.for_looking_at() is slim
+    assert slim.for_looking_at().trace.q.nbytes == slim.trace.speeds.nbytes == 0 < size
+    assert {k: v.most for k, v in slim.torque.items()} == {k: v.most for k, v in full.torque.items()}
+    assert [f.words for f in slim.findings.findings] == [f.words for f in full.findings.findings]
+    assert slim.analysis.reading == full.analysis.reading
+    assert slim.judged.judged_m == full.judged.judged_m
