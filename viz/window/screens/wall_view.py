@@ -164,7 +164,7 @@ class WallView:
         words = (
             f"nothing to see from {text.number(calm * 1e3, 1)} mm on" if calm is not None else "to be seen all along"
         )
-        wordings = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
+        wordings: tuple[str, ...] = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
         own = self._worse_elsewhere(shown, wall)
         if own:
             wordings = (f"{own}; {words} here", own)
