@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..analyse.reading import length
+from ..analyse.reading import duration, length
 from ..chain.heard import sounding
 from ..chain.judged import Judged
 from ..trace import Trace
@@ -140,7 +140,7 @@ def troubles_of(trace: Trace) -> tuple[str, ...]:
         lost = f"loses {slip.lost_steps} steps" if slip.lost_steps else f"is {slip.most_steps_off} steps off"
         out.append(f"motor {slip.motor.upper()} {lost}")
     slack = trace.slack_s.items()
-    out += [f"belt {belt.upper()} slack for {1e3 * s:.2g} ms" for belt, s in slack if s > 0]
+    out += [f"belt {belt.upper()} slack for {duration(s)}" for belt, s in slack if s > 0]
     return tuple(out)
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from beltspring.sim import compare, headline, load, prepare, rows_of, run, spread_comparison, with_variant
-from beltspring.sim.study.headline import AMOUNTS, amount_words
+from beltspring.sim.study.headline import AMOUNTS, amount_words, troubles_of
 
 SIMPLE = ["detail=simple"]
 
@@ -156,3 +157,8 @@ def test_an_axis_that_does_not_swing_has_nothing_to_fade() -> None:
     found = report.analysis.ringing
     assert found["y"] is None or not found["y"].frequency_hz
     assert row.fades_s == found["x"].fades_to_5_percent_s > 0
+
+
+def test_a_long_slack_is_told_in_plain_digits() -> None:
+    trace = SimpleNamespace(stopped_at_s=None, slips=[], slack_s={"a": 0.11, "b": 0.0})
+    assert troubles_of(trace) == ("belt A slack for 110 ms",)

@@ -91,16 +91,10 @@ class SpectrumPlot:
         analysis = shown.result.analysis
         spectra = curves_of(analysis)
         if not spectra or max(float(s.amplitude_m.max()) for s in spectra.values()) <= 0:
-            text.draw(
-                target,
-                look,
-                "No axis stands still long enough to ring down.",
-                rect.centerx,
-                rect.centery,
-                16,
-                colour=look.theme.dim,
-                align="center",
-            )
+            lines = text.wrap(look, "No axis stands still long enough to ring down.", rect.w, 16)
+            for k, words in enumerate(lines):
+                base = rect.centery + round((k - (len(lines) - 1) / 2) * look.px(22))
+                text.draw(target, look, words, rect.centerx, base, 16, colour=look.theme.dim, align="center")
             return
         gutter = look.px(64 if rect.w > look.px(380) else 30)
         area = pygame.Rect(rect.x + gutter, rect.y + look.px(10), rect.w - gutter, rect.h - look.px(42))

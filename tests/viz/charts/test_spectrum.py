@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pygame
@@ -62,3 +63,11 @@ def test_the_feet_are_named(shown):
     """The tallest peak of both is the whole machine on its feet: it has a name, not only a number."""
     _, words = drawn(shown, (900, 380))
     assert any("feet" in w.text for w in words)
+
+
+@pytest.mark.parametrize("size", [(120, 190), (900, 380)])
+def test_where_nothing_rings_the_words_stay_in_the_panel(size):
+    silent = SimpleNamespace(serial=-1, result=SimpleNamespace(analysis=SimpleNamespace(spectra={}, responses=())))
+    _, words = drawn(silent, size)
+    assert " ".join(w.text for w in words) == "No axis stands still long enough to ring down."
+    assert all(pygame.Rect(0, 0, *size).contains(w.rect) for w in words)
