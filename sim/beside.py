@@ -36,7 +36,9 @@ def begin(work: Mapping[str, Callable[[], bool]]) -> None:
     One child at a time, and only where it can help.
     """
     with _starting:
-        if not work or any(child.poll() is None for child in _children) or _processors() < 2 or not caches.writable():
+        if not (work and sys.executable and _processors() > 1 and caches.writable()):
+            return
+        if any(child.poll() is None for child in _children):
             return
         with contextlib.suppress(OSError):
             # It reads from its parent until there is no parent any more.

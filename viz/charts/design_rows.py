@@ -108,7 +108,7 @@ def draw_head(
     if star:
         x = text.draw(target, look, f"* {star}", x, first, 14, colour=dim).right + look.px(16)
     if right and rect.right - x > look.px(180):
-        words = text.fit(look, right, rect.right - x, 14)
+        words = text.fit(look, _whole_words(look, right, rect.right - x), rect.right - x, 14)
         text.draw(target, look, words, rect.right, first, 14, colour=dim, align="right")
     text.draw(target, look, "µm", at.bars.x - look.px(8), second, 14, colour=dim, align="right")
     for tick in ticks_of(top_m):
@@ -124,6 +124,15 @@ def draw_head(
     if at.price:
         text.draw(target, look, price, at.price, second, 14, colour=dim, align="right")
     text.draw(target, look, "check", at.check.x, second, 14, colour=dim)
+
+
+def _whole_words(look: Look, words: str, room: float) -> str:
+    """As many of the things that a comma parts as fit."""
+    said = words
+    while text.width(look, said, 14) > room and ", " in words:
+        words = words.rpartition(", ")[0]
+        said = f"{words}, …"
+    return said
 
 
 def draw_row(

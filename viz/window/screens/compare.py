@@ -282,8 +282,8 @@ class CompareScreen(Screen):
         asked = speed_words(self.stage.session.shown)
         draws = "8 of 10 machines" if study is not None and study.spreading is not None else ""
         own = f"at {asked.removesuffix(' mm/s')}" if asked else "as asked"
-        beats = study is not None and any(study.comparison.starred)
-        return speeds, draws, own, "no other beats it" if beats else ""
+        starred = study is not None and any(study.comparison.starred)
+        return speeds, draws, own, f"unbeaten in {study.comparison.unbeaten_in}" if study and starred else ""
 
     def _equal(self) -> str:
         """What is equal in all designs."""

@@ -24,6 +24,7 @@ from .screen import inside, veil
 Design = tuple[str, Shown, int, bool]
 MOST_CORNERS = 5  # more are not offered one by one
 WORST = "the worst"
+ALIKE = 1.05  # a corner that rings more than another by less is no other worst
 
 
 class WallView:
@@ -88,6 +89,14 @@ class WallView:
         walls = [(k, self._wall(shown, k)) for k in range(min(len(corners), 40))]
         found = [(w.peak_m, k) for k, w in walls if w is not None]
         return max(found)[1] if found else None
+
+    def _worse_elsewhere(self, shown: Shown, here: Wall) -> str:
+        """Where a run rings more than after the corner shown, in words, while the worst is asked for; else ""."""
+        number = self._worst(shown) if self.chosen == WORST else None
+        wall = None if number is None else self._wall(shown, number)
+        if number is None or wall is None or wall.peak_m <= ALIKE * here.peak_m:
+            return ""
+        return f"its own worst is {shown.corners[number].name}: {text.micrometres(wall.peak_m)} µm"
 
     def _wall(self, shown: Shown, number: int) -> Wall | None:
         key = (shown.serial, number)
@@ -155,7 +164,10 @@ class WallView:
         words = (
             f"nothing to see from {text.number(calm * 1e3, 1)} mm on" if calm is not None else "to be seen all along"
         )
-        wordings = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
+        wordings: tuple[str, ...] = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
+        own = self._worse_elsewhere(shown, wall)
+        if own:
+            wordings = (f"{own}; {words} here", own)
         said = next((w for w in wordings if text.width(look, w, 14) <= box.w), text.fit(look, words, box.w, 14))
         text.draw(target, look, said, box.x, base + look.px(25), 14, colour=look.theme.dim)
         if stale:

@@ -40,3 +40,20 @@ def test_of_several_designs_all_are_shown_on_one_scale(open_window):
     # The worst is the first design's, and the same in all: unlike corners are no comparison.
     assert len({wall.wall(shown)[0] for _, shown, _, _ in wall.designs()}) == 1
     assert_words(hands, "gentler")
+
+
+def test_a_design_that_rings_more_elsewhere_says_so(open_window):
+    """All walls stand at the first design's worst corner; what Compare tells of another may come from another corner."""
+    hands = open_window(initial_screen="print")
+    hands.key(pygame.K_w, words="w")
+    hands.pixels()
+    view = hands.app.screen.wall
+    shown = view.designs()[0][1]
+    name, here = view.wall(shown)
+    others = [k for k, c in enumerate(shown.corners[:-1]) if c.name != name]
+    assert view._worse_elsewhere(shown, here) == ""
+    low = min((view._wall(shown, k) for k in others), key=lambda wall: wall.peak_m)
+    assert low.peak_m < here.peak_m / 1.05
+    assert view._worse_elsewhere(shown, low).startswith(f"its own worst is {name}: ")
+    view.corner._pick(others[0])
+    assert view._worse_elsewhere(shown, low) == ""  # somebody asked for this corner
