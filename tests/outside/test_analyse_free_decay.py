@@ -87,7 +87,7 @@ def test_ripples_stand_speed_over_frequency_apart(monkeypatch, speed_m_s, freque
         "path_error",
         lambda *a: SimpleNamespace(across_max_m=0, across_rms_m=0, along_max_m=0, delay_max_m=0, height_m=None),
     )
-    trace = SimpleNamespace(stopped_at_s=None, slips=[], slack_s={})
+    trace = SimpleNamespace(stopped_at_s=None, slips=[], slack_s={}, broke_down=False)
     result = analysis.analyse(trace, SimpleNamespace(legs=[]))
     assert result.ripple_spacing_m * 1e3 == pytest.approx(spacing_mm, rel=1e-4)
     assert f"{spacing_mm:.2g} mm apart" in result.reading
