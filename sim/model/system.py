@@ -212,8 +212,10 @@ class System:
 
     def tool_at(self, q: Array) -> Array:
         """Tool position (..., 3), m, at coordinates q (..., n); along an axis not in `tool_moves` it means nothing."""
-        r = np.asarray(q) @ self.tool_rows.T
-        return np.asarray(self.tool_zero + r + np.cross(r, np.asarray(q) @ self.work_turn.T))
+        r, turn = np.asarray(q) @ self.tool_rows.T, np.asarray(q) @ self.work_turn.T
+        # r x turn; numpy's own takes four times as long over a run's rows.
+        moved = np.stack([r[..., b] * turn[..., c] - r[..., c] * turn[..., b] for b, c in ((1, 2), (2, 0), (0, 1))], -1)
+        return np.asarray(self.tool_zero + r + moved)
 
     @property
     def tool_moves(self) -> tuple[bool, bool, bool]:
