@@ -42,7 +42,7 @@ def film_jobs(
     app.wait_until_ready()
     shown = app.session.shown
     if corner is not None and screen not in OF_CORNERS:
-        raise InputError(f"a corner is filmed on the screens {' and '.join(OF_CORNERS)}, not on {screen}")
+        raise InputError(f"a corner is filmed on the screens {', '.join(OF_CORNERS)}, not on {screen}")
     if corner is not None and not 1 <= corner <= len(shown.corners):
         raise InputError(f"there is no corner {corner}; this move has {len(shown.corners)}")
     slower = SLOWER if suffix == ".mp4" else SLOWER_GIF

@@ -40,6 +40,7 @@ CHAIN_OF_WINDOW = (
         "film_bench",
         "film_compare",
         "film_moves",
+        "film_print",
         "film_pages",
         "chrome",
         "presenting",

@@ -136,7 +136,7 @@ class TestPage:
                 for b in log.words[k + 1 :]:
                     assert not a.rect.inflate(-2, -4).colliderect(b.rect.inflate(-2, -4)), (a.text, b.text)
 
-    @pytest.mark.parametrize("screen", ["compare", "mixing", "moves"])
+    @pytest.mark.parametrize("screen", ["compare", "mixing", "moves", "print"])
     @pytest.mark.parametrize("size", [(1280, 720), (800, 450)])
     def test_other_screens_have_pages_of_their_own(self, desk, printed, tmp_path, screen, size):
         """No controls, words large enough, none over another; what is told is the comparison's, the bench's, the mode's own."""
@@ -161,8 +161,11 @@ class TestPage:
             "compare": lambda: page.designs[1][0],
             "mixing": lambda: page.told()[0][0],
             "moves": lambda: "What gives way",
+            "print": lambda: "The whole line",
         }
         assert expected[screen]() in said
+        if screen == "print":
+            assert any(words.startswith("Corner 2: up to ") for words in said)
         if screen == "compare":
             assert any("most off the line: " in words or "least off the line: " in words for words in said)
 

@@ -113,6 +113,12 @@ class WallPicture:
         return curve_image(look, size, ground, [(x, np.asarray(up(wall.height_m * 1e6)), colour)], 2.0)
 
 
+def calm_words(wall: Wall) -> str:
+    """From where on nothing shows any more, in words."""
+    calm = wall.calm_from_m
+    return f"nothing to see from {text.number(calm * 1e3, 1)} mm on" if calm is not None else "to be seen all along"
+
+
 def _ruler(target: pygame.Surface, look: Look, rect: pygame.Rect, across: Axis) -> None:
     """Millimetres from the corner."""
     theme, y = look.theme, rect.y + look.px(6)

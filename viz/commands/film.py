@@ -45,7 +45,10 @@ def arguments(parser: Parser) -> None:
     parser.add_argument("--from-ms", metavar="MS", type=decimal, default=0.0, help="where the film begins")
     parser.add_argument("--to-ms", metavar="MS", type=decimal, help="where it ends; the end of the move if left out")
     parser.add_argument(
-        "--corner", metavar="N", type=int, help="only corner N (from 1) of `ringing` or `compare`, over and over"
+        "--corner",
+        metavar="N",
+        type=int,
+        help="only corner N (from 1) of `ringing`, `compare` or `print`, over and over",
     )
     parser.add_argument("--theme", choices=("dark", "light"), default="dark")
     parser.epilog = (

@@ -19,9 +19,9 @@ from ..draw import text
 from ..draw.canvas import disc, rounded, surface
 from ..draw.larger import one_figure
 from ..draw.theme import Look
-from .film_parts import LEAST_BOTH, FilmLaid, draw_frame, draw_time_foot, film_look, slowed
+from .film_parts import LEAST_BOTH, FilmLaid, Told, draw_frame, draw_time_foot, film_look, slowed
 
-LENS_M = 1.6e-3
+LENS_WIDE_M = 9.6e-3
 
 
 class FilmPage(FilmLaid):
@@ -47,11 +47,20 @@ class FilmPage(FilmLaid):
 
     def draw(self, target: pygame.Surface, time_s: float, speed: float) -> None:
         """The page at a time. speed: of the film there, as a share of real time."""
-        look = self.look
         corner = self.corner(time_s)
-        gap = look.px(28)
+        body, foot = draw_frame(target, self.look, self.told(corner), self.settings)
+        self._pictures(target, body, corner, time_s)
+        self._foot(target, foot, time_s, speed)
+
+    def told(self, corner: Corner | None) -> Told | None:
+        """What the analysis says of a corner."""
         head, line = self.shown.result.caption(corner.name, corner.leg) if corner is not None else ("", "")
-        body, foot = draw_frame(target, look, ((head,), (line,)) if head else None, self.settings)
+        return ((head,), (line,)) if head else None
+
+    def _pictures(self, target: pygame.Surface, body: pygame.Rect, corner: Corner | None, time_s: float) -> None:
+        """The machine, and what it draws at the corner and how far off the line that is."""
+        look = self.look
+        gap = look.px(28)
         left = pygame.Rect(body.x, body.y, round(body.w * 0.45), body.h)
         right = pygame.Rect(left.right + gap, body.y, body.right - left.right - gap, body.h)
         lens = pygame.Rect(right.x, right.y, right.w, round((right.h - gap) * 0.52))
@@ -62,7 +71,6 @@ class FilmPage(FilmLaid):
             if not low:
                 self._lens(target, lens, corner, time_s)
             self._off_line(target, right if low else curve, corner, time_s)
-        self._foot(target, foot, time_s, speed)
 
     def _machine(self, target: pygame.Surface, rect: pygame.Rect, time_s: float) -> None:
         """The machine with its ringing drawn larger, how far it is off, and how much larger that is."""
@@ -92,7 +100,7 @@ class FilmPage(FilmLaid):
         )
         span = (shown.t_s >= corner.begin_s) & (shown.t_s <= corner.end_s)
         most = float(np.hypot(*shown.error_m[span].T).max()) if span.any() else 1e-6
-        px_m = area.w / LENS_M / 6.0
+        px_m = area.w / LENS_WIDE_M
         larger = one_figure(0.32 * area.h / max(most * px_m, 1e-9))
         words = f"error {magnification_words(larger)} larger"
         text.draw(target, look, words, rect.right - look.px(24), base, 22, colour=look.theme.dim, align="right")

@@ -16,14 +16,16 @@ from .film_compare import ComparePage
 from .film_moves import MovesPage
 from .film_page import FilmPage
 from .film_parts import BEFORE_S
+from .film_print import PrintPage
 from .filming import FilmPlan, Shot, stretched_times
 from .fleet import MOST_TICKED, Column
 from .screens.compare import CompareScreen
 from .screens.compare_lower import label_of
+from .screens.printed import PrintScreen
 from .screens.what_moves import WhatMovesScreen
 
 #: Screens of which one corner alone can be filmed.
-OF_CORNERS = ("ringing", "compare")
+OF_CORNERS = ("ringing", "compare", "print")
 
 
 class Page(Shot, Protocol):
@@ -93,6 +95,9 @@ def page_film(
     if screen.name == "ringing":
         only = None if corner is None else shown.corners[corner]
         return PageFilm(FilmPage(shown, theme, size, settings, only), shown.end_s, speed, slower, only)
+    if isinstance(screen, PrintScreen) and not screen.as_wall and len(screen.designs()) == 1:
+        only = None if corner is None else shown.corners[corner]
+        return PageFilm(PrintPage(shown, theme, size, settings, only), shown.end_s, speed, slower, only)
     if screen.name == "mixing":
         return PageFilm(BenchPage(shown.result, theme, size, settings), 0.0, 1.0, 1.0, None)
     if isinstance(screen, CompareScreen):

@@ -11,7 +11,7 @@ from beltspring.sim import Wall
 from ...charts.corners import worst_corner
 from ...charts.panels import panel
 from ...charts.shown import Shown
-from ...charts.wall import WallPicture
+from ...charts.wall import WallPicture, calm_words
 from ...draw import text
 from ...draw.canvas import rounded
 from ...draw.theme import Look
@@ -160,10 +160,7 @@ class WallView:
         base = box.bottom - look.px(28)
         said = f"µm off the line after {name}"
         text.draw_pair(target, look, text.micrometres(wall.peak_m), text.fit(look, said, box.w * 0.8, 16), box.x, base)
-        calm = wall.calm_from_m
-        words = (
-            f"nothing to see from {text.number(calm * 1e3, 1)} mm on" if calm is not None else "to be seen all along"
-        )
+        words = calm_words(wall)
         wordings: tuple[str, ...] = (f"{words}; heights are true, layers 0.2 mm", f"{words}; heights are true", words)
         own = self._worse_elsewhere(shown, wall)
         if own:
