@@ -21,6 +21,7 @@ DONE, WRONG_INPUT, ENDED_EARLY, INTERRUPTED = 0, 2, 3, 130
 def run_command(arguments: list[str]) -> int:
     """Run one command. Returns the exit code: 0 done, 2 wrong input, 3 the run ended early, 130 interrupted."""
     settle_streams()
+    unraisable = sys.unraisablehook
     answered = _answer_interrupts()
     try:
         code = _dispatch(arguments)
@@ -51,6 +52,7 @@ def run_command(arguments: list[str]) -> int:
             signal.signal(signal.SIGALRM, signal.SIG_IGN)
             signal.setitimer(signal.ITIMER_REAL, 0.0)
             signal.signal(signal.SIGINT, signal.default_int_handler)
+            sys.unraisablehook = unraisable
 
 
 #: While a module or machine code is loaded, an interrupt is tried again after so long, s.
@@ -60,8 +62,11 @@ SWALLOWING = ("<frozen importlib", f"{os.sep}llvmlite{os.sep}")
 
 
 def _answer_interrupts() -> bool:
-    """Make Ctrl-C wait while a module or machine code is loaded: what is raised in there is caught, and the interrupt would
-    be gone. False, and nothing changed, where the system has no timer or somebody else answers."""
+    """Make Ctrl-C come again where what is raised is caught and the interrupt would be gone: while a module or machine code
+    is loaded, and in what Python calls while it looks for rubbish.
+
+    False, and nothing changed, where the system has no timer or somebody else answers.
+    """
     here = threading.current_thread() is threading.main_thread()
     if (
         not here
@@ -71,6 +76,16 @@ def _answer_interrupts() -> bool:
         return False
     signal.signal(signal.SIGALRM, lambda number, frame: signal.raise_signal(signal.SIGINT))
     signal.signal(signal.SIGINT, _interrupted)
+    other = sys.unraisablehook
+
+    def swallowed(what: sys.UnraisableHookArgs) -> None:
+        # Python itself catches what is raised while it looks for rubbish and lets go of things, and says so with a traceback.
+        if issubclass(what.exc_type, KeyboardInterrupt):
+            signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
+        else:
+            other(what)
+
+    sys.unraisablehook = swallowed
     return True
 
 

@@ -1,5 +1,6 @@
 """The commands as a person types them: what they say, their exit codes, and mistakes."""
 
+import gc
 import json
 import signal
 import subprocess
@@ -221,6 +222,24 @@ def test_ctrl_c_while_a_text_is_decoded_says_no_more_than_that(capsys, monkeypat
         b"text".decode("utf-8-sig")
     assert cli.main(["--help"]) == 130
     assert capsys.readouterr().err == "interrupted\n"
+
+
+def test_ctrl_c_while_python_looks_for_rubbish_is_heard_after_it(capsys, monkeypatch):
+    def press(phase, info):
+        gc.callbacks.remove(press)
+        signal.raise_signal(signal.SIGINT)  # what is raised in here Python catches, and prints
+
+    def overview() -> str:
+        gc.callbacks.append(press)
+        gc.collect()
+        time.sleep(5.0)
+        return "never"
+
+    monkeypatch.setattr("beltspring.viz.dispatch.overview", overview)
+    hook = sys.unraisablehook
+    assert cli.main(["--help"]) == 130
+    assert capsys.readouterr() == ("", "interrupted\n")
+    assert sys.unraisablehook is hook
 
 
 def test_it_runs_as_a_module():
