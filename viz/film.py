@@ -12,7 +12,7 @@ from .files.movie import FRAMES_S, SIZES, need_encoder
 from .pages.settings_line import settings_line
 from .window.app import film_app
 from .window.film_pages import OF_CORNERS, page_film
-from .window.filming import SLOWER, SLOWER_GIF, FilmJob, FilmPlan, clock_times
+from .window.filming import FilmJob, FilmPlan, clock_times, slower_at_corners
 
 
 def film_jobs(
@@ -45,7 +45,7 @@ def film_jobs(
         raise InputError(f"a corner is filmed on the screens {', '.join(OF_CORNERS)}, not on {screen}")
     if corner is not None and not 1 <= corner <= len(shown.corners):
         raise InputError(f"there is no corner {corner}; this move has {len(shown.corners)}")
-    slower = SLOWER if suffix == ".mp4" else SLOWER_GIF
+    slower = slower_at_corners(suffix)
     words = settings_line(results[0])
     film = page_film(app.screen, shown, theme, size, words, speed, slower, None if corner is None else corner - 1)
     if film is not None:

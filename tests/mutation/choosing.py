@@ -8,23 +8,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from tests.test_imports import CHAIN
+
 from .faults import Fault
 from .loading import ROOT
 from .serving import rows_of
 
 #: The rooms that everything stands on are told of as one.
-GROUND = (
-    "errors",
-    "caches",
-    "linking",
-    "finished",
-    "finishing",
-    "compiling",
-    "beside",
-    "files",
-    "compiled",
-    "practice",
-)
+GROUND = CHAIN[: CHAIN.index("scenario")]
 
 #: Tests that hold the engine to its own numbers of before: asked last, and told apart.
 LAST = "tests/golden/"

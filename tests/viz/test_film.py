@@ -13,8 +13,8 @@ from beltspring.sim import load
 from beltspring.sim.errors import InputError
 from beltspring.viz.cli import main
 from beltspring.viz.draw import text
-from beltspring.viz.film import SLOWER, film_jobs, write_film
-from beltspring.viz.window.filming import clock_times
+from beltspring.viz.film import film_jobs, write_film
+from beltspring.viz.window.filming import SLOWER, clock_times
 from beltspring.viz.window.runs import run_changed
 from PIL import Image
 

@@ -26,11 +26,19 @@ class PrintPage(FilmPage):
         super().__init__(shown, theme, size, settings, only)
         self._path = PrintCanvas()
         self._larger = best_magnification(shown)
+        self._told: dict[Corner, Told | None] = {}  # a wall is worked out once, not for every frame
 
     def told(self, corner: Corner | None) -> Told | None:
         """What the wall after this corner shows; where none follows, what the analysis says of it."""
-        wall = self.shown.result.wall(self.shown.corners.index(corner)) if corner is not None else None
-        if corner is None or wall is None:
+        if corner is None:
+            return super().told(corner)
+        if corner not in self._told:
+            self._told[corner] = self._of_wall(corner)
+        return self._told[corner]
+
+    def _of_wall(self, corner: Corner) -> Told | None:
+        wall = self.shown.result.wall(self.shown.corners.index(corner))
+        if wall is None:
             return super().told(corner)
         name = f"{corner.name[0].upper()}{corner.name[1:]}"
         calm = calm_words(wall)

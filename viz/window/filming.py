@@ -25,6 +25,11 @@ from .clock import Clock
 SLOWER, SLOWER_GIF = 10.0, 4.0
 
 
+def slower_at_corners(suffix: str) -> float:
+    """How much slower time goes at corners in a film of this kind of file, ".mp4" or ".gif"."""
+    return SLOWER if suffix == ".mp4" else SLOWER_GIF
+
+
 class Shot(Protocol):
     """What of a screen a film or a picture asks."""
 

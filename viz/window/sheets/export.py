@@ -20,7 +20,7 @@ from ..controls.buttons import Button, Choice
 from ..controls.control import Control
 from ..controls.dropdown import DropDown
 from ..controls.field import TextField
-from ..filming import SLOWER, SLOWER_GIF, Filmed, FilmJob, FilmPlan, PageFilmOf, Shot, clock_times
+from ..filming import Filmed, FilmJob, FilmPlan, PageFilmOf, Shot, clock_times, slower_at_corners
 from ..stage import Stage
 from .sheet import Sheet
 
@@ -124,7 +124,7 @@ class ExportSheet(Sheet):
         stage = self.stage
         size, rate = SIZES[self.suffix], FRAMES_S[self.suffix]
         twin, words = self._twin(size), settings_line(stage.session.shown.result)
-        slower = SLOWER if self.suffix == ".mp4" else SLOWER_GIF
+        slower = slower_at_corners(self.suffix)
         film = self._page_film(
             twin.screen, stage.session.shown, stage.theme_name, size, words, stage.clock.speed, slower
         )
